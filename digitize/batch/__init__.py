@@ -1,0 +1,1 @@
+"""Many sheets on one machine."""

@@ -1,0 +1,1 @@
+"""One file for each export format."""

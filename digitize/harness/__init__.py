@@ -1,0 +1,1 @@
+"""The harness: what the pages say, as one model. Knows no picture."""

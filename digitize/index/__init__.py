@@ -1,0 +1,1 @@
+"""Zone index and search."""

@@ -1,0 +1,1 @@
+"""What is drawn, before it means anything."""

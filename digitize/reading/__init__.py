@@ -1,0 +1,1 @@
+"""Recognisers, decoding against the legend, calibrated confidence."""

@@ -1,0 +1,1 @@
+"""Scan → flat sheet: millimetres, frame, zones, title, kind."""

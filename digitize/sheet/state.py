@@ -1,0 +1,98 @@
+"""The states ``Scan`` and ``Sheet``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from digitize.harness.place import Box, Point
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from digitize.sheet.mapping import SheetMapping
+    from digitize.sheet.zones import ZoneGrid
+
+PX_PER_MM = 12.0
+"""Resolution of every flat image (304.8 dpi): all later stages see one scale whatever the scanner did."""
+
+SHEET_KINDS = ("diagram", "chart", "index", "legend", "other")
+
+
+@dataclass(frozen=True, slots=True)
+class Scan:
+    """A source page as it lies on disk.
+
+    Attributes:
+        sheet: the id its sheet gets, unique in the manual, e.g. ``page_03`` or ``book-p012``.
+        path: the file; ``page`` the 0-based page in it (always 0 for single-page formats).
+        sha256: of the file's bytes, hex.
+        dpi: what the file states, None when it states nothing believable.
+        rights: the user's rights note, carried to every export.
+    """
+
+    sheet: str
+    path: str
+    page: int
+    sha256: str
+    dpi: float | None
+    rights: str
+
+
+@dataclass(frozen=True, slots=True)
+class SheetFacts:
+    """Everything about a sheet but its pixels; can be saved as JSON.
+
+    Attributes:
+        width, height: of the flat page, mm.
+        scan_width, scan_height: of the scan, px.
+        dpi: used; ``dpi_stated`` False when it was estimated.
+        mapping: sheet mm ↔ scan px.
+        frame: the drawn border inside which the drawing stands, sheet mm; None when the page has none.
+        zones: the grid; nominal when none is printed.
+        title, label: printed title and page label, None when not found (filled by reading).
+        kind: one of SHEET_KINDS.
+        kind_probability, frame_probability, zones_probability: 0..1.
+    """
+
+    sheet: str
+    width: float
+    height: float
+    scan_width: int
+    scan_height: int
+    dpi: float
+    dpi_stated: bool
+    mapping: SheetMapping
+    frame: Box | None
+    frame_probability: float
+    zones: ZoneGrid
+    zones_probability: float
+    kind: str
+    kind_probability: float
+    title: str | None = None
+    label: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sheet:
+    """A page made flat.
+
+    Attributes:
+        grey: uint8 (H, W), PX_PER_MM px per mm, paper near 255 and ink near 0 after shading was evened out.
+        ink: uint8 (H, W), 255 where there is ink, else 0.
+    """
+
+    facts: SheetFacts
+    grey: NDArray[np.uint8]
+    ink: NDArray[np.uint8]
+
+
+def to_px(point: Point) -> Point:
+    """Sheet mm → pixel of the flat image (origin top left, pixel centres at whole numbers)."""
+    return (point[0] * PX_PER_MM - 0.5, point[1] * PX_PER_MM - 0.5)
+
+
+def to_mm(x: float, y: float) -> Point:
+    """Pixel of the flat image → sheet mm."""
+    return ((x + 0.5) / PX_PER_MM, (y + 0.5) / PX_PER_MM)

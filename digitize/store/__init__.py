@@ -1,0 +1,1 @@
+"""One SQLite file for each manual."""

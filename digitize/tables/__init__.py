@@ -1,0 +1,1 @@
+"""Connector charts, alphabetical indexes, legend pages."""

@@ -1,0 +1,1 @@
+"""Follow a circuit from load to feed and ground."""

@@ -1,0 +1,1 @@
+"""What the marks mean: runs, ends, codes on runs, page edges; and binding all sheets into one harness."""
