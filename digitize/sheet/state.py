@@ -6,13 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from digitize.harness.place import Box, Point
+from digitize.sheet.mapping import SheetMapping  # needed at run time: SheetFacts is saved as JSON by its annotations
+from digitize.sheet.zones import ZoneGrid
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
-
-    from digitize.sheet.mapping import SheetMapping
-    from digitize.sheet.zones import ZoneGrid
 
 PX_PER_MM = 12.0
 """Resolution of every flat image (304.8 dpi): all later stages see one scale whatever the scanner did."""
