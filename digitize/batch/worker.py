@@ -1,0 +1,35 @@
+"""What every worker process sets once, and how it measures its memory. Process-wide switches live here only."""
+
+from __future__ import annotations
+
+import os
+import resource
+from pathlib import Path
+
+
+def prepare_worker(most_megapixels: int) -> None:
+    """Set the process-wide switches of the libraries: one thread each, and the largest picture that is unpacked."""
+    os.environ["OMP_THREAD_LIMIT"] = "1"  # several recognisers at once otherwise fight over the cores
+    os.environ["OMP_NUM_THREADS"] = "1"
+    import cv2  # noqa: PLC0415  only a worker pays for it
+    from PIL import Image  # noqa: PLC0415
+
+    cv2.setNumThreads(1)
+    Image.MAX_IMAGE_PIXELS = most_megapixels * 1_000_000
+
+
+def start_peak() -> None:
+    """Start measuring peak memory anew (Linux resets the mark on this write; elsewhere the mark of the whole process stays)."""
+    mark = Path("/proc/self/clear_refs")
+    if mark.exists() and os.access(mark, os.W_OK):
+        mark.write_text("5", encoding="ascii")
+
+
+def peak_megabytes() -> float:
+    """Peak resident memory of this process since ``start_peak``, MB (10^6 bytes)."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        for line in status.read_text(encoding="ascii").splitlines():
+            if line.startswith("VmHWM:"):
+                return int(line.split()[1]) * 1024 / 1e6
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 / 1e6
