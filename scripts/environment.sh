@@ -1,0 +1,51 @@
+# Sourced by the other scripts: finds the project, and makes its virtual environment when it is missing or out of date.
+# shellcheck shell=bash
+
+project=$(cd "$(dirname "${BASH_SOURCE[0]}")/.." && pwd)
+venv=${DIGITIZE_VENV:-$project/.venv}
+python=$venv/bin/python
+
+say() { printf '%s\n' "$*" >&2; }
+
+# need_debian PACKAGE=PROGRAM_OR_FILE ...: install what is missing as root, else say what is missing and stop.
+need_debian() {
+  local missing=() pair
+  for pair in "$@"; do
+    local package=${pair%%=*} thing=${pair#*=}
+    if [ "${thing#/}" != "$thing" ]; then [ -e "$thing" ] || missing+=("$package")
+    else command -v "$thing" >/dev/null 2>&1 || missing+=("$package"); fi
+  done
+  [ ${#missing[@]} -eq 0 ] && return 0
+  if [ "$(id -u)" -ne 0 ] || ! command -v apt-get >/dev/null; then
+    say "Missing on this machine: ${missing[*]}"
+    say "Install them as root: apt-get install ${missing[*]}"
+    exit 8
+  fi
+  say "Installing Debian packages: ${missing[*]}"
+  export DEBIAN_FRONTEND=noninteractive
+  apt-get update -qq
+  apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
+}
+
+# fill_venv GROUP ...: the project itself and the named dependency groups of pyproject.toml, in .venv.
+fill_venv() {
+  local wanted stamp
+  wanted="$* $(cksum <"$project/pyproject.toml")"
+  stamp=$venv/.filled
+  [ -x "$python" ] && [ "$(cat "$stamp" 2>/dev/null)" = "$wanted" ] && return 0
+  if [ ! -x "$python" ]; then
+    local base=${DIGITIZE_PYTHON:-python3}
+    if ! "$base" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+      say "Python 3.11 or newer is needed; '$base' is older or missing."
+      say "Install it, or name one: DIGITIZE_PYTHON=/path/to/python3.11"
+      exit 8
+    fi
+    "$base" -m venv "$venv"
+  fi
+  say "Filling $venv (a few minutes the first time)"
+  "$python" -m pip install -q --disable-pip-version-check --upgrade 'pip>=25.1'
+  local groups=() group
+  for group in "$@"; do groups+=(--group "$project/pyproject.toml:$group"); done
+  "$python" -m pip install -q --disable-pip-version-check -e "$project" "${groups[@]}"
+  printf '%s' "$wanted" >"$stamp"
+}
