@@ -1,0 +1,247 @@
+"""Search the reader's own probabilities for strings: all strings, or only those a grammar allows.
+
+CTC prefix beam search (the usual method; Graves 2006 for the sum over alignments). The same search gives ranked
+alternatives. A string's probability is the sum over its alignments and stays "over all strings": a grammar only
+decides which strings are looked at, it does not share their mass out anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from digitize.legend.automaton import Automaton
+from digitize.reading.alphabet import BLANK, CHARACTERS, folded
+from digitize.reading.engines import Frames
+
+Step = tuple[float, tuple[tuple[str, float], ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A string and its probability over all strings, 0..1 (a lower bound: pruned alignments are left out)."""
+
+    text: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Lattice:
+    """Frames made ready for searching: for each step the chance of a blank and of each character worth a thought.
+
+    Frames that are surely blank say nothing but "a letter ended here"; a run of them is one step.
+    """
+
+    steps: tuple[Step, ...]
+
+    @staticmethod
+    def of(frames: Frames, least: float = 3e-6, most: int = 12) -> Lattice:
+        """Keep, in each frame, up to ``most`` characters of probability ``least`` or more."""
+        p = np.exp(frames.astype(np.float64))
+        steps: list[Step] = []
+        blank_run = 1.0
+        idle = False
+        characters = p[:, 1:]
+        order = np.argpartition(-characters, most, axis=1)[:, :most] if characters.shape[1] > most else None
+        for t in range(len(p)):
+            b = float(p[t, BLANK])
+            if b > 0.9997:
+                blank_run *= b
+                idle = True
+                continue
+            if idle:
+                steps.append((blank_run, ()))
+                blank_run, idle = 1.0, False
+            row = characters[t]
+            columns: Iterable[int] = range(len(row)) if order is None else order[t]
+            kept = sorted(((float(row[c]), CHARACTERS[c]) for c in columns if row[c] > least), reverse=True)
+            steps.append((b, tuple((c, q) for q, c in kept)))
+        if idle:
+            steps.append((blank_run, ()))
+        return Lattice(tuple(steps))
+
+
+class Walk:
+    """An automaton with its steps remembered; make one for each grammar and use it for all texts of a sheet."""
+
+    __slots__ = ("_known", "automaton")
+
+    def __init__(self, automaton: Automaton) -> None:
+        self.automaton = automaton
+        self._known: dict[int, dict[str, tuple[str, int]]] = {}
+
+    def row(self, state: int) -> dict[str, tuple[str, int]]:
+        """For each character of the reader's alphabet that leads on from ``state``: the grammar's own form and the state.
+
+        The grammar's own form may be a small letter or another dash; where it has both cases, the capital stands.
+        """
+        row = self._known.get(state)
+        if row is None:
+            row = self._known[state] = {}
+            for char in sorted(self.automaton.letters(state), key=lambda c: (not c.isupper(), c)):
+                to = self.automaton.step(state, char)
+                seen = folded(char) or (" " if char == " " else "")
+                if to is not None and len(seen) == 1:
+                    row.setdefault(seen, (char, to))
+        return row
+
+    def accepts(self, text: str) -> bool:
+        """True when ``text``, as printed, belongs to the language."""
+        state = 0
+        for char in text:
+            to = self.automaton.step(state, char)
+            if to is None:
+                return False
+            state = to
+        return self.automaton.accepts(state)
+
+    def takes(self, text: str) -> str | None:
+        """The grammar's own form of the folded ``text``, None when the language does not hold it."""
+        state = 0
+        own: list[str] = []
+        for char in text:
+            to = self.row(state).get(char)
+            if to is None:
+                return None
+            own.append(to[0])
+            state = to[1]
+        return "".join(own) if self.automaton.accepts(state) else None
+
+
+def search_free(lattice: Lattice, width: int = 8, keep: int = 5) -> tuple[Found, ...]:
+    """The ``keep`` most probable strings, best first. Spaces at the ends and doubled spaces are never reported."""
+    beams: dict[str, tuple[float, float]] = {"": (1.0, 0.0)}
+    for blank, candidates in lattice.steps:
+        if not candidates:
+            beams = {s: ((b + n) * blank, 0.0) for s, (b, n) in beams.items()}
+            continue
+        likely = [c for c in candidates if c[1] > 1e-4] or list(candidates[:1])
+        ends: dict[str, list[float]] = {}
+        for text, (b, n) in beams.items():
+            both = b + n
+            entry = ends.get(text)
+            if entry is None:
+                entry = ends[text] = [0.0, 0.0]
+            entry[0] += both * blank
+            last = text[-1:]
+            for char, q in likely:
+                if char == last:
+                    entry[1] += n * q
+                    gain = b * q
+                else:
+                    gain = both * q
+                if gain <= 0.0 or (char == " " and (not text or last == " ")):
+                    if char == " " and gain > 0.0:
+                        entry[0] += gain
+                    continue
+                longer = text + char
+                other = ends.get(longer)
+                if other is None:
+                    ends[longer] = [0.0, gain]
+                else:
+                    other[1] += gain
+        beams = _best(ends, width)
+    merged: dict[str, float] = {}
+    for text, (b, n) in beams.items():
+        trimmed = text.rstrip()
+        merged[trimmed] = merged.get(trimmed, 0.0) + b + n
+    ranked = sorted(merged.items(), key=lambda item: (-item[1], item[0]))[:keep]
+    return tuple(Found(text, min(1.0, p)) for text, p in ranked)
+
+
+def _best(ends: dict[str, list[float]], width: int) -> dict[str, tuple[float, float]]:
+    if len(ends) > width:
+        ranked = sorted(ends.items(), key=lambda item: item[1][0] + item[1][1], reverse=True)[:width]
+        floor = (ranked[0][1][0] + ranked[0][1][1]) * 1e-6
+        return {s: (v[0], v[1]) for s, v in ranked if v[0] + v[1] > floor}
+    return {s: (v[0], v[1]) for s, v in ends.items()}
+
+
+def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5) -> tuple[Found, ...]:
+    """The ``keep`` most probable strings of the language of ``walk``, best first; empty when none was reached.
+
+    Every string reported is accepted by the automaton. A space that the network puts where the grammar has none is
+    passed over, and so is one it leaves out: wide spacing says little in lettering.
+    """
+    beams: dict[str, tuple[float, float, int]] = {"": (1.0, 0.0, 0)}
+    for blank, candidates in lattice.steps:
+        if not candidates:
+            beams = {s: ((b + n) * blank, 0.0, state) for s, (b, n, state) in beams.items()}
+            continue
+        ends: dict[str, list[float]] = {}
+        states: dict[str, int] = {}
+        for text, (b, n, state) in beams.items():
+            both = b + n
+            entry = ends.get(text)
+            if entry is None:
+                entry = ends[text] = [0.0, 0.0]
+                states[text] = state
+            entry[0] += both * blank
+            last = folded_last(text)
+            row = walk.row(state)
+            for char, q in candidates:
+                if char == last:
+                    entry[1] += n * q
+                    gain = b * q
+                else:
+                    gain = both * q
+                if gain < 1e-290:
+                    continue
+                to = row.get(char)
+                if to is None:
+                    if char == " ":
+                        entry[0] += gain * 0.5
+                    continue
+                longer = text + to[0]
+                other = ends.get(longer)
+                if other is None:
+                    ends[longer] = [0.0, gain]
+                    states[longer] = to[1]
+                else:
+                    other[1] += gain
+        if len(ends) > width:
+            ranked = sorted(ends.items(), key=lambda item: item[1][0] + item[1][1], reverse=True)[:width]
+            floor = (ranked[0][1][0] + ranked[0][1][1]) * 1e-9
+            beams = {s: (v[0], v[1], states[s]) for s, v in ranked if v[0] + v[1] > floor}
+        else:
+            beams = {s: (v[0], v[1], states[s]) for s, v in ends.items()}
+    accepted = [(s, b + n) for s, (b, n, state) in beams.items() if s and walk.automaton.accepts(state)]
+    accepted.sort(key=lambda item: (-item[1], item[0]))
+    return tuple(Found(s, min(1.0, p)) for s, p in accepted[:keep] if p > 0.0)
+
+
+def folded_last(text: str) -> str:
+    """The last character of ``text`` as the reader's alphabet has it."""
+    last = text[-1:]
+    return last if last.isupper() or last in CHARACTERS else folded(last)
+
+
+def greedy(frames: Frames) -> str:
+    """The best path: the most probable output of each frame, repeats and blanks removed."""
+    out: list[str] = []
+    before = BLANK
+    for column in np.argmax(frames, axis=1):
+        if column not in (BLANK, before):
+            out.append(CHARACTERS[column - 1])
+        before = column
+    return " ".join("".join(out).split())
+
+
+def total(frames: Frames, text: str) -> float:
+    """The exact probability of ``text``: the CTC sum over all its alignments (forward algorithm)."""
+    p = np.exp(frames.astype(np.float64))
+    columns = [BLANK]
+    for char in text:
+        columns.extend((CHARACTERS.index(char) + 1, BLANK))
+    size = len(columns)
+    skip = np.array([i >= 2 and columns[i] != BLANK and columns[i] != columns[i - 2] for i in range(size)])
+    ahead = np.zeros(size)
+    ahead[: min(2, size)] = p[0, columns[: min(2, size)]]
+    for t in range(1, len(p)):
+        moved = ahead.copy()
+        moved[1:] += ahead[:-1]
+        moved[2:] += np.where(skip[2:], ahead[:-2], 0.0)
+        ahead = moved * p[t, columns]
+    return float(min(1.0, ahead[-1] + (ahead[-2] if size > 1 else 0.0)))

@@ -1,0 +1,103 @@
+"""Marks → ReadMarks: read all lettering of a sheet, freely and along each grammar of the manual."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from digitize.harness.claim import Alternative
+from digitize.ink.state import Marks
+from digitize.legend.automaton import Automaton
+from digitize.reading.crops import cut_all
+from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
+from digitize.reading.engines import Grey, Sighting
+from digitize.reading.readers import Readers
+from digitize.reading.state import ReadMarks, ReadText
+from digitize.reading.weigh import Verdict, weighed
+
+_ASK_BELOW = 0.85
+_ASK_MOST = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What one crop says; the fields are those of ReadText."""
+
+    text: str
+    kind: str
+    probability: float
+    free: tuple[Alternative, ...]
+    by_kind: tuple[tuple[str, tuple[Alternative, ...]], ...]
+    readers: tuple[str, ...]
+
+
+def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers) -> ReadMarks:
+    """Read every text block of ``marks``. ``grammars``: an automaton for each kind of string the manual has rules for."""
+    readings = read_crops(cut_all(marks), grammars, readers)
+    texts = tuple(
+        ReadText(
+            i, block.box, block.angle, r.text, r.kind, r.probability, r.free, r.by_kind, r.readers,
+        )
+        for i, (block, r) in enumerate(zip(marks.texts, readings, strict=True))
+    )  # fmt: skip
+    return ReadMarks(marks, texts)
+
+
+def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers: Readers) -> list[Reading]:
+    """Read upright crops of single lines (``crops.cut`` makes them); one reading each, in order."""
+    walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
+    sightings = readers.first.read(crops)
+    found = [_searched(s, walks) for s in sightings]
+    verdicts = [weighed(free, by_kind) for free, by_kind in found]
+    seconds: dict[int, Sighting] = {}
+    if readers.second is not None:
+        unsure = sorted((v.share, i) for i, v in enumerate(verdicts) if v.share < _ASK_BELOW and v.text)[:_ASK_MOST]
+        asked = sorted(i for _, i in unsure)
+        seconds = dict(zip(asked, readers.second.read([crops[i] for i in asked]), strict=True))
+    out = []
+    for i, (free, by_kind) in enumerate(found):
+        second = seconds.get(i)
+        verdict = verdicts[i]
+        names: tuple[str, ...] = (readers.first.name,)
+        if second is not None and readers.second is not None:
+            names = readers.names
+            verdict = weighed(free, by_kind, agrees=second.text or None)
+        out.append(_reading(free, by_kind, verdict, readers, names))
+    return out
+
+
+def _searched(sighting: Sighting, walks: Mapping[str, Walk]) -> tuple[tuple[Found, ...], dict[str, tuple[Found, ...]]]:
+    """Free readings, and those along each grammar.
+
+    A grammar is not searched when the free best already obeys it and leaves next to nothing over.
+    """
+    lattice = Lattice.of(sighting.frames)
+    free = search_free(lattice)
+    by_kind: dict[str, tuple[Found, ...]] = {}
+    for kind, walk in walks.items():
+        own = walk.takes(free[0].text) if free and free[0].probability > 0.98 else None
+        if own is not None:
+            rest = [Found(t, f.probability) for f in free[1:] if (t := walk.takes(f.text)) is not None]
+            by_kind[kind] = (Found(own, free[0].probability), *rest)
+        else:
+            by_kind[kind] = search_along(lattice, walk)
+    return free, by_kind
+
+
+def _reading(
+    free: tuple[Found, ...],
+    by_kind: Mapping[str, tuple[Found, ...]],
+    verdict: Verdict,
+    readers: Readers,
+    names: tuple[str, ...],
+) -> Reading:
+    calibration = readers.calibration
+    chance = calibration.chance(f"{verdict.kind}+" if verdict.fits else "free+", verdict.share) if verdict.text else 0.0
+    return Reading(
+        verdict.text,
+        verdict.kind,
+        chance,
+        calibration.ranked(None, free),
+        tuple((kind, calibration.ranked(None, found)) for kind, found in by_kind.items()),
+        names,
+    )

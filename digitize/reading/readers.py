@@ -1,0 +1,38 @@
+"""The readers there are on this machine, probed once at the start of a run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from digitize.errors import PartMissing
+from digitize.reading.calibrate import Calibration, Curve
+from digitize.reading.engines import Reader
+from digitize.reading.tesseract import probe_tesseract
+
+_UNFITTED = Calibration({}, Curve(0.8, -0.3))
+
+
+@dataclass(frozen=True, slots=True)
+class Readers:
+    """The first reader sees every text; the second, where there is one, those the first is not sure of.
+
+    ``notes``: what is missing and what that costs, one sentence each, for the provenance of the run.
+    """
+
+    first: Reader
+    second: Reader | None
+    calibration: Calibration
+    notes: tuple[str, ...] = ()
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names and versions, first reader first."""
+        return (self.first.name,) if self.second is None else (self.first.name, self.second.name)
+
+
+def probe_readers() -> Readers:
+    """Find the readers. Raises PartMissing when there is none at all."""
+    tesseract = probe_tesseract()
+    if tesseract is None:
+        raise PartMissing("No reader of lettering was found.", "Install Debian's tesseract-ocr with its English data.")
+    return Readers(tesseract, None, _UNFITTED)
