@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 from digitize.errors import DigitizeError
 
@@ -33,15 +33,11 @@ class Settings:
     """The values of one run; made once, never changed on the way. One field for each row of ``TABLE``."""
 
     jobs: int = 0
-    pdf_dpi: int = 300
-    most_megapixels: int = 200
     doubtful_below: float = 0.9
 
 
 TABLE: tuple[Setting, ...] = (
     Setting("jobs", 0, "workers", 0, 256, True, "Pages read at the same time; 0 means one for each processor core."),
-    Setting("pdf_dpi", 300, "dpi", 100, 600, True, "Resolution at which a PDF page is drawn before it is read."),
-    Setting("most_megapixels", 200, "Mpx", 1, 1000, True, "A page with more pixels is refused before it is unpacked."),
     Setting("doubtful_below", 0.9, "probability", 0, 1, False, "A claim less likely than this is listed as a doubt."),
 )
 
@@ -74,12 +70,6 @@ def settings_from(pairs: Iterable[str]) -> Settings:
 def workers(settings: Settings) -> int:
     """How many pages are read at the same time under ``settings``, at least 1."""
     return settings.jobs or max(1, len(os.sched_getaffinity(0)))
-
-
-def as_text(settings: Settings) -> str:
-    """The values that change what is read, as one line; kept with every result so that a change is noticed."""
-    reading = [f.name for f in fields(settings) if f.name not in {"jobs", "doubtful_below"}]
-    return " ".join(f"{name}={getattr(settings, name)}" for name in reading)
 
 
 def _value(row: Setting, text: str) -> tuple[str | None, float]:

@@ -23,8 +23,8 @@ def test_a_default_keeps_its_own_bounds(row) -> None:
 
 def test_every_fault_is_told_at_once() -> None:
     with pytest.raises(SettingWrong) as caught:
-        settings_from(["jobs=many", "pdf_dpi=20", "colour=red", "nothing"])
-    for word in ("jobs", "pdf_dpi", "colour", "nothing"):
+        settings_from(["jobs=many", "doubtful_below=20", "colour=red", "nothing"])
+    for word in ("jobs", "doubtful_below", "colour", "nothing"):
         assert word in caught.value.what
     assert caught.value.exit_code == 2
 

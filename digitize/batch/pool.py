@@ -34,7 +34,6 @@ def run_sheets(
     jobs: int,
     work: Callable[[T], R],
     on_result: Callable[[SheetOutcome[R]], None],
-    most_megapixels: int = 200,
 ) -> None:
     """Do ``work`` on every task in ``jobs`` processes and hand each outcome to ``on_result``, in the order they end.
 
@@ -44,9 +43,9 @@ def run_sheets(
     """
     waiting = deque(tasks)
     while waiting:
-        suspects = _run_pool(waiting, jobs, work, on_result, most_megapixels)
+        suspects = _run_pool(waiting, jobs, work, on_result)
         for task in suspects:
-            if _run_pool(deque([task]), 1, work, on_result, most_megapixels):
+            if _run_pool(deque([task]), 1, work, on_result):
                 on_result(SheetOutcome(task.sheet, None, _killed(task.sheet), 0.0, 0.0))
 
 
@@ -55,7 +54,6 @@ def _run_pool(
     jobs: int,
     work: Callable[[T], R],
     on_result: Callable[[SheetOutcome[R]], None],
-    most_megapixels: int,
 ) -> list[T]:
     """Empty ``waiting``; when the pool breaks, return the tasks that were in its hands and leave the rest waiting."""
     under_way: dict[Future[SheetOutcome[R]], T] = {}
@@ -64,7 +62,6 @@ def _run_pool(
         max_workers=max(1, min(jobs, len(waiting))),
         mp_context=multiprocessing.get_context("forkserver"),  # never fork after OpenCV has run: its threads are gone
         initializer=prepare_worker,
-        initargs=(most_megapixels,),
     )
     suspects: list[T] = []
     try:
@@ -124,5 +121,5 @@ def _killed(sheet: str) -> Failed:
     return Failed(
         sheet,
         f"{sheet}: the process that read it was killed.",
-        "Most often memory ran out: use --set jobs=1, or scan the page at 300 dpi.",
+        "Most often memory ran out: use --jobs 1, or scan the page at 300 dpi.",
     )

@@ -7,15 +7,18 @@ import resource
 from pathlib import Path
 
 
-def prepare_worker(most_megapixels: int) -> None:
-    """Set the process-wide switches of the libraries: one thread each, and the largest picture that is unpacked."""
+def prepare_worker() -> None:
+    """Set the process-wide switches of the libraries: one thread each, and no alarm of Pillow's beside our own limit.
+
+    Pictures larger than ``sheet.sources.MAX_MEGAPIXELS`` are refused there, from their headers.
+    """
     os.environ["OMP_THREAD_LIMIT"] = "1"  # several recognisers at once otherwise fight over the cores
     os.environ["OMP_NUM_THREADS"] = "1"
     import cv2  # noqa: PLC0415  only a worker pays for it
     from PIL import Image  # noqa: PLC0415
 
     cv2.setNumThreads(1)
-    Image.MAX_IMAGE_PIXELS = most_megapixels * 1_000_000
+    Image.MAX_IMAGE_PIXELS = None
 
 
 def start_peak() -> None:
