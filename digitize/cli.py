@@ -1,0 +1,170 @@
+"""The commands: parse, call, print. Everything heavy is imported inside the command that needs it.
+
+One place (``main``) prints errors and turns them into exit codes; README.md has the table.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from digitize import __version__
+from digitize.errors import DigitizeError
+
+app = typer.Typer(
+    help="Scanned vehicle wiring pages in, a harness you can search, trace and export out.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+ManualFile = Annotated[Path, typer.Argument(metavar="FILE", help="The manual's file, as `digitize read` made it.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"digitize {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _start(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def read(
+    pages: Annotated[
+        list[Path], typer.Argument(metavar="FOLDER", help="A folder of pages, or page files (PNG, JPEG, TIFF, PDF).")
+    ],
+    conventions: Annotated[
+        Path | None,
+        typer.Option(help="TOML file with the manual's conventions. Taken from FOLDER/conventions.toml when left out."),
+    ] = None,
+    into: Annotated[Path | None, typer.Option(help="The manual's file; FOLDER.manual when left out.")] = None,
+    rights: Annotated[
+        str | None, typer.Option(help="Rights note that travels with the manual and every export.")
+    ] = None,
+    jobs: Annotated[int | None, typer.Option(min=0, help="Pages read at the same time; 0: one a core.")] = None,
+    changes: Annotated[
+        list[str] | None, typer.Option("--set", metavar="NAME=VALUE", help="Change a setting; see the README's table.")
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="Read every page again, also those that did not change.")
+    ] = False,
+    keep_work: Annotated[
+        bool, typer.Option("--keep-work", help="Keep every intermediate as a named file in FILE.work/.")
+    ] = False,
+) -> None:
+    """Digitize a folder of scanned pages into one manual file. A second call only reads what is new or changed."""
+    from digitize.commands_read import read_manual
+    from digitize.settings import settings_from
+
+    pairs = [*(changes or []), *([f"jobs={jobs}"] if jobs is not None else [])]
+    read_manual(pages, conventions, into, rights, settings_from(pairs), again=again, keep_work=keep_work)
+
+
+@app.command()
+def report(file: ManualFile, as_json: AsJson = False) -> None:
+    """Say what was read: pages, wires, connectors, splices, findings and doubts, the most doubtful first."""
+    from digitize.commands_show import show_report
+
+    show_report(file, as_json=as_json)
+
+
+@app.command()
+def desk(
+    file: ManualFile,
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Port on this machine; 0: any free one.")] = 0,
+    host: Annotated[
+        str, typer.Option(help="Address to listen on; anything but this machine needs --key.")
+    ] = "127.0.0.1",
+    key: Annotated[str | None, typer.Option(help="Access key that a visitor from another machine must give.")] = None,
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the address.")] = False,
+) -> None:
+    """Open the review desk in the browser: look at the pages and correct what was read."""
+    from digitize.commands_show import open_desk
+
+    open_desk(file, host=host, port=port, key=key, browser=not no_browser)
+
+
+@app.command()
+def export(
+    file: ManualFile,
+    form: Annotated[str, typer.Option("--as", metavar="FORM", help="graphml, json, wires or zones.")],
+    to: Annotated[Path, typer.Option(help="File to write; - for the terminal.")],
+) -> None:
+    """Write the harness for other programs: GraphML, JSON, a wire list (CSV) or a zone index (CSV)."""
+    from digitize.commands_show import write_export
+
+    write_export(file, form, to)
+
+
+@app.command()
+def trace(
+    file: ManualFile,
+    name: Annotated[str, typer.Argument(metavar="NAME", help="A component's printed name, or an id.")],
+    as_json: AsJson = False,
+) -> None:
+    """Follow a component to its fuse or feed and to ground, over all pages."""
+    from digitize.commands_show import show_trace
+
+    show_trace(file, name, as_json=as_json)
+
+
+@app.command()
+def find(
+    file: ManualFile,
+    words: Annotated[list[str], typer.Argument(metavar="WORDS", help="Words, a code, an id or a zone.")],
+    as_json: AsJson = False,
+) -> None:
+    """Find names, codes, connectors and zones in everything that was read."""
+    from digitize.commands_show import show_found
+
+    show_found(file, " ".join(words), as_json=as_json)
+
+
+def main() -> None:
+    """Run the command line; the one place that prints errors. Ends the process with the exit code of README's table."""
+    try:
+        app()
+    except DigitizeError as fault:
+        print(
+            f"digitize: {fault.what}\n{_indented(fault.advice)}" if "\n" in fault.what else _line(fault),
+            file=sys.stderr,
+        )
+        sys.exit(fault.exit_code)
+    except BrokenPipeError:  # the reader of our output went away, e.g. `| head`
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except KeyboardInterrupt:
+        print("digitize: stopped. What was read so far is kept; the same command goes on from there.", file=sys.stderr)
+        sys.exit(130)
+    except Exception as fault:
+        if os.environ.get("DIGITIZE_TRACEBACK"):
+            raise
+        words = " ".join(str(fault).split())
+        print(
+            f"digitize: unexpected fault, {type(fault).__name__}: {words} "
+            "Please report it; DIGITIZE_TRACEBACK=1 shows where.",
+            file=sys.stderr,
+        )
+        sys.exit(1)
+
+
+def _line(fault: DigitizeError) -> str:
+    return f"digitize: {fault.what} {fault.advice}"
+
+
+def _indented(text: str) -> str:
+    return f"  {text}"
