@@ -1,0 +1,284 @@
+"""What each edit does: ``apply(harness, edit) -> (harness, effect)``, pure. Shapes of wires change in ``edits_shape``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from digitize.harness import edits_shape as shape
+from digitize.harness.claim import Alternative, Claim, Evidence
+from digitize.harness.edits import (
+    AcceptFinding,
+    AddSplice,
+    AddWire,
+    Confirm,
+    Cut,
+    DeleteWire,
+    Edit,
+    EditRefused,
+    Effect,
+    JoinEnds,
+    MarkSheet,
+    MoveEnd,
+    NotReadable,
+    Recorded,
+    RemoveSplice,
+    Rename,
+    Reviewed,
+    SetCode,
+    SetConnector,
+    SetKind,
+    SetPartner,
+    SetZone,
+)
+from digitize.harness.edits_cutting import fresh, wire_of
+from digitize.harness.edits_edges import set_partner
+from digitize.harness.edits_find import Stand, every_stand, find, look_up
+from digitize.harness.edits_put import drop, put
+from digitize.harness.model import (
+    Component,
+    Connector,
+    DrawnConnector,
+    DrawnGrommet,
+    Finding,
+    Grommet,
+    Ground,
+    Harness,
+    PageLink,
+    Splice,
+    Wire,
+)
+
+PERSON = 1.0
+"""Probability of what a person said at the desk."""
+
+
+def apply(harness: Harness, edit: Edit, by: str = "review") -> tuple[Harness, Effect]:
+    """``harness`` with ``edit`` done, and what that was. Never raises for an edit that no longer fits (see Effect).
+
+    ``by`` goes into the evidence that the edit leaves: who made it and when.
+    """
+    if isinstance(edit, AddWire):
+        return shape.add_wire(harness, edit, by)
+    if isinstance(edit, AddSplice):
+        return shape.add_splice(harness, edit)
+    if isinstance(edit, JoinEnds):
+        return shape.join_ends(harness, edit)
+    stand = find(harness, edit.target, edit.anchor)
+    if stand is None:
+        return harness, Effect("orphaned", f"{describe(edit)}: its object is gone.")
+    try:
+        return _on(harness, edit, stand, by)
+    except EditRefused as fault:
+        return harness, Effect("refused", f"{describe(edit)}: {fault.what}")
+
+
+def replay(harness: Harness, edits: Iterable[Recorded]) -> Reviewed:
+    """All active edits on a freshly digitized harness, in their order; those without effect are reported, not lost."""
+    reviewed = Reviewed(harness)
+    for recorded in edits:
+        if recorded.state == "active":
+            reviewed = step(reviewed, recorded)
+    return reviewed
+
+
+def step(reviewed: Reviewed, recorded: Recorded) -> Reviewed:
+    """One more edit on a reviewed harness."""
+    harness, effect = apply(reviewed.harness, recorded.edit, f"review by {recorded.who}, {recorded.when}")
+    done = reviewed.done
+    if isinstance(recorded.edit, MarkSheet) and effect.status == "applied":
+        done = done | set(effect.touched) if recorded.edit.done else done - set(effect.touched)
+    return Reviewed(harness, (*reviewed.effects, (recorded, effect)), done)
+
+
+def _on(harness: Harness, edit: Edit, stand: Stand, by: str) -> tuple[Harness, Effect]:
+    match edit:
+        case SetCode():
+            wire = wire_of(stand)
+            claim = said(wire.code, edit.code, by)
+            return _changed(
+                put(harness, replace(wire, code=claim, parsed=edit.parsed)), edit, wire.id, wire.code, claim
+            )
+        case SetConnector():
+            return _set_connector(harness, edit, stand, by)
+        case Rename():
+            return _rename(harness, edit, stand, by)
+        case SetKind():
+            if not isinstance(stand.thing, Component):
+                raise EditRefused("only a component has a kind.", "")
+            new = put(harness, replace(stand.thing, kind=edit.kind, probability=PERSON))
+            return new, Effect("applied", describe(edit), (stand.id,), stand.thing.kind, edit.kind)
+        case SetZone():
+            return _set_zone(harness, edit, stand)
+        case RemoveSplice():
+            return shape.remove_splice(harness, stand)
+        case Cut():
+            return shape.cut(harness, edit, stand)
+        case DeleteWire():
+            return shape.delete_wire(harness, wire_of(stand))
+        case MoveEnd():
+            return shape.move_end(harness, edit, stand)
+        case SetPartner():
+            return set_partner(harness, edit, stand)
+        case AcceptFinding():
+            if not isinstance(stand.thing, Finding):
+                raise EditRefused("it is no finding.", "")
+            new = put(harness, replace(stand.thing, accepted=edit.reason))
+            return new, Effect("applied", describe(edit), (stand.id,), stand.thing.accepted, edit.reason)
+        case Confirm():
+            return _judge(harness, edit, stand, by)
+        case NotReadable():
+            return _judge(harness, edit, stand, by)
+        case MarkSheet():
+            return harness, Effect("applied", describe(edit), (stand.id,), None, "done" if edit.done else "open")
+        case _:
+            raise AssertionError(edit)
+
+
+def said(old: Claim, value: str | None, by: str) -> Claim:
+    """A claim after a person's word: certain, with everything that was believed before still on record."""
+    others = tuple(a for a in old.alternatives if a.text != value)
+    mine = () if value is None else (Alternative(value, PERSON),)
+    says = "nothing is printed" if value is None else value
+    return Claim(value, PERSON, mine + others, (*old.evidence, Evidence("person", says, PERSON, by)))
+
+
+def _unreadable(old: Claim, by: str) -> Claim:
+    return Claim(None, PERSON, old.alternatives, (*old.evidence, Evidence("person", "not readable", PERSON, by)))
+
+
+def _changed(harness: Harness, edit: Edit, id_: str, old: Claim, new: Claim) -> tuple[Harness, Effect]:
+    return harness, Effect("applied", describe(edit), (id_,), old.value, new.value)
+
+
+def _set_connector(harness: Harness, edit: SetConnector, stand: Stand, by: str) -> tuple[Harness, Effect]:
+    drawn = stand.thing
+    if not isinstance(drawn, DrawnConnector):
+        raise EditRefused("only a drawn connector has a connector id.", "")
+    home = next(c for c in harness.connectors if any(p.id == drawn.id for p in c.places))
+    there = next((c for c in harness.connectors if c.label.value == edit.label), None)
+    effect = Effect("applied", describe(edit), (drawn.id, home.id), home.label.value, edit.label)
+    if there is home:
+        return put(harness, replace(home, label=said(home.label, edit.label, by))), effect
+    left = tuple(p for p in home.places if p.id != drawn.id)
+    if there is None and not left and not home.cavities and home.location is None:
+        return put(harness, replace(home, label=said(home.label, edit.label, by))), effect
+    if there is None:
+        taken = {s.id for s in every_stand(harness)}
+        new_id = edit.label if edit.label not in taken else fresh(f"hand-{drawn.id}", taken)
+        there = Connector(new_id, said(home.label, edit.label, by), ())
+    else:
+        word = Evidence("person", edit.label, PERSON, by, drawn.place)
+        label = replace(there.label, evidence=(*there.label.evidence, word))
+        there = replace(there, label=label)
+    places = tuple(sorted((*there.places, drawn), key=lambda p: p.id))
+    harness = put(harness, replace(there, places=places))
+    if left or home.cavities or home.location is not None:
+        harness = put(harness, replace(home, places=left))
+    else:
+        harness = drop(harness, home)
+    return harness, replace(effect, touched=(drawn.id, home.id, there.id))
+
+
+def _rename(harness: Harness, edit: Rename, stand: Stand, by: str) -> tuple[Harness, Effect]:
+    thing = stand.thing
+    if isinstance(thing, Component):
+        claim = said(thing.name, edit.name, by)
+        return _changed(put(harness, replace(thing, name=claim)), edit, thing.id, thing.name, claim)
+    if isinstance(thing, Connector | Ground | Grommet):
+        claim = said(thing.label, edit.name, by)
+        return _changed(put(harness, replace(thing, label=claim)), edit, thing.id, thing.label, claim)
+    raise EditRefused("it has no name.", "")
+
+
+def _set_zone(harness: Harness, edit: SetZone, stand: Stand) -> tuple[Harness, Effect]:
+    thing = stand.thing
+    if not isinstance(thing, Component | DrawnConnector | DrawnGrommet | Splice | Ground):
+        raise EditRefused("only what stands at one place has a zone.", "")
+    place = replace(thing.place, zone=edit.zone, zone_alternatives=())
+    effect = Effect("applied", describe(edit), (thing.id,), thing.place.zone, edit.zone)
+    return put(harness, replace(thing, place=place)), effect
+
+
+def _judge(harness: Harness, edit: Confirm | NotReadable, stand: Stand, by: str) -> tuple[Harness, Effect]:
+    """Confirm or give up the claim of an object; for one without lettering, confirm that it is drawn so."""
+    thing = stand.thing
+    lettered: Connector | None = None
+    if isinstance(thing, DrawnConnector):
+        lettered = next(c for c in harness.connectors if any(p.id == thing.id for p in c.places))
+    if isinstance(thing, DrawnGrommet):
+        raise EditRefused("judge the whole grommet instead.", "")
+    subject = lettered or thing
+    sure = isinstance(edit, Confirm)
+    if isinstance(subject, Wire):
+        claim = _judged(subject.code, sure, by)
+        new = replace(
+            subject,
+            code=claim,
+            parsed=subject.parsed if sure else None,
+            probability=PERSON if sure else subject.probability,
+        )
+        return _changed(put(harness, new), edit, subject.id, subject.code, claim)
+    if isinstance(subject, Component):
+        claim = _judged(subject.name, sure, by)
+        return _changed(put(harness, replace(subject, name=claim)), edit, subject.id, subject.name, claim)
+    if isinstance(subject, Connector | Grommet | Ground):
+        claim = _judged(subject.label, sure, by)
+        return _changed(put(harness, replace(subject, label=claim)), edit, subject.id, subject.label, claim)
+    if isinstance(subject, Splice | PageLink) and sure:
+        return put(harness, replace(subject, probability=PERSON)), Effect("applied", describe(edit), (subject.id,))
+    raise EditRefused("there is nothing to read or confirm on it.", "")
+
+
+def _judged(claim: Claim, sure: bool, by: str) -> Claim:
+    return said(claim, claim.value, by) if sure else _unreadable(claim, by)
+
+
+def describe(edit: Edit) -> str:
+    """One line that says what the edit asks for, in plain words."""
+    was = edit.anchor.seen
+    match edit:
+        case SetCode():
+            return f"wire code {_quoted(was)} is {_quoted(edit.code)}"
+        case SetConnector():
+            return f"connector {_quoted(was)} is {_quoted(edit.label)}"
+        case Rename():
+            return f"{_quoted(was)} is called {_quoted(edit.name)}"
+        case SetKind():
+            return f"{_quoted(was)} is a {edit.kind.replace('_', ' ')}"
+        case SetZone():
+            return f"{_quoted(was)} stands in zone {edit.zone}"
+        case JoinEnds():
+            return "two wire ends are one conductor"
+        case AddSplice():
+            return "wires are joined here"
+        case RemoveSplice():
+            return "wires pass here without a join"
+        case Cut():
+            return f"wire {_quoted(was)} is cut"
+        case DeleteWire():
+            return f"wire {_quoted(was)} is not drawn"
+        case AddWire():
+            return f"a wire {_quoted(edit.code)} is drawn here"
+        case MoveEnd():
+            return f"an end of wire {_quoted(was)} goes {'to ' + edit.to.node if edit.to else 'nowhere'}"
+        case SetPartner():
+            return f"page edge {_quoted(was)} {'goes on elsewhere' if edit.partner else 'has no partner'}"
+        case AcceptFinding():
+            return f"finding accepted: {edit.reason}"
+        case Confirm():
+            return f"{_quoted(was)} is right"
+        case NotReadable():
+            return f"{_quoted(was)} cannot be read"
+        case MarkSheet():
+            return f"sheet {edit.target} is {'done' if edit.done else 'open again'}"
+
+
+def _quoted(text: str | None) -> str:
+    return "without lettering" if text is None else f"“{text}”"
+
+
+def current(harness: Harness, edit: Edit) -> str | None:
+    """What the edit's object says now (for a stale edit's two versions); None when it says nothing or is gone."""
+    stand = find(harness, edit.target, edit.anchor) or look_up(harness, edit.target)
+    return None if stand is None else stand.says
