@@ -1,0 +1,217 @@
+"""Find the lettering of a sheet: one block for each line of text, not yet read.
+
+Ink is cut into pieces (wires, rules and label outlines removed), pieces link to lines in each reading direction, the better
+direction wins a piece, and what stays single is weighed as a single character: zone labels, cavities, terminals, ratings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.lettering_lines import Flags, Frame, Line, broken_lines, in_direction, link
+from digitize.ink.lettering_pieces import Ints, Mask, Pieces, cut_pieces
+from digitize.ink.state import TextBlock
+from digitize.sheet.state import PX_PER_MM, Sheet
+
+ACCEPT = 0.5
+"""Letters of blocks at least this probable are kept out of the lines."""
+LEAST = 0.1
+"""Blocks less probable than this are not reported."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lettering:
+    """The text blocks of a sheet, ids are positions; ``glyphs``: uint8 (H, W), 255 on the letters of accepted blocks."""
+
+    blocks: tuple[TextBlock, ...]
+    glyphs: NDArray[np.uint8]
+
+
+def find_lettering(sheet: Sheet) -> Lettering:
+    """Every line of lettering of ``sheet`` in the directions 0, 90 and, with evidence, 270 degrees.
+
+    Recall comes first: a doubtful single character is reported with a low probability. ``glyphs`` only holds blocks of
+    probability ACCEPT or more.
+    """
+    pieces = cut_pieces(sheet.ink)
+    found = _found(pieces, sheet.ink)
+    glyphs = np.zeros(sheet.ink.shape, np.uint8)
+    taken = np.zeros(len(pieces), np.bool_)
+    blocks = []
+    for line, members, box, probability in found:
+        if probability < LEAST:
+            continue
+        if probability >= ACCEPT:
+            taken[members] = True
+        blocks.append((Box(*(v / PX_PER_MM for v in box)), line.angle, probability))
+    if len(pieces):
+        glyphs.ravel()[pieces.pixels[taken[pieces.owner]]] = 255
+    blocks.sort(key=lambda b: (round(b[0].y0, 1), b[0].x0, b[1]))
+    return Lettering(tuple(TextBlock(k, b, a, p) for k, (b, a, p) in enumerate(blocks)), glyphs)
+
+
+PxBox = tuple[float, float, float, float]
+Found = tuple[Line, Ints, PxBox, float]
+
+
+def _found(pieces: Pieces, ink: Mask) -> list[Found]:
+    if not len(pieces):
+        return []
+    usable = ~broken_lines(pieces)
+    whole = usable.copy()
+    large = pieces.lines
+    kept: list[Line] = []
+    for _ in range(3):
+        lines = [n for angle in (0, 90) for n in link(in_direction(pieces, angle, usable), large) if _several(n)]
+        fresh = _settled(lines, usable)
+        if not fresh:
+            break
+        kept += fresh
+    frames = {a: in_direction(pieces, a, whole) for a in (0, 90)}
+    out: list[Found] = []
+    spare = whole.copy()
+    for line in kept:
+        spare[list(line.members)] = False
+    for line in sorted(kept, key=lambda n: -n.score):
+        members, box = _with_marks(pieces, frames[line.angle], line, spare)
+        spare[members] = False
+        out.append((line, members, box, _line_probability(pieces, line, frames[line.angle])))
+    heights = np.array([n.height for n in kept for _ in n.letters if len(n.letters) > 2])
+    out += _singles(pieces, frames[0], spare, heights, ink)
+    return out
+
+
+def _several(line: Line) -> bool:
+    """Two letters or more, or letters run together (a lone turned letter is not that long for its height)."""
+    return len(line.letters) > 1 or (line.u1 - line.u0 > 2.5 * line.height and line.height > 1.25 * PX_PER_MM)
+
+
+def _settled(lines: list[Line], usable: Flags) -> list[Line]:
+    """The best lines that do not share letters; their pieces are no longer ``usable`` (changed in place)."""
+    out = []
+    for line in sorted(lines, key=lambda n: (-n.score, n.angle, n.u0, n.v0)):
+        members = list(line.members)
+        if usable[members].all():
+            usable[members] = False
+            out.append(line)
+    return out
+
+
+def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Ints, PxBox]:
+    """Points, commas, accents and broken bits that lie in the line or close its end, and the line's box on the page."""
+    h = line.height
+    mid_u, mid_v = (f.u0 + f.u1) / 2, (f.v0 + f.v1) / 2
+    inside = (mid_u > line.u0) & (mid_u < line.u1) & (mid_v > line.v0 - 0.1 * h) & (mid_v < line.v1 + 0.25 * h) & (f.h < 1.2 * h)
+    inside &= f.w < 1.5 * h
+    foot = f.dot & (f.u0 >= line.u1 - 1) & (f.u0 - line.u1 < 0.4 * h) & (f.v1 > line.v1 - 0.25 * h) & (f.v1 < line.v1 + 0.4 * h)
+    foot &= f.free
+    more = np.flatnonzero(spare & (inside & (f.free | f.dot | (f.h > 0.3 * h)) | foot))
+    members = np.concatenate([np.array(line.members, dtype=np.int64), more])
+    x0, y0, x1, y1 = pieces.x0[members], pieces.y0[members], pieces.x1[members], pieces.y1[members]
+    return members, (float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max()))
+
+
+def _line_probability(pieces: Pieces, line: Line, f: Frame) -> float:
+    """Chance that a line of at least two pieces is lettering: many free, even letters speak for it."""
+    letters = np.array(line.letters)
+    free = float(pieces.free[letters].mean())
+    even = float(np.mean(abs(f.h[letters] - line.height) <= 0.2 * line.height))
+    n = len(letters)
+    odds = -2.2 + 1.1 * min(n, 6) + 1.6 * free + 2.0 * (even - 0.5)
+    if n == 1:
+        # letters run together, or a coil: a coil hangs between two bits of wire
+        odds -= 0.0 if pieces.free[letters[0]] else 1.5
+        if f.ends[letters[0], :2].all():
+            odds -= 2.0
+    if n <= 3 and bool(f.ends[letters, :2].any(axis=1).all()):
+        odds -= 2.0
+    if line.height < 1.1 * PX_PER_MM:
+        odds -= 1.5
+    return float(1 / (1 + np.exp(-odds)))
+
+
+def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], ink: Mask) -> list[Found]:
+    """Single characters among the pieces that no line took."""
+    mm = PX_PER_MM
+    out: list[Found] = []
+    w, h = pieces.width, pieces.height
+    for i in np.flatnonzero(spare & f.letter & (h > 1.0 * mm) & (w < 1.35 * h)):
+        same = float(np.mean(abs(np.log(heights / h[i])) < 0.1)) if len(heights) else 0.0
+        odds = -0.4 + (1.2 if same > 0.02 else 0.0)
+        if not pieces.free[i]:
+            odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
+        bar = w[i] < 0.28 * h[i]
+        if bar:
+            odds -= 1.5 if same > 0.02 else 3.0
+        if h[i] < 1.25 * mm and not _is_plus(pieces, int(i)):
+            odds -= 2.0
+        if bar and _goes_on(pieces, int(i), down=True):
+            odds -= 2.0
+        out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
+    for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 2.4 * h)):
+        odds = 0.2
+        if _goes_on(pieces, int(i), down=False):
+            odds -= 3.0
+        if _stacked(pieces, int(i)):
+            odds -= 3.0
+        out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
+    del ink
+    return out
+
+
+def _single(pieces: Pieces, f: Frame, i: int, probability: float) -> Found:
+    box = float(pieces.x0[i]), float(pieces.y0[i]), float(pieces.x1[i]), float(pieces.y1[i])
+    # a lone dash has no height of its own: give it some, so that what reads it sees where it hangs
+    grow = max(0.0, 0.6 * (box[2] - box[0]) - (box[3] - box[1])) / 2 if box[2] - box[0] > 1.8 * (box[3] - box[1]) else 0.0
+    box = box[0], box[1] - grow, box[2], box[3] + grow
+    line = Line(f.angle, (i,), (i,), box[0], box[2], box[1], box[3], box[3] - box[1], 0.0)
+    return line, np.array([i]), box, float(probability)
+
+
+def _goes_on(pieces: Pieces, i: int, *, down: bool) -> bool:
+    """True when a bar has ink of its own width straight on at one of its ends within 1.6 mm: a bit of a broken line."""
+    reach = int(1.6 * PX_PER_MM)
+    x0, y0, x1, y1 = int(pieces.x0[i]), int(pieces.y0[i]), int(pieces.x1[i]), int(pieces.y1[i])
+    if down:
+        near = (pieces.x0 >= x0 - 3) & (pieces.x1 <= x1 + 3) & (pieces.height > 2 * pieces.width)
+        gap = np.maximum(pieces.y0 - y1, y0 - pieces.y1)
+        before, after = pieces.lines[max(0, y0 - reach) : y0, x0:x1], pieces.lines[y1 : y1 + reach, x0:x1]
+        runs = (before.any(axis=1).mean(), after.any(axis=1).mean()) if before.size and after.size else (0, 0)
+    else:
+        near = (pieces.y0 >= y0 - 3) & (pieces.y1 <= y1 + 3) & (pieces.width > 2 * pieces.height)
+        gap = np.maximum(pieces.x0 - x1, x0 - pieces.x1)
+        before, after = pieces.lines[y0:y1, max(0, x0 - reach) : x0], pieces.lines[y0:y1, x1 : x1 + reach]
+        runs = (before.any(axis=0).mean(), after.any(axis=0).mean()) if before.size and after.size else (0, 0)
+    return bool((near & (gap >= 0) & (gap < reach)).any()) or max(runs) > 0.5
+
+
+def _stacked(pieces: Pieces, i: int) -> bool:
+    """True when another dash lies right above or below within 1.6 mm: bars of a ground, plates of a battery."""
+    over = np.minimum(pieces.x1, pieces.x1[i]) - np.maximum(pieces.x0, pieces.x0[i])
+    gap = np.maximum(pieces.y0 - pieces.y1[i], pieces.y0[i] - pieces.y1)
+    flat = pieces.width > 1.8 * pieces.height
+    near = flat & (over > 0.5 * np.minimum(pieces.width, pieces.width[i])) & (gap >= 0) & (gap < 1.6 * PX_PER_MM)
+    reach = int(1.6 * PX_PER_MM)
+    x0, x1, y0, y1 = int(pieces.x0[i]), int(pieces.x1[i]), int(pieces.y0[i]), int(pieces.y1[i])
+    rows = pieces.lines[max(0, y0 - reach) : y1 + reach, x0:x1]
+    return bool(near.any()) or bool(rows.size and (rows != 0).mean(axis=1).max() > 0.8)
+
+
+def _is_plus(pieces: Pieces, i: int) -> bool:
+    """True for two crossing bars of about one length."""
+    w, h = int(pieces.width[i]), int(pieces.height[i])
+    if not 0.7 < w / h < 1.4:
+        return False
+    row = pieces.lines.shape[1]
+    at = pieces.pixels[pieces.owner == i]
+    crop = np.zeros((h, w), np.bool_)
+    crop[at // row - pieces.y0[i], at % row - pieces.x0[i]] = True
+    third = slice(w // 3, w - w // 3), slice(h // 3, h - h // 3)
+    corners = crop.copy()
+    corners[:, third[0]] = False
+    corners[third[1], :] = False
+    return bool(crop[:, third[0]].any(axis=1).mean() > 0.9 and crop[third[1]].any(axis=0).mean() > 0.9 and corners.mean() < 0.04)

@@ -1,0 +1,184 @@
+"""Ink → pieces: what may be letters once wires, frames, rules and outlines round labels are taken away.
+
+All sizes in px of the flat image (PX_PER_MM px per mm). The method is that of connected components with the long straight
+runs removed first, common practice for drawings, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.sheet.state import PX_PER_MM
+
+Mask = NDArray[np.uint8]
+Ints = NDArray[np.int64]
+
+LETTER_MAX = 7.0 * PX_PER_MM
+"""No single letter is larger than this either way."""
+RUN_MIN = 4.2 * PX_PER_MM
+"""A straight run of ink at least this long, in a component larger than a letter, is a line and no lettering."""
+DUST = 5
+"""Pieces of fewer pixels are dirt."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pieces:
+    """Connected pieces of ink without lines, as arrays of one entry a piece (entry 0 is piece 0).
+
+    Attributes:
+        x0, y0, x1, y1: bounding box, px, upper ends exclusive.
+        area: px of ink.
+        free: True when the piece stands alone on the page, False when it was cut out of something larger.
+        ends: contacts with removed lines at the left, right, top and bottom rim, bool (n, 4).
+        solid: True for a filled blob (its ink is much thicker than a pen stroke of that size).
+        pixels: flat indices of the ink pixels in the page, and ``owner`` the piece of each.
+        lines: the removed lines and outlines, uint8 mask.
+    """
+
+    x0: Ints
+    y0: Ints
+    x1: Ints
+    y1: Ints
+    area: Ints
+    free: NDArray[np.bool_]
+    ends: NDArray[np.bool_]
+    solid: NDArray[np.bool_]
+    pixels: Ints
+    owner: Ints
+    lines: Mask
+
+    @property
+    def width(self) -> Ints:
+        """Extent along x, px."""
+        return self.x1 - self.x0
+
+    @property
+    def height(self) -> Ints:
+        """Extent along y, px."""
+        return self.y1 - self.y0
+
+    def __len__(self) -> int:
+        return len(self.area)
+
+
+def cut_pieces(ink: Mask) -> Pieces:
+    """Take lines and label outlines out of ``ink`` (uint8, 255 where ink) and return what is left, piece by piece."""
+    shape = ink.shape
+    _, raw, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8, ltype=cv2.CV_32S)
+    small = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) <= LETTER_MAX
+    small[0] = False
+    spots = np.flatnonzero(ink)
+    raw_of = raw.ravel()[spots]
+    large = np.zeros(shape, np.uint8)
+    large.ravel()[spots[~small[raw_of]]] = 255
+
+    across, down = long_runs(large)
+    removed = cv2.dilate(across, np.ones((3, 1), np.uint8)) | cv2.dilate(down, np.ones((1, 3), np.uint8))
+    removed &= large
+    outlines = _outlines(large, _pen(across))
+    removed |= outlines
+    rest = ink & ~removed
+    rest = _bridged(rest, removed, across, down)
+
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(rest, connectivity=8, ltype=cv2.CV_32S)
+    keep = stats[:, cv2.CC_STAT_AREA] >= DUST
+    keep[0] = False
+    number = np.cumsum(keep) - 1
+    spots = np.flatnonzero(rest)
+    owner = labels.ravel()[spots]
+    known = keep[owner]
+    spots, owner = spots[known], number[owner[known]]
+    stats = stats[keep].astype(np.int64)
+    x0, y0, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
+    free = np.zeros(len(stats), np.bool_)
+    free[owner] = small[raw.ravel()[spots]]
+    ends = _ends(spots, owner, shape[1], removed, (x0, y0, x0 + w, y0 + h))
+    solid = _solid(labels, np.flatnonzero(keep), stats)
+    return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, spots, owner, removed & ~rest)
+
+
+def long_runs(large: Mask) -> tuple[Mask, Mask]:
+    """Straight horizontal and vertical runs of at least RUN_MIN, as two masks."""
+    n = int(RUN_MIN)
+    across = cv2.morphologyEx(large, cv2.MORPH_OPEN, np.ones((1, n), np.uint8))
+    down = cv2.morphologyEx(large, cv2.MORPH_OPEN, np.ones((n, 1), np.uint8))
+    return across, down
+
+
+def _pen(across: Mask) -> int:
+    """Usual thickness of the horizontal lines, px: the median vertical run on a sample of columns."""
+    columns = across[:, :: max(1, across.shape[1] // 200)].T.astype(np.int8) != 0
+    edge = np.diff(columns.astype(np.int8), axis=1, prepend=0, append=0)
+    starts, stops = np.flatnonzero(edge.ravel() == 1), np.flatnonzero(edge.ravel() == -1)
+    runs = stops - starts
+    runs = runs[runs < 1.2 * PX_PER_MM]
+    return int(np.median(runs)) if len(runs) else 4
+
+
+def _outlines(large: Mask, pen: int) -> Mask:
+    """The ink of closed convex outlines about as large as a label: ovals, circles, lozenges."""
+    out = np.zeros_like(large)
+    contours, tree = cv2.findContours(large, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    if tree is None:
+        return out
+    mm = PX_PER_MM
+    for contour, links in zip(contours, tree[0], strict=True):
+        if links[3] < 0 or len(contour) < 8:
+            continue
+        x, y, w, h = cv2.boundingRect(contour)
+        if not (2.2 * mm < w < 30 * mm and 2.2 * mm < h < 30 * mm and min(w, h) < 16 * mm):
+            continue
+        hull = cv2.convexHull(contour)
+        full = cv2.contourArea(hull)
+        # an upright rectangle fills its box: its sides went with the long runs already
+        if cv2.contourArea(contour) < 0.35 * full or not 0.5 < full / (w * h) < 0.965:
+            continue
+        pad = pen + 4
+        inside = np.zeros((h + 2 * pad, w + 2 * pad), np.uint8)
+        cv2.fillConvexPoly(inside, hull - [x - pad, y - pad], 255)
+        around = cv2.dilate(inside, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * pen + 3, 2 * pen + 3)))
+        # the hull of a hole lies on the outline's inner edge
+        ring = around & ~cv2.erode(inside, np.ones((3, 3), np.uint8))
+        ya, xa = max(0, y - pad), max(0, x - pad)
+        yb, xb = min(out.shape[0], y + h + pad), min(out.shape[1], x + w + pad)
+        ring = ring[ya - y + pad : yb - y + pad, xa - x + pad : xb - x + pad]
+        out[ya:yb, xa:xb] |= ring & large[ya:yb, xa:xb]
+    return out
+
+
+def _bridged(rest: Mask, removed: Mask, across: Mask, down: Mask) -> Mask:
+    """Give letters that a line runs through their pixels under the line back, where strokes stand on both sides."""
+    k = int(0.75 * PX_PER_MM)
+    up = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((k, 1), np.uint8)) & removed & ~down
+    side = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((1, k), np.uint8)) & removed & ~across
+    return rest | up | side
+
+
+def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> NDArray[np.bool_]:
+    """At which rims (left, right, top, bottom) a piece touched what was removed."""
+    x0, y0, x1, y1 = box
+    touch = cv2.dilate(removed, np.ones((3, 3), np.uint8)).ravel()[spots] != 0
+    at, who = spots[touch], owner[touch]
+    x, y = at % row, at // row
+    out = np.zeros((len(x0), 4), np.bool_)
+    for side, hit in enumerate((x <= x0[who] + 1, x >= x1[who] - 2, y <= y0[who] + 1, y >= y1[who] - 2)):
+        out[who[hit], side] = True
+    return out
+
+
+def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> NDArray[np.bool_]:
+    """Filled blobs: discs, arrow heads, squares. No letter is that thick for its size."""
+    out = np.zeros(len(stats), np.bool_)
+    x, y, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
+    least = np.minimum(w, h)
+    doubt = np.flatnonzero((least > 0.6 * PX_PER_MM) & (np.maximum(w, h) < LETTER_MAX) & (area > 0.42 * w * h))
+    for i in doubt:
+        crop = np.pad((labels[y[i] : y[i] + h[i], x[i] : x[i] + w[i]] == names[i]).astype(np.uint8), 1)
+        thick = 2 * float(cv2.distanceTransform(crop, cv2.DIST_L2, 3).max())
+        long = max(w[i], h[i])
+        out[i] = (thick > 0.62 * least[i] and thick > 0.22 * long) or thick > 0.36 * long
+    return out
