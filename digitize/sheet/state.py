@@ -40,6 +40,41 @@ class Scan:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetHints:
+    """What the user's conventions say about one sheet. Everything may be None: then it is estimated from the page.
+
+    Attributes:
+        page_width, page_height: of the paper, mm, as the sheet is read (landscape: width > height).
+        across, down: ``numbers`` or ``letters``: what names the columns and what names the rows.
+        columns, rows: how many a sheet has.
+        first_column, first_row: label of the leftmost column and of the top row of the first diagram sheet.
+        letters_skipped: letters the axes leave out; () for none, None when not stated.
+        labels_at: sides of the frame with labels: ``top bottom left right``.
+        continues: True when the columns' labels go on from sheet to sheet.
+        tick_marks: True when the borders of the zones are marked on the frame.
+        diagram_number: place of this sheet among the diagram sheets, 1 for the first; None when it is no diagram.
+        kind: one of SHEET_KINDS when the conventions say so.
+        quarter_turns: turns (0..3, clockwise) that set the scan upright, when a person said so.
+    """
+
+    page_width: float | None = None
+    page_height: float | None = None
+    across: str | None = None
+    down: str | None = None
+    columns: int | None = None
+    rows: int | None = None
+    first_column: str | None = None
+    first_row: str | None = None
+    letters_skipped: tuple[str, ...] | None = None
+    labels_at: tuple[str, ...] | None = None
+    continues: bool | None = None
+    tick_marks: bool | None = None
+    diagram_number: int | None = None
+    kind: str | None = None
+    quarter_turns: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SheetFacts:
     """Everything about a sheet but its pixels; can be saved as JSON.
 
@@ -50,6 +85,9 @@ class SheetFacts:
         mapping: sheet mm ↔ scan px.
         frame: the drawn border inside which the drawing stands, sheet mm; None when the page has none.
         zones: the grid; nominal when none is printed.
+        border: the outer line of a double frame, sheet mm; None when the frame is single or there is none.
+        ticks_across, ticks_down: x and y of the zone borders marked on the frame, sheet mm, rising; often empty.
+        quarter_turns: turns (0..3, clockwise) that set the scan upright.
         title, label: printed title and page label, None when not found (filled by reading).
         kind: one of SHEET_KINDS.
         kind_probability, frame_probability, zones_probability: 0..1.
@@ -71,6 +109,10 @@ class SheetFacts:
     kind_probability: float
     title: str | None = None
     label: str | None = None
+    border: Box | None = None
+    ticks_across: tuple[float, ...] = ()
+    ticks_down: tuple[float, ...] = ()
+    quarter_turns: int = 0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

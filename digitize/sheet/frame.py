@@ -1,0 +1,219 @@
+"""The drawn border of a sheet: four long rules that meet, single or double, bowed by a curled page, broken in places."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+PIECE_MM = 7.0
+"""Shortest straight piece of line that counts towards a rule: longer than any lettering."""
+
+GAP_MM = 25.0
+"""Widest break bridged inside one rule."""
+
+DOUBLE_MM = (2.5, 16.0)
+"""How far the inner line of a double frame may lie inside the outer one."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rule:
+    """One long, nearly straight line of ink along x (``level``) or along y.
+
+    Attributes:
+        level: True for a horizontal rule.
+        at: (n,) positions along it, mm, rising.
+        offset: (n,) its height (or x) at those places, mm.
+        share: how much of its length is inked, 0..1.
+    """
+
+    level: bool
+    at: NDArray[np.float64]
+    offset: NDArray[np.float64]
+    share: float
+
+    @property
+    def start(self) -> float:
+        """First place along it, mm."""
+        return float(self.at[0])
+
+    @property
+    def end(self) -> float:
+        """Last place along it, mm."""
+        return float(self.at[-1])
+
+    @property
+    def middle(self) -> float:
+        """Mean offset, mm."""
+        return float(np.mean(self.offset))
+
+    def offset_at(self, place: float) -> float:
+        """Offset at ``place``; the end value beyond its ends."""
+        return float(np.interp(place, self.at, self.offset))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FrameLines:
+    """Four rules that form a border, with how far they can be believed (0..1)."""
+
+    left: Rule
+    top: Rule
+    right: Rule
+    bottom: Rule
+    probability: float
+
+    @property
+    def box(self) -> tuple[float, float, float, float]:
+        """x0, y0, x1, y1 by the means of the rules, mm."""
+        return (self.left.middle, self.top.middle, self.right.middle, self.bottom.middle)
+
+
+def find_rules(ink: NDArray[np.uint8], px_per_mm: float, shortest_mm: float) -> tuple[list[Rule], list[Rule]]:
+    """Long horizontal and vertical rules in an ink image (H, W; 255 ink), lengths at least ``shortest_mm``."""
+    level = _rules_along(ink, px_per_mm, shortest_mm, level=True)
+    upright = _rules_along(np.ascontiguousarray(ink.T), px_per_mm, shortest_mm, level=False)
+    return level, upright
+
+
+def _rules_along(ink: NDArray[np.uint8], px_per_mm: float, shortest_mm: float, *, level: bool) -> list[Rule]:
+    """Horizontal rules of ``ink`` (already transposed for vertical ones)."""
+    thick = cv2.dilate(ink, np.ones((3, 1), np.uint8))
+    piece = max(5, round(PIECE_MM * px_per_mm))
+    runs = cv2.morphologyEx(thick, cv2.MORPH_OPEN, np.ones((1, piece), np.uint8))
+    runs = cv2.bitwise_and(runs, thick)
+    count, _, stats, _ = cv2.connectedComponentsWithStats(runs, connectivity=8)
+    if count <= 1:
+        return []
+    pieces = _pieces(runs, stats[1:])
+    chains = _chains(pieces, GAP_MM * px_per_mm, px_per_mm)
+    rules = []
+    for chain in chains:
+        rule = _rule_of(chain, px_per_mm, level=level)
+        if rule.end - rule.start >= shortest_mm:
+            rules.append(rule)
+    return rules
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Piece:
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    inked: float
+
+
+def _pieces(runs: NDArray[np.uint8], stats: NDArray[np.int32]) -> list[_Piece]:
+    """Centre lines of the thin, long components. A component with crossings is cut where it is thick."""
+    found = []
+    for x, y, w, h, _ in stats:
+        if w < 6 or h > 0.25 * w + 8:
+            continue
+        part = runs[y : y + h, x : x + w] > 0
+        weight = part.sum(axis=0)
+        rows = (part * np.arange(h)[:, None]).sum(axis=0)
+        ok = weight > 0
+        usual = np.median(weight[ok])
+        ok &= weight <= usual * 1.6 + 1
+        if ok.sum() < 5:
+            continue
+        columns = np.nonzero(ok)[0]
+        found.append(_Piece((x + columns).astype(float), y + rows[ok] / weight[ok], float(ok.sum())))
+    return found
+
+
+def _chains(pieces: list[_Piece], gap: float, px_per_mm: float) -> list[list[_Piece]]:
+    """Join pieces that go on in each other's direction."""
+    order = sorted(pieces, key=lambda p: float(p.x[0]))
+    chains: list[list[_Piece]] = []
+    ends: list[tuple[float, float, float]] = []  # x, y, slope at the end of each chain
+    for piece in order:
+        x, y = float(piece.x[0]), float(np.median(piece.y[:8]))
+        best, best_cost = -1, 1.0
+        for i, (ex, ey, slope) in enumerate(ends):
+            distance = x - ex
+            if distance > gap or distance < -0.5 * px_per_mm:
+                continue
+            tolerance = 0.35 * px_per_mm + 0.012 * max(distance, 0.0)
+            cost = abs(y - ey - slope * max(distance, 0.0)) / tolerance + 0.3 * max(distance, 0.0) / gap
+            if cost < best_cost:
+                best, best_cost = i, cost
+        tail = slice(max(0, len(piece.x) - int(25 * px_per_mm)), None)
+        slope = 0.0
+        if len(piece.x) > 20 * px_per_mm:
+            slope = float(np.polyfit(piece.x[tail], piece.y[tail], 1)[0])
+        end = (float(piece.x[-1]), float(np.median(piece.y[-8:])), slope)
+        if best < 0:
+            chains.append([piece])
+            ends.append(end)
+        else:
+            chains[best].append(piece)
+            ends[best] = end
+    return chains
+
+
+def _rule_of(chain: list[_Piece], px_per_mm: float, *, level: bool) -> Rule:
+    x = np.concatenate([p.x for p in chain])
+    y = np.concatenate([p.y for p in chain])
+    bins = np.arange(x[0], x[-1] + 1, max(2.0, 2.0 * px_per_mm))
+    which = np.digitize(x, bins)
+    places, offsets = [], []
+    for b in np.unique(which):
+        inside = which == b
+        places.append(float(x[inside].mean()))
+        offsets.append(float(np.median(y[inside])))
+    share = min(1.0, sum(p.inked for p in chain) / (x[-1] - x[0] + 1))
+    at = (np.array([x[0], *places, x[-1]]) + 0.5) / px_per_mm
+    offset = (np.array([offsets[0], *offsets, offsets[-1]]) + 0.5) / px_per_mm
+    return Rule(level, at, offset, share)
+
+
+def find_frame(
+    level: list[Rule], upright: list[Rule], width_mm: float, height_mm: float
+) -> tuple[FrameLines | None, FrameLines | None]:
+    """The outer border, and the inner one when the border is double; (None, None) for a page without a frame."""
+    tops = [r for r in level if r.middle < 0.45 * height_mm and r.end - r.start > 0.45 * width_mm]
+    bottoms = [r for r in level if r.middle > 0.55 * height_mm and r.end - r.start > 0.45 * width_mm]
+    lefts = [r for r in upright if r.middle < 0.45 * width_mm and r.end - r.start > 0.45 * height_mm]
+    rights = [r for r in upright if r.middle > 0.55 * width_mm and r.end - r.start > 0.45 * height_mm]
+    tops = sorted(tops, key=lambda r: r.middle)[:6]
+    bottoms = sorted(bottoms, key=lambda r: -r.middle)[:6]
+    lefts = sorted(lefts, key=lambda r: r.middle)[:6]
+    rights = sorted(rights, key=lambda r: -r.middle)[:6]
+    frames = []
+    for left, top, right, bottom in product(lefts, tops, rights, bottoms):
+        frame = _as_frame(left, top, right, bottom)
+        if frame is not None:
+            frames.append(frame)
+    if not frames:
+        return None, None
+    outer = max(frames, key=lambda f: (f.box[2] - f.box[0]) * (f.box[3] - f.box[1]) * f.probability)
+    ox0, oy0, ox1, oy1 = outer.box
+    inner = None
+    for frame in frames:
+        x0, y0, x1, y1 = frame.box
+        inset = (x0 - ox0, y0 - oy0, ox1 - x1, oy1 - y1)
+        if min(inset) < DOUBLE_MM[0] or max(inset) > DOUBLE_MM[1] or frame.probability < 0.5:
+            continue
+        if inner is None or frame.probability > inner.probability:
+            inner = frame
+    return outer, inner
+
+
+def _as_frame(left: Rule, top: Rule, right: Rule, bottom: Rule) -> FrameLines | None:
+    """A border when the corners meet and the sides are mostly inked."""
+    x0, x1 = left.middle, right.middle
+    y0, y1 = top.middle, bottom.middle
+    if x1 - x0 < 60 or y1 - y0 < 60:
+        return None
+    score = 1.0
+    for rule, a, b in ((top, x0, x1), (bottom, x0, x1), (left, y0, y1), (right, y0, y1)):
+        span = b - a
+        missing = max(0.0, rule.start - a) + max(0.0, b - rule.end)
+        beyond = max(0.0, a - rule.start) + max(0.0, rule.end - b)
+        inked = rule.share * (1 - missing / span)
+        if inked < 0.55 or beyond > 0.04 * span + 2:
+            return None
+        score *= min(1.0, inked / 0.9) * (1 - min(0.5, 4 * beyond / span))
+    return FrameLines(left, top, right, bottom, float(score**0.5))

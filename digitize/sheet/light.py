@@ -1,0 +1,110 @@
+"""Even light and ink: the paper becomes white whatever lay on it, strokes stay, what shines through from behind does not."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+_STRIP_ROWS = 2048
+"""Large pages are worked on in strips of this many rows, so that memory does not grow with the page."""
+
+_BACKGROUND_PX_PER_MM = 2.0
+_PAPER_SPAN_MM = 3.0
+"""Wider than any stroke or lettering line (pens reach about 1.4 mm), narrower than a stain or a shadow."""
+
+_SOLID_SPAN_MM = 16.0
+"""Filled areas up to this size stay black."""
+
+_NEIGHBOUR_MM = 0.3
+"""A pixel is judged against the darkest one this near: half as dark is still the stroke, less is its blurred flank."""
+
+INK_LEVEL = 0.30
+"""Darkness (0 paper, 1 ink) that the heart of a stroke must reach. What shines through from the back stays below."""
+
+
+def even_out(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
+    """Divide by the paper's own brightness and stretch so that paper is near 255 and ink near 0. Same shape."""
+    paper = _paper_level(grey, px_per_mm)
+    ink = _ink_level(grey, paper)
+    out = np.empty_like(grey)
+    height, width = grey.shape
+    gain = np.float32(255.0 / (1.0 - ink))
+    for top in range(0, height, _STRIP_ROWS):
+        rows = slice(top, min(top + _STRIP_ROWS, height))
+        level = _rows_of(paper, rows, height, width)
+        share = cv2.divide(grey[rows], level, scale=1.0, dtype=cv2.CV_32F)
+        out[rows] = cv2.convertScaleAbs(cv2.max(share - np.float32(ink), 0.0), alpha=float(gain))
+    return out
+
+
+def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) -> NDArray[np.uint8]:
+    """255 where there is ink. ``even`` is what ``even_out`` gave.
+
+    A pixel is ink when its darkness is at least half of the darkest within ``_NEIGHBOUR_MM`` and that one reaches ``level``:
+    a faint stroke keeps its width, a black one does not grow by its blurred flanks.
+    """
+    reach = 2 * max(1, round(_NEIGHBOUR_MM * px_per_mm)) + 1
+    kernel = np.ones((reach, reach), np.uint8)
+    out = np.empty_like(even)
+    height = even.shape[0]
+    margin = reach + 2
+    for top in range(0, height, _STRIP_ROWS):
+        low, high = max(0, top - margin), min(height, top + _STRIP_ROWS + margin)
+        soft = cv2.GaussianBlur(even[low:high], (3, 3), 0)
+        darkest = cv2.erode(soft, kernel)
+        # ink: 255 - v >= (255 - darkest) / 2  and  255 - darkest >= level * 255
+        half = cv2.addWeighted(darkest, 0.5, darkest, 0.0, 127.5)
+        ink = cv2.compare(soft, half, cv2.CMP_LE)
+        ink[darkest > 255 * (1 - level)] = 0
+        out[top : min(top + _STRIP_ROWS, height)] = ink[top - low : top - low + _STRIP_ROWS]
+    return out
+
+
+def _paper_level(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
+    """Brightness of the bare paper, at ``_BACKGROUND_PX_PER_MM``."""
+    scale = min(1.0, _BACKGROUND_PX_PER_MM / px_per_mm)
+    small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA)
+    per_mm = px_per_mm * scale
+    small = cv2.medianBlur(small, 3)
+    near = _closed(small, _PAPER_SPAN_MM * per_mm)
+    far = cv2.blur(_closed(near, _SOLID_SPAN_MM * per_mm), (2 * int(4 * per_mm) + 1,) * 2)
+    level = np.where(near < 0.55 * far.astype(np.float32), far, near).astype(np.uint8)
+    level = cv2.blur(level, (2 * int(per_mm) + 1,) * 2)
+    return np.asarray(np.maximum(level, 1), dtype=np.uint8)
+
+
+def _closed(image: NDArray[np.uint8], span: float) -> NDArray[np.uint8]:
+    size = 2 * max(1, round(span / 2)) + 1
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE if size < 12 else cv2.MORPH_RECT, (size, size))
+    return np.asarray(cv2.morphologyEx(image, cv2.MORPH_CLOSE, kernel), dtype=np.uint8)
+
+
+def _rows_of(level: NDArray[np.uint8], rows: slice, height: int, width: int) -> NDArray[np.uint8]:
+    """The rows of the small level map that belong to ``rows`` of the large picture, enlarged to it."""
+    h, w = level.shape
+    matrix = np.array(
+        [[w / width, 0.0, 0.5 * w / width - 0.5], [0.0, h / height, (rows.start + 0.5) * h / height - 0.5]]
+    )
+    return np.asarray(
+        cv2.warpAffine(
+            level,
+            matrix,
+            (width, rows.stop - rows.start),
+            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+            borderMode=cv2.BORDER_REPLICATE,
+        ),
+        dtype=np.uint8,
+    )
+
+
+def _ink_level(grey: NDArray[np.uint8], paper: NDArray[np.uint8]) -> float:
+    """Brightness of well-inked strokes as a share of the paper's, 0..0.6."""
+    step = max(1, min(grey.shape) // 1200)
+    sample = grey[::step, ::step].astype(np.float32)
+    level = cv2.resize(paper, (sample.shape[1], sample.shape[0]), interpolation=cv2.INTER_LINEAR)
+    share = sample / level
+    dark = share[share < 0.6]
+    if dark.size < 50:
+        return 0.0
+    return float(np.clip(np.percentile(dark, 25), 0.0, 0.5))

@@ -1,0 +1,68 @@
+"""How large the page is: stated dpi, the conventions' page size, or a guess from the sheet's proportions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from digitize.sheet.state import SheetHints
+
+ISO_SHEETS = ((210.0, 297.0), (297.0, 420.0), (420.0, 594.0), (594.0, 841.0), (841.0, 1189.0))
+"""ISO 216 A4 to A0, mm, short side first."""
+
+INCH_SHEETS = ((215.9, 279.4), (279.4, 431.8), (431.8, 558.8), (558.8, 863.6))
+"""Sizes of ANSI/ASME Y14.1 sheets A to D (from memory), mm, short side first."""
+
+_SCANNER_DPI = (300.0, 200.0, 400.0, 600.0, 150.0, 240.0)
+"""Resolutions that scanning software offers; the first that makes a common sheet wins."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageSize:
+    """Width and height of the paper as it lies in the scan, mm; ``stated`` False when it is a guess."""
+
+    width: float
+    height: float
+    stated: bool
+
+
+def page_size(width_px: float, height_px: float, dpi: float | None, hints: SheetHints) -> PageSize:
+    """The paper's size from its size in px.
+
+    The conventions' size wins when its proportions fit the paper within 4 % (either way up); then a believable dpi; then
+    the common sheet that fits best, at a resolution scanners offer.
+    """
+    aspect = width_px / height_px
+    if hints.page_width and hints.page_height:
+        for w, h in ((hints.page_width, hints.page_height), (hints.page_height, hints.page_width)):
+            if abs(aspect / (w / h) - 1) < 0.04:
+                return PageSize(w, h, stated=True)
+    if dpi is not None:
+        return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=True)
+    if hints.page_width:
+        return PageSize(hints.page_width, hints.page_width / aspect, stated=True)
+    if hints.page_height:
+        return PageSize(hints.page_height * aspect, hints.page_height, stated=True)
+    return _guessed(width_px, height_px)
+
+
+def _guessed(width_px: float, height_px: float) -> PageSize:
+    long_px, short_px = max(width_px, height_px), min(width_px, height_px)
+    best: tuple[float, float] | None = None  # cost, dpi
+    for sheets in (ISO_SHEETS, INCH_SHEETS):
+        for short, long in sheets:
+            misfit = abs((long_px / short_px) / (long / short) - 1)
+            for rank, dpi in enumerate(_SCANNER_DPI):
+                off = abs(long_px / (long / 25.4) / dpi - 1)
+                cost = off + misfit + 0.004 * rank
+                if off < 0.06 and misfit < 0.06 and (best is None or cost < best[0]):
+                    best = (cost, long_px / (long / 25.4))
+    dpi = best[1] if best else _likely_dpi(long_px)
+    return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=False)
+
+
+def _likely_dpi(long_px: float) -> float:
+    """No common sheet fits (a cropped figure, a photo): the dpi at which the page has an ordinary size."""
+    for dpi in (300.0, 200.0, 150.0):
+        if long_px / dpi * 25.4 >= 180.0:
+            return dpi
+    return 100.0 if long_px < 700 else 150.0
