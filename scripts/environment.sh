@@ -49,3 +49,9 @@ fill_venv() {
   "$python" -m pip install -q --disable-pip-version-check -e "$project" "${groups[@]}"
   printf '%s' "$wanted" >"$stamp"
 }
+
+# have_venv: the environment as it is, or the project alone in a new one. A check of imports finds a half-filled one.
+have_venv() {
+  [ -x "$python" ] && "$python" -c 'import digitize, cv2, scipy, pydantic' 2>/dev/null && return 0
+  fill_venv
+}

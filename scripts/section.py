@@ -1,0 +1,81 @@
+"""Digitize a folder of pages in memory, page by page through the pool: what ``predict`` and ``bench`` share."""
+
+from __future__ import annotations
+
+import re
+import sys
+import tomllib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from digitize.batch.pool import run_sheets
+from digitize.batch.state import SheetOutcome
+from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
+from digitize.errors import DigitizeError
+from digitize.harness.model import Harness
+from digitize.legend.conventions import Conventions, conventions_from, load_conventions
+from digitize.pipeline import bind_manual
+from digitize.sheet.sources import find_scans
+from digitize.sheet.state import Scan
+from scripts.neutral_prediction import Pages
+from scripts.section_conventions import own_form
+
+RIGHTS = "Pages of a test section; they stay on this machine."
+
+
+@dataclass(frozen=True, slots=True)
+class Digitized:
+    """A section as read: the harness, the way back to the scans, and what every page cost."""
+
+    harness: Harness
+    pages: Pages
+    outcomes: tuple[SheetOutcome[TimedReading], ...]
+    scans: tuple[Scan, ...]
+
+
+def conventions_of(folder: Path) -> Conventions:
+    """``conventions.toml`` in our own form, else ``manual.toml`` translated, else nothing stated."""
+    own = folder / "conventions.toml"
+    if own.exists():
+        return load_conventions(own)
+    told = folder / "manual.toml"
+    if not told.exists():
+        return Conventions()
+    try:
+        return conventions_from(own_form(tomllib.loads(told.read_text(encoding="utf-8"))), str(told))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, DigitizeError) as fault:
+        print(f"{told}: not used, {fault}", file=sys.stderr)
+        return Conventions()
+
+
+def page_numbers(scans: Sequence[Scan]) -> dict[str, int]:
+    """Page numbers by sheet id: the number in the file's name when all names have their own, else the place in order."""
+    named = [re.search(r"(\d+)$", scan.sheet) for scan in scans]
+    numbers = [int(found[1]) for found in named if found]
+    if len(set(numbers)) == len(scans):
+        return {scan.sheet: number for scan, number in zip(scans, numbers, strict=True)}
+    return {scan.sheet: place for place, scan in enumerate(scans, start=1)}
+
+
+def digitize_section(folder: Path, jobs: int) -> Digitized:
+    """Read all pages of ``folder`` and bind them. Pages that fail are told on stderr and left out."""
+    conventions = conventions_of(folder)
+    scans, failures = find_scans(folder, RIGHTS)
+    for failure in failures:
+        print(f"{failure.error.what} {failure.error.advice}", file=sys.stderr)
+    numbers = page_numbers(scans)
+    tasks = [ReadTask(scan, hints_for(conventions, numbers[scan.sheet]), conventions) for scan in scans]
+    done: dict[str, SheetOutcome[TimedReading]] = {}
+
+    def on_result(outcome: SheetOutcome[TimedReading]) -> None:
+        done[outcome.sheet] = outcome
+        told = outcome.failed.what if outcome.failed else f"{outcome.sheet}: {outcome.seconds:.1f} s"
+        print(told, file=sys.stderr)
+
+    run_sheets(tasks, jobs, read_task, on_result)
+    outcomes = tuple(done[scan.sheet] for scan in scans)
+    readings = [o.result.reading for o in outcomes if o.result is not None]
+    harness = bind_manual(readings, conventions, RIGHTS)
+    facts = {r.facts.sheet: r.facts for r in readings}
+    return Digitized(harness, Pages(numbers, facts), outcomes, scans)
