@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.lettering_lines import Flags, Frame, Line, broken_lines, in_direction, link
-from digitize.ink.lettering_pieces import Ints, Mask, Pieces, cut_pieces
+from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
+from digitize.ink.lettering_pieces import Flags, Ints, Mask, Pieces, cut_pieces
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -61,7 +61,7 @@ Found = tuple[Line, Ints, PxBox, float]
 def _found(pieces: Pieces, ink: Mask) -> list[Found]:
     if not len(pieces):
         return []
-    usable = ~broken_lines(pieces)
+    usable = ~broken_lines(pieces) & ~pieces.sliver
     whole = usable.copy()
     large = pieces.lines
     kept: list[Line] = []
@@ -80,8 +80,8 @@ def _found(pieces: Pieces, ink: Mask) -> list[Found]:
         members, box = _with_marks(pieces, frames[line.angle], line, spare)
         spare[members] = False
         out.append((line, members, box, _line_probability(pieces, line, frames[line.angle])))
-    heights = np.array([n.height for n in kept for _ in n.letters if len(n.letters) > 2])
-    out += _singles(pieces, frames[0], spare, heights, ink)
+    heights = np.array([n.height for n in kept for _ in n.letters if len(n.letters) > 1])
+    out += _singles(pieces, frames[0], spare, heights)
     return out
 
 
@@ -124,33 +124,41 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame) -> float:
     odds = -2.2 + 1.1 * min(n, 6) + 1.6 * free + 2.0 * (even - 0.5)
     if n == 1:
         # letters run together, or a coil: a coil hangs between two bits of wire
-        odds -= 0.0 if pieces.free[letters[0]] else 1.5
+        odds -= 0.0 if pieces.free[letters[0]] else 3.0
         if f.ends[letters[0], :2].all():
             odds -= 2.0
-    if n <= 3 and bool(f.ends[letters, :2].any(axis=1).all()):
-        odds -= 2.0
+    elif n <= 3 and not pieces.free[letters].any():
+        odds -= 2.5
+    bars = f.w[letters] < 0.28 * f.h[letters]
+    if bars.all() and n > 1 and not pieces.free[letters].any():
+        odds -= 4.0
+    elif bars.all() and float(np.ptp(f.h[letters])) > 0.1 * line.height:
+        odds -= 4.0  # the bars of a ground or the plates of a battery
     if line.height < 1.1 * PX_PER_MM:
         odds -= 1.5
     return float(1 / (1 + np.exp(-odds)))
 
 
-def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], ink: Mask) -> list[Found]:
-    """Single characters among the pieces that no line took."""
+def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64]) -> list[Found]:
+    """Single characters among the pieces that no line took; ``heights``: of all letters in lines, px."""
     mm = PX_PER_MM
     out: list[Found] = []
     w, h = pieces.width, pieces.height
-    for i in np.flatnonzero(spare & f.letter & (h > 1.0 * mm) & (w < 1.35 * h)):
-        same = float(np.mean(abs(np.log(heights / h[i])) < 0.1)) if len(heights) else 0.0
-        odds = -0.4 + (1.2 if same > 0.02 else 0.0)
+    bar = w < 0.3 * h
+    alone = spare & f.letter & (h > 1.0 * mm) & (w < 1.35 * h)
+    heights = np.concatenate([heights, h[alone & pieces.free & ~bar]])
+    for i in np.flatnonzero(alone):
+        # lettering comes in a few heights: how many others are as high as this
+        alike = min(1.0, float(np.sum(abs(np.log(heights / h[i])) < 0.1)) / 6)
+        odds = -0.6 + 1.6 * alike
         if not pieces.free[i]:
             odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
-        bar = w[i] < 0.28 * h[i]
-        if bar:
-            odds -= 1.5 if same > 0.02 else 3.0
         if h[i] < 1.25 * mm and not _is_plus(pieces, int(i)):
             odds -= 2.0
-        if bar and _goes_on(pieces, int(i), down=True):
-            odds -= 2.0
+        if bar[i]:
+            odds -= 1.0
+            if alike < 0.5 or _goes_on(pieces, int(i), down=True):
+                odds -= 2.0
         out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
     for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 2.4 * h)):
         odds = 0.2
@@ -159,7 +167,6 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
         if _stacked(pieces, int(i)):
             odds -= 3.0
         out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
-    del ink
     return out
 
 

@@ -14,11 +14,10 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
-from digitize.ink.lettering_pieces import LETTER_MAX, Ints, Mask, Pieces
+from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Mask, Pieces
 from digitize.sheet.state import PX_PER_MM
 
 Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 LETTER_GAP = 0.8
 """Two letters of one word stand at most this far apart, in letter heights."""
@@ -148,7 +147,7 @@ def _beside(pieces: Pieces, ids: Ints, bar: Flags) -> Flags:
     for k, (i, found) in enumerate(zip(ids, near, strict=True)):
         them = other[found]
         gap = np.maximum(pieces.x0[them] - pieces.x1[i], pieces.x0[i] - pieces.x1[them])
-        out[k] = bool((gap < 0.6 * h[i]).any())
+        out[k] = bool((gap < 1.3 * h[i]).any())
     return out
 
 
@@ -247,6 +246,8 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         tall, low = max(h[i], h[j]), min(h[i], h[j])
         if u0[j] + u1[j] <= u0[i] + u1[i] or gap < -0.4 * tall or low < 0.7 * tall:
             continue
+        if low < 0.85 * tall and abs(v1[i] - v1[j]) > 0.08 * tall:
+            continue  # a smaller character beside a name stands on no common foot line
         if abs(v1[i] - v1[j]) > 0.22 * tall or abs(v0[i] - v0[j]) > 0.28 * tall:
             continue
         limit = max(wide[i], wide[j]) or (WORD_GAP if max(count[i], count[j]) > 1 else 0.9) * tall

@@ -16,6 +16,7 @@ from digitize.sheet.state import PX_PER_MM
 
 Mask = NDArray[np.uint8]
 Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
 
 LETTER_MAX = 7.0 * PX_PER_MM
 """No single letter is larger than this either way."""
@@ -34,6 +35,7 @@ class Pieces:
         area: px of ink.
         free: True when the piece stands alone on the page, False when it was cut out of something larger.
         ends: contacts with removed lines at the left, right, top and bottom rim, bool (n, 4).
+        sliver: True for the rough edge that a removed line leaves.
         solid: True for a filled blob (its ink is much thicker than a pen stroke of that size).
         pixels: flat indices of the ink pixels in the page, and ``owner`` the piece of each.
         lines: the removed lines and outlines, uint8 mask.
@@ -44,9 +46,10 @@ class Pieces:
     x1: Ints
     y1: Ints
     area: Ints
-    free: NDArray[np.bool_]
-    ends: NDArray[np.bool_]
-    solid: NDArray[np.bool_]
+    free: Flags
+    ends: Flags
+    solid: Flags
+    sliver: Flags
     pixels: Ints
     owner: Ints
     lines: Mask
@@ -96,9 +99,9 @@ def cut_pieces(ink: Mask) -> Pieces:
     x0, y0, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
     free = np.zeros(len(stats), np.bool_)
     free[owner] = small[raw.ravel()[spots]]
-    ends = _ends(spots, owner, shape[1], removed, (x0, y0, x0 + w, y0 + h))
+    ends, sliver = _ends(spots, owner, shape[1], removed, (x0, y0, x0 + w, y0 + h))
     solid = _solid(labels, np.flatnonzero(keep), stats)
-    return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, spots, owner, removed & ~rest)
+    return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, sliver, spots, owner, removed & ~rest)
 
 
 def long_runs(large: Mask) -> tuple[Mask, Mask]:
@@ -158,8 +161,8 @@ def _bridged(rest: Mask, removed: Mask, across: Mask, down: Mask) -> Mask:
     return rest | up | side
 
 
-def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> NDArray[np.bool_]:
-    """At which rims (left, right, top, bottom) a piece touched what was removed."""
+def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:
+    """At which rims (left, right, top, bottom) a piece touched what was removed, and whether it is only its rough edge."""
     x0, y0, x1, y1 = box
     touch = cv2.dilate(removed, np.ones((3, 3), np.uint8)).ravel()[spots] != 0
     at, who = spots[touch], owner[touch]
@@ -167,10 +170,12 @@ def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, In
     out = np.zeros((len(x0), 4), np.bool_)
     for side, hit in enumerate((x <= x0[who] + 1, x >= x1[who] - 2, y <= y0[who] + 1, y >= y1[who] - 2)):
         out[who[hit], side] = True
-    return out
+    touching = np.bincount(who, minlength=len(x0))
+    whole = np.bincount(owner, minlength=len(x0))
+    return out, touching > 0.3 * whole
 
 
-def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> NDArray[np.bool_]:
+def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> Flags:
     """Filled blobs: discs, arrow heads, squares. No letter is that thick for its size."""
     out = np.zeros(len(stats), np.bool_)
     x, y, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
@@ -180,5 +185,5 @@ def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> NDArray[np.bo
         crop = np.pad((labels[y[i] : y[i] + h[i], x[i] : x[i] + w[i]] == names[i]).astype(np.uint8), 1)
         thick = 2 * float(cv2.distanceTransform(crop, cv2.DIST_L2, 3).max())
         long = max(w[i], h[i])
-        out[i] = (thick > 0.62 * least[i] and thick > 0.22 * long) or thick > 0.36 * long
+        out[i] = thick > 0.65 * PX_PER_MM and thick > 0.22 * long and thick > 0.55 * least[i]
     return out
