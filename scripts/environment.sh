@@ -27,12 +27,15 @@ need_debian() {
   apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 }
 
-# fill_venv GROUP ...: the project itself and the named dependency groups of pyproject.toml, in .venv.
+# fill_venv GROUP ...: the project itself and the named dependency groups of pyproject.toml, in .venv. What is already
+# there for this very pyproject.toml is not installed again.
 fill_venv() {
-  local wanted stamp
-  wanted="$* $(cksum <"$project/pyproject.toml")"
-  stamp=$venv/.filled
-  [ -x "$python" ] && [ "$(cat "$stamp" 2>/dev/null)" = "$wanted" ] && return 0
+  local state stamp=$venv/.filled group missing=()
+  state=$(cksum <"$project/pyproject.toml")
+  for group in project "$@"; do
+    grep -qxF "$group $state" "$stamp" 2>/dev/null || missing+=("$group")
+  done
+  [ -x "$python" ] && [ ${#missing[@]} -eq 0 ] && return 0
   if [ ! -x "$python" ]; then
     local base=${DIGITIZE_PYTHON:-python3}
     if ! "$base" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
@@ -41,17 +44,20 @@ fill_venv() {
       exit 8
     fi
     "$base" -m venv "$venv"
+    missing=(project "$@")
   fi
-  say "Filling $venv (a few minutes the first time)"
-  "$python" -m pip install -q --disable-pip-version-check --upgrade 'pip>=25.1'
-  local groups=() group
-  for group in "$@"; do groups+=(--group "$project/pyproject.toml:$group"); done
-  "$python" -m pip install -q --disable-pip-version-check -e "$project" "${groups[@]}"
-  printf '%s' "$wanted" >"$stamp"
+  say "Filling $venv: ${missing[*]} (a few minutes the first time)"
+  "$python" -m pip install -q --disable-pip-version-check --root-user-action=ignore --upgrade 'pip>=25.1'
+  local wanted=()
+  for group in "${missing[@]}"; do
+    if [ "$group" = project ]; then wanted+=(-e "$project"); else wanted+=(--group "$project/pyproject.toml:$group"); fi
+  done
+  "$python" -m pip install -q --disable-pip-version-check --root-user-action=ignore "${wanted[@]}"
+  for group in "${missing[@]}"; do printf '%s\n' "$group $state"; done >>"$stamp"
 }
 
 # have_venv: the environment as it is, or the project alone in a new one. A check of imports finds a half-filled one.
 have_venv() {
-  [ -x "$python" ] && "$python" -c 'import digitize, cv2, scipy, pydantic' 2>/dev/null && return 0
+  [ -x "$python" ] && "$python" -c 'import digitize, cv2, scipy, pydantic, shapely, networkx' 2>/dev/null && return 0
   fill_venv
 }
