@@ -1,0 +1,56 @@
+"""What all tests share: hypothesis profiles, and one digitized demo manual for the whole session."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from hypothesis import settings
+
+PROJECT = Path(__file__).parent.parent
+
+settings.register_profile("ci", deadline=None, derandomize=True)
+settings.register_profile("hand", deadline=None)
+settings.load_profile("ci" if os.environ.get("CI") else "hand")
+
+
+def run_digitize(*arguments: str | Path, timeout: float = 280) -> subprocess.CompletedProcess[str]:
+    """The real command line in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "digitize", *map(str, arguments)],
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=timeout,
+        cwd=PROJECT,
+    )
+
+
+@pytest.fixture(scope="session")
+def digitize():
+    """Run ``digitize`` with arguments; gives the finished process with its output."""
+    return run_digitize
+
+
+@pytest.fixture(scope="session")
+def demo_pages(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo manual's folder, drawn once a session: page pictures, conventions.toml, truth.json."""
+    folder = tmp_path_factory.mktemp("demo") / "pages"
+    subprocess.run([sys.executable, "-m", "fixtures", "demo", str(folder)], check=True, cwd=PROJECT, timeout=280)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo_run(demo_pages: Path) -> subprocess.CompletedProcess[str]:
+    """The finished ``digitize read`` of the demo manual."""
+    return run_digitize("read", demo_pages, "--into", demo_pages.parent / "demo.manual")
+
+
+@pytest.fixture(scope="session")
+def demo_manual(demo_pages: Path, demo_run: subprocess.CompletedProcess[str]) -> Path:
+    """The demo manual's file as `digitize read` made it. Tests that write work on a copy."""
+    assert demo_run.returncode == 0, demo_run.stderr
+    return demo_pages.parent / "demo.manual"
