@@ -8,8 +8,14 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-_WORK_SIDE = 1000
-"""Long side of the small picture searched; about 2.4 px/mm on an A3 page, edges come out to a tenth of that."""
+_WORK_SIDE = 1500
+"""Long side of the small picture searched; about 3.6 px/mm on an A3 page, edges come out to a tenth of that."""
+
+_EDGE_BAND = 0.1
+"""An edge of paper on a light lid is looked for in this outer share of the scan."""
+
+_EDGE_SUPPORT = 0.85
+"""Share of the rows in which it must show."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,12 +51,7 @@ def find_paper(grey: NDArray[np.uint8]) -> Paper:
     outside = _outside(small)
     h, w = small.shape
     sx, sy = width / w, height / h
-    lines = [
-        _side(outside, "left"),
-        _side(outside, "top"),
-        _side(outside, "right"),
-        _side(outside, "bottom"),
-    ]
+    lines = [_side(outside, name) or _faint_side(small, name) for name in ("left", "top", "right", "bottom")]
     seen = tuple(line is not None for line in lines)
     left = lines[0] or (-0.5, 0.0)
     top = lines[1] or (-0.5, 0.0)
@@ -77,14 +78,21 @@ def _outside(small: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray((padded[3:-3, 3:-3] == 255) * 255, dtype=np.uint8)
 
 
+def _facing(picture: NDArray[np.uint8], side: str) -> NDArray[np.uint8]:
+    """The picture turned so that ``side`` is at column 0 and depth runs along the rows."""
+    turned = {"left": picture, "right": picture[:, ::-1], "top": picture.T, "bottom": picture[::-1].T}
+    return np.ascontiguousarray(turned[side])
+
+
+def _turned_back(line: tuple[float, float], side: str, depth: int) -> tuple[float, float]:
+    """A line found in ``_facing`` as (c, m) of the picture itself."""
+    c, m = line
+    return (depth - 1 - c, -m) if side in {"right", "bottom"} else (c, m)
+
+
 def _side(outside: NDArray[np.uint8], side: str) -> tuple[float, float] | None:
     """A side as (c, m): x = c + m y for left and right, y = c + m x for top and bottom; None when no surround is seen."""
-    field = {
-        "left": outside,
-        "right": outside[:, ::-1],
-        "top": outside.T,
-        "bottom": outside[::-1].T,
-    }[side]
+    field = _facing(outside, side)
     rows, depth = field.shape
     inside = field == 0
     first = np.argmax(inside, axis=1).astype(np.float64)
@@ -92,10 +100,55 @@ def _side(outside: NDArray[np.uint8], side: str) -> tuple[float, float] | None:
     use = inside.any(axis=1) & (first < 0.35 * depth) & (at > 0.08 * rows) & (at < 0.92 * rows)
     if use.sum() < 0.3 * rows or np.mean(first[use] > 1) < 0.6:
         return None
-    c, m = _robust_line(at[use].astype(np.float64), first[use] - 0.5)
-    if side in {"right", "bottom"}:
-        return depth - 1 - c, -m
-    return c, m
+    return _turned_back(_robust_line(at[use].astype(np.float64), first[use] - 0.5), side, depth)
+
+
+def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | None:
+    """The same for paper on a light lid: the outermost straight step or hairline along the whole side, no drawn rule.
+
+    The gradient is clipped, so that what counts is in how many rows an edge shows and not how strong it is.
+    """
+    field = _facing(small, side)
+    rows, depth = field.shape
+    width = int(_EDGE_BAND * depth)
+    if width < 12 or rows < 60:
+        return None
+    band = cv2.GaussianBlur(np.ascontiguousarray(field[:, :width]), (3, 5), 0).astype(np.float32)
+    gradient = np.zeros_like(band)
+    gradient[:, 2:-2] = np.abs(band[:, 4:] - band[:, :-4])
+    noise = float(np.median(gradient[:, 2:-2])) + 0.5
+    clipped = cv2.dilate(np.minimum(gradient / (5 * noise), 1.0), np.ones((1, 3), np.uint8))
+    y = np.arange(round(0.06 * rows), round(0.94 * rows), 3)
+    places = np.arange(width)[None, :]
+    best = np.zeros(width)
+    slope_at = np.zeros(width)
+    for m in np.linspace(-0.05, 0.05, 41):
+        x = places + np.round(m * (y - rows / 2)).astype(int)[:, None]
+        support = np.where((x >= 0) & (x < width), clipped[y[:, None], np.clip(x, 0, width - 1)], 0.0).mean(axis=0)
+        better = support > best
+        best[better], slope_at[better] = support[better], m
+    strong = np.flatnonzero(best[2:-2] >= _EDGE_SUPPORT) + 2
+    if not len(strong):
+        return None
+    group = strong[strong <= strong[0] + 10]
+    group = group[best[group] >= best[group].max() - 0.02]
+    centre = int(group[len(group) // 2])
+    line_x = centre + slope_at[centre] * (y - rows / 2)
+    near = np.clip(np.round(line_x).astype(int)[:, None] + np.arange(-6, 7), 0, width - 1)
+    weight = gradient[y[:, None], near] ** 2
+    c, m = _robust_line(y.astype(np.float64), (weight * near).sum(axis=1) / (weight.sum(axis=1) + 1e-6))
+    if _is_drawn(field, y, c + m * y):
+        return None
+    return _turned_back((c, m), side, depth)
+
+
+def _is_drawn(field: NDArray[np.uint8], y: NDArray[np.int64], x: NDArray[np.float64]) -> bool:
+    """True when the line is a pen's: dark, with the same paper on both its sides."""
+    at = np.round(x).astype(int)[:, None] + np.arange(-9, 10)
+    profile = np.median(field[y[:, None], np.clip(at, 0, field.shape[1] - 1)], axis=0).astype(float)
+    before, after = float(np.median(profile[:5])), float(np.median(profile[-5:]))
+    dark = 1 - float(profile[5:-5].min()) / max(before, after, 1.0)
+    return dark > 0.3 and abs(after - before) < 0.06 * max(before, after)
 
 
 def _robust_line(t: NDArray[np.float64], v: NDArray[np.float64]) -> tuple[float, float]:
