@@ -1,0 +1,101 @@
+"""Filled dots: round blobs much thicker than the lines that reach them.
+
+A plain crossing of two lines of one width is at its thickest 1.41 times as thick as they are (the diagonal of the
+square they share); ink spread brings it to about 1.7. A splice dot is drawn at two to four times the line's width.
+"""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.ink.state import Dot
+from digitize.sheet.state import PX_PER_MM, to_mm
+
+_SMALLEST = 0.3 * PX_PER_MM
+"""Smallest radius of a dot, px."""
+_LARGEST = 1.8 * PX_PER_MM
+_EVEN = 2.05
+"""Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
+
+
+def find_dots(ink: NDArray[np.uint8], radius: NDArray[np.float32]) -> tuple[Dot, ...]:
+    """Round blobs with lines running into them.
+
+    Args:
+        ink: uint8 (H, W), 255 = line ink without lettering and symbols.
+        radius: float32 (H, W), distance transform of ``ink`` in px.
+
+    Returns: dots with their probability (above 0.3), most of all by how much thicker than its lines the blob is.
+    """
+    found: list[Dot] = []
+    for x, y, r in _peaks(radius):
+        probability = _looks_like_dot(ink, radius, x, y, r)
+        if probability > 0.3:
+            found.append(Dot(to_mm(x, y), 2 * r / PX_PER_MM, probability))
+    return tuple(sorted(found, key=lambda d: (d.at[1], d.at[0])))
+
+
+def _peaks(radius: NDArray[np.float32]) -> list[tuple[float, float, float]]:
+    """(x, y, radius) of the places where the ink is locally thickest, px."""
+    thick = (radius >= _SMALLEST).astype(np.uint8)
+    count, label, stats, _ = cv2.connectedComponentsWithStats(thick, connectivity=8)
+    out: list[tuple[float, float, float]] = []
+    for i in range(1, count):
+        x, y, w, h = (int(v) for v in stats[i, :4])
+        part = np.where(label[y : y + h, x : x + w] == i, radius[y : y + h, x : x + w], 0.0)
+        floor = max(_SMALLEST, 1.35 * float(np.median(part[part > 0]))) if max(w, h) > 4 * PX_PER_MM else 0.0
+        for _ in range(40):
+            top = float(part.max())
+            if top <= floor or top <= 0:
+                break
+            near = np.argwhere(part >= top - 0.35)
+            peak = near[np.argmin(np.hypot(*(near - near[0]).T))]
+            same = near[np.hypot(*(near - peak).T) <= top]
+            cy, cx = same.mean(axis=0)
+            if top <= _LARGEST:
+                out.append((float(x + cx), float(y + cy), top))
+            yy, xx = np.ogrid[:h, :w]
+            part = np.where((yy - cy) ** 2 + (xx - cx) ** 2 <= (2.2 * top) ** 2, 0.0, part)
+    return out
+
+
+def _looks_like_dot(ink: NDArray[np.uint8], radius: NDArray[np.float32], x: float, y: float, r: float) -> float:
+    """Probability in 0..1 that the blob at (x, y) of inscribed radius r px is a dot on lines."""
+    arm = _thickest_on_ring(radius, x, y, 2.1 * r + 1, 2.5 * r + 2)
+    if arm <= 0:
+        return 0.0
+    ratio = r / (arm + 0.3)
+    widest = _widest_run(ink, x, y, 1.3 * r + 1)
+    expected = 2 * math.degrees(math.asin(min(1.0, (arm + 0.8) / (1.3 * r + 1))))
+    round_enough = 1 / (1 + math.exp((widest - expected - 32) / 6))
+    return round_enough / (1 + math.exp(-(ratio - _EVEN) * 9))
+
+
+def _thickest_on_ring(radius: NDArray[np.float32], x: float, y: float, inner: float, outer: float) -> float:
+    """Largest half width of the ink between two circles about (x, y), px; 0 when the ring is empty."""
+    n = math.ceil(outer)
+    x0, y0 = max(0, int(x) - n), max(0, int(y) - n)
+    part = radius[y0 : int(y) + n + 1, x0 : int(x) + n + 1]
+    yy, xx = np.ogrid[y0 : y0 + part.shape[0], x0 : x0 + part.shape[1]]
+    distance = np.hypot(yy - y, xx - x)
+    ring = part[(distance >= inner) & (distance <= outer)]
+    return float(ring.max()) if ring.size else 0.0
+
+
+def _widest_run(ink: NDArray[np.uint8], x: float, y: float, at: float) -> float:
+    """Degrees covered by the longest unbroken arc of ink on the circle of radius ``at`` px about (x, y)."""
+    angles = np.arange(0, 360, 3)
+    xs = np.clip(np.rint(x + at * np.cos(np.radians(angles))).astype(int), 0, ink.shape[1] - 1)
+    ys = np.clip(np.rint(y + at * np.sin(np.radians(angles))).astype(int), 0, ink.shape[0] - 1)
+    on = ink[ys, xs] > 0
+    if on.all():
+        return 360.0
+    if not on.any():
+        return 0.0
+    turned = np.roll(on, -int(np.argmin(on)))
+    edges = np.diff(np.concatenate([[0], turned.astype(np.int8), [0]]))
+    return float((np.nonzero(edges == -1)[0] - np.nonzero(edges == 1)[0]).max() * 3)

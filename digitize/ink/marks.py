@@ -1,0 +1,105 @@
+"""Sheet → Marks: symbols and lettering are set apart, and what is left of the ink is followed as lines."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.bodies import bodies_of
+from digitize.ink.dots import find_dots
+from digitize.ink.lettering import Lettering
+from digitize.ink.linegraph import graph_of, thin
+from digitize.ink.meetings import decide, mend
+from digitize.ink.outlines import find_ovals, find_rectangles
+from digitize.ink.state import Dot, Marks, Symbol
+from digitize.sheet.state import PX_PER_MM, Sheet
+
+_MM = PX_PER_MM
+_FRAME_LINE = 0.9
+"""How far inside the frame's centre line its ink may still reach, mm."""
+
+
+def draw_marks(sheet: Sheet, lettering: Lettering, symbols: tuple[Symbol, ...]) -> Marks:
+    """All marks of a sheet.
+
+    Args:
+        sheet: the flat sheet.
+        lettering: blocks of text and the mask of their letters.
+        symbols: what the symbol detector found; outlines found here are merged with them.
+    """
+    ink = np.where(lettering.glyphs > 0, 0, sheet.ink).astype(np.uint8)
+    inside = _inside_frame(sheet)
+    ink = cv2.bitwise_and(ink, inside)
+    ovals = find_ovals(cv2.bitwise_and(sheet.ink, inside))
+    rectangles = find_rectangles(ink)
+    bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
+    lines = _without_bodies(ink, bodies)
+    lines = _without_specks(lines, bodies)
+    radius = cv2.distanceTransform(lines, cv2.DIST_L2, 5)
+    dots = find_dots(lines, radius)
+    graph = graph_of(thin(lines), radius)
+    at_dots = mend(graph, dots)
+    dots, at_dots = _on_lines(dots, at_dots)
+    strokes, meetings = decide(graph, at_dots, dots)
+    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, lettering.blocks)
+
+
+def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot, ...], dict[int, int]]:
+    """Keep the dots that lie on lines, and number them anew."""
+    kept = sorted(set(at_dots.values()))
+    return tuple(dots[k] for k in kept), {node: kept.index(k) for node, k in at_dots.items()}
+
+
+def _inside_frame(sheet: Sheet) -> NDArray[np.uint8]:
+    """255 within the frame's inner edge; the whole sheet when there is no frame."""
+    mask = np.full(sheet.ink.shape, 255, np.uint8)
+    frame = sheet.facts.frame
+    if frame is None:
+        return mask
+    inner = frame.grown(-_FRAME_LINE)
+    mask[:] = 0
+    x0, y0, x1, y1 = (max(0, round(v * _MM)) for v in (inner.x0, inner.y0, inner.x1, inner.y1))
+    mask[y0:y1, x0:x1] = 255
+    return mask
+
+
+def _without_bodies(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArray[np.uint8]:
+    """The ink without what lies in the bodies of symbols. A connector's corners are round: wires pass them."""
+    out = ink.copy()
+    for body in bodies:
+        box = body.box.grown(0.2)
+        x0, y0, x1, y1 = _pixels(box)
+        if body.kind == "connector":
+            r = min(x1 - x0, y1 - y0) // 2
+            cv2.rectangle(out, (x0 + r, y0), (x1 - r, y1), 0, -1)
+            cv2.rectangle(out, (x0, y0 + r), (x1, y1 - r), 0, -1)
+            for x in (x0 + r, x1 - r):
+                for y in (y0 + r, y1 - r):
+                    cv2.circle(out, (x, y), r, 0, -1)
+        else:
+            out[y0:y1, x0:x1] = 0
+    return out
+
+
+def _pixels(box: Box) -> tuple[int, int, int, int]:
+    return (max(0, round(box.x0 * _MM)), max(0, round(box.y0 * _MM)), round(box.x1 * _MM), round(box.y1 * _MM))
+
+
+def _without_specks(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArray[np.uint8]:
+    """Drop dirt, dashes and crumbs: patches under 1.2 mm, and under 2.2 mm where they lie against a body."""
+    count, label, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
+    if count == 1:
+        return ink
+    x0, y0 = stats[:, 0] / _MM, stats[:, 1] / _MM
+    x1, y1 = x0 + stats[:, 2] / _MM, y0 + stats[:, 3] / _MM
+    size = np.maximum(x1 - x0, y1 - y0)
+    drop = size < 1.2
+    for body in bodies:
+        b = body.box.grown(0.8)
+        drop |= (size < 2.2) & (x0 >= b.x0) & (x1 <= b.x1) & (y0 >= b.y0) & (y1 <= b.y1)
+        b = body.box.grown(0.5)
+        drop |= (size < 2.2) & (x0 <= b.x1) & (x1 >= b.x0) & (y0 <= b.y1) & (y1 >= b.y0)
+    drop[0] = True
+    return np.asarray(np.where(drop, 0, 255).astype(np.uint8)[label], dtype=np.uint8)

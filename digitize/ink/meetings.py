@@ -1,0 +1,191 @@
+"""Mends a line graph and decides each meeting: join, plain crossing, or just a corner.
+
+Two facts decide, both measured on the ink itself: whether a filled dot sits on the meeting, and whether the lines that
+meet go straight on. Common practice, no source: a dot joins; four arms that make two straight lines without a dot
+pass each other; three arms without a dot are a tee.
+"""
+
+from __future__ import annotations
+
+import math
+from itertools import combinations
+
+import numpy as np
+
+from digitize.ink.linegraph import LineGraph
+from digitize.ink.state import Dot, Meeting, Stroke
+from digitize.sheet.state import PX_PER_MM, to_mm, to_px
+
+_MM = PX_PER_MM
+_STRAIGHT = 32.0
+"""Two arms that are within so many degrees of a straight line may be one line that goes on."""
+
+
+def mend(graph: LineGraph, dots: tuple[Dot, ...]) -> dict[int, int]:
+    """Draw together what thinning split, take off spurs; returns the node of each dot that lies on lines.
+
+    The result maps node id → position in ``dots``.
+    """
+    at_dots = _contract_dots(graph, dots)
+    graph.prune(0.5 * _MM, 1.6)
+    _dissolve(graph, at_dots)
+    _contract_short(graph, at_dots)
+    graph.prune(0.7 * _MM, 1.8)
+    _dissolve(graph, at_dots)
+    return at_dots
+
+
+def _dissolve(graph: LineGraph, keep: dict[int, int]) -> None:
+    for node in sorted(graph.nodes):
+        if node in graph.nodes and node not in keep and graph.degree(node) == 2:
+            graph.dissolve(node)
+
+
+def _contract_dots(graph: LineGraph, dots: tuple[Dot, ...]) -> dict[int, int]:
+    """All that lies inside a dot becomes one node at its centre; a line that only passes through it is cut there."""
+    found: dict[int, int] = {}
+    if not graph.nodes:
+        return found
+    for k, dot in enumerate(dots):
+        x, y = to_px(dot.at)
+        reach = dot.diameter / 2 * _MM + 0.25 * _MM
+        ids = np.array(sorted(graph.nodes))
+        at = np.array([graph.nodes[i] for i in ids])
+        group = {int(i) for i in ids[np.hypot(at[:, 0] - x, at[:, 1] - y) <= reach]} - set(found)
+        if not group:
+            group = _cut_at(graph, (x, y), reach)
+        if group:
+            found[graph.contract(group, (x, y), reach * 1.6)] = k
+    return found
+
+
+def _cut_at(graph: LineGraph, at: tuple[float, float], reach: float) -> set[int]:
+    """Cut the edge that passes within ``reach`` px of ``at``; returns the new node, or nothing when none passes."""
+    for edge in sorted(graph.edges):
+        e = graph.edges[edge]
+        distance = np.hypot(e.points[:, 0] - at[0], e.points[:, 1] - at[1])
+        k = int(distance.argmin())
+        if distance[k] <= reach and 0 < k < len(e.points) - 1:
+            node = graph.add_node((float(e.points[k, 0]), float(e.points[k, 1])))
+            graph.drop_edge(edge)
+            graph.add_edge(e.a, node, e.points[: k + 1], e.width)
+            graph.add_edge(node, e.b, e.points[k:], e.width)
+            return {node}
+    return set()
+
+
+def _contract_short(graph: LineGraph, keep: dict[int, int]) -> None:
+    """Two meetings nearer than the lines are thick are one: thinning makes two T's of a crossing."""
+    for edge in sorted(graph.edges):
+        if edge not in graph.edges:
+            continue
+        e = graph.edges[edge]
+        if e.a == e.b or graph.degree(e.a) < 3 or graph.degree(e.b) < 3 or e.a in keep or e.b in keep:
+            continue
+        thick = max(graph.edges[i].width for n in (e.a, e.b) for i, _ in graph.arms[n])
+        limit = max(0.45 * _MM, 1.25 * thick)
+        if e.length <= limit:
+            (xa, ya), (xb, yb) = graph.nodes[e.a], graph.nodes[e.b]
+            graph.contract({e.a, e.b}, ((xa + xb) / 2, (ya + yb) / 2), limit * 1.5)
+
+
+def direction(graph: LineGraph, node: int, edge: int, *, is_b: bool) -> tuple[float, float]:
+    """Unit vector of an arm leading away from its node, measured 0.5 to 2 mm out (less on a shorter arm)."""
+    pts = graph.edges[edge].from_node(node, at_b=is_b)
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(pts, axis=0).T))])
+    total = float(along[-1])
+    start, stop = min(0.5 * _MM, total * 0.3), min(2.0 * _MM, total)
+    p = np.array([np.interp(start, along, pts[:, 0]), np.interp(start, along, pts[:, 1])])
+    q = np.array([np.interp(stop, along, pts[:, 0]), np.interp(stop, along, pts[:, 1])])
+    v = q - p
+    n = float(np.hypot(*v)) or 1.0
+    return (float(v[0] / n), float(v[1] / n))
+
+
+def decide(
+    graph: LineGraph, at_dots: dict[int, int], dots: tuple[Dot, ...]
+) -> tuple[tuple[Stroke, ...], tuple[Meeting, ...]]:
+    """Strokes and meetings of a mended graph, in reading order."""
+    order = sorted(
+        graph.edges,
+        key=lambda i: (
+            round(float(graph.edges[i].points[:, 1].min())),
+            round(float(graph.edges[i].points[:, 0].min())),
+            i,
+        ),
+    )
+    number = {edge: k for k, edge in enumerate(order)}
+    strokes = tuple(_stroke(graph, edge) for edge in order)
+    meetings: list[Meeting] = []
+    for node in sorted(graph.nodes):
+        arms = sorted((number[e], is_b, e) for e, is_b in graph.arms[node])
+        if len(arms) < 2:
+            continue
+        ends = tuple((k, int(is_b)) for k, is_b, _ in arms)
+        at = to_mm(*graph.nodes[node])
+        if node in at_dots:
+            p = dots[at_dots[node]].probability
+            meetings.append(Meeting(at, "join", p, ends))
+            continue
+        if len(arms) == 2:
+            meetings.append(Meeting(at, "corner", 0.95, ends))
+            continue
+        through, deviation = _through([direction(graph, node, e, is_b=is_b) for _, is_b, e in arms])
+        kind, p = _judge(len(arms), through, deviation)
+        meetings.append(Meeting(at, kind, p, ends, through if kind == "cross" else ()))
+    return strokes, tuple(sorted(meetings, key=lambda m: (m.at[1], m.at[0])))
+
+
+def _stroke(graph: LineGraph, edge: int) -> Stroke:
+    e = graph.edges[edge]
+    return Stroke(simplified(e.points), e.width / _MM)
+
+
+def simplified(points: np.ndarray, tolerance: float = 0.16) -> tuple[tuple[float, float], ...]:
+    """A polyline in px with fewer points, in mm; no point of it strays more than ``tolerance`` mm; the ends stay."""
+    import cv2  # noqa: PLC0415  # kept out of the module so that the geometry above needs numpy only
+
+    pts = np.asarray(points, np.float32)
+    closed = len(pts) > 3 and bool(np.allclose(pts[0], pts[-1]))
+    if closed:
+        half = len(pts) // 2
+        a = cv2.approxPolyDP(pts[: half + 1].reshape(-1, 1, 2), tolerance * _MM, closed=False).reshape(-1, 2)
+        b = cv2.approxPolyDP(pts[half:].reshape(-1, 1, 2), tolerance * _MM, closed=False).reshape(-1, 2)
+        out = np.vstack([a, b[1:]])
+    else:
+        out = cv2.approxPolyDP(pts.reshape(-1, 1, 2), tolerance * _MM, closed=False).reshape(-1, 2)
+        if len(out) == 1:
+            out = np.vstack([pts[0], pts[-1]])
+    return tuple(to_mm(float(x), float(y)) for x, y in out)
+
+
+def _through(directions: list[tuple[float, float]]) -> tuple[tuple[tuple[int, int], ...], float]:
+    """Pair the arms that go straight on into each other, best pairs first; worst deviation in degrees."""
+    bends = sorted(
+        (180.0 - _angle(directions[i], directions[j]), i, j) for i, j in combinations(range(len(directions)), 2)
+    )
+    pairs: list[tuple[int, int]] = []
+    used: set[int] = set()
+    worst = 0.0
+    for bend, i, j in bends:
+        if bend <= _STRAIGHT and not {i, j} & used:
+            pairs.append((i, j))
+            used |= {i, j}
+            worst = max(worst, bend)
+    return tuple(sorted(pairs)), worst
+
+
+def _angle(u: tuple[float, float], v: tuple[float, float]) -> float:
+    """Angle between two unit vectors, degrees 0..180."""
+    return math.degrees(math.acos(max(-1.0, min(1.0, u[0] * v[0] + u[1] * v[1]))))
+
+
+def _judge(arms: int, through: tuple[tuple[int, int], ...], deviation: float) -> tuple[str, float]:
+    """Kind of a meeting without a dot and the probability of that kind."""
+    if arms >= 4 and 2 * len(through) == arms:
+        return "cross", 0.99 if deviation < 12 else 0.9
+    if arms >= 4 and len(through) >= 2:
+        return "cross", 0.6
+    if arms == 3 and through:
+        return "join", 0.6
+    return "join", 0.5

@@ -1,0 +1,185 @@
+"""Closed outlines: ovals from the paper they enclose, rectangles from four sides that end in each other."""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.state import Oval, Rectangle
+from digitize.sheet.state import PX_PER_MM, to_mm
+
+_MM = PX_PER_MM
+_CORNER = 0.55
+"""How near, in mm, two sides must end to make a corner."""
+
+Side = tuple[float, float, float]
+"""(position across, start, end) of a straight horizontal or vertical line, mm."""
+
+
+def find_ovals(ink: NDArray[np.uint8]) -> tuple[Oval, ...]:
+    """Ovals, lozenges with round ends and circles that enclose a patch of paper.
+
+    ``ink``: uint8 (H, W), 255 = ink (lettering may be left in: what stands inside does not matter).
+    Sizes looked for: 2.5 to 16 mm high, 2.5 to 26 mm wide.
+    """
+    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    out: list[Oval] = []
+    if tree is None:
+        return ()
+    for contour, (_, _, _, parent) in zip(contours, tree[0], strict=True):
+        if parent < 0:
+            continue
+        x, y, w, h = cv2.boundingRect(contour)
+        if not (2.2 * _MM <= h <= 16 * _MM and 2.2 * _MM <= w <= 26 * _MM):
+            continue
+        probability = _roundness(contour.reshape(-1, 2).astype(np.float64), x, y, w, h)
+        if probability > 0.3:
+            line = _line_width(ink, x, y, w, h)
+            x0, y0 = to_mm(x - line, y - line)
+            x1, y1 = to_mm(x + w - 1 + line, y + h - 1 + line)
+            out.append(Oval(Box(x0, y0, x1, y1), probability))
+    return tuple(sorted(out, key=lambda o: (o.box.y0, o.box.x0)))
+
+
+def _roundness(points: NDArray[np.float64], x: int, y: int, w: int, h: int) -> float:
+    """How well an outline fits an ellipse, or a bar with half-round ends, that fills its box; 0..1."""
+    u = (points[:, 0] - (x + (w - 1) / 2)) / (w / 2)
+    v = (points[:, 1] - (y + (h - 1) / 2)) / (h / 2)
+    ellipse = float(np.mean(np.abs(np.hypot(u, v) - 1)))
+    r = min(w, h) / 2
+    px, py = np.abs(u * w / 2), np.abs(v * h / 2)
+    stadium = float(np.mean(np.abs(np.hypot(np.maximum(px - (w / 2 - r), 0), np.maximum(py - (h / 2 - r), 0)) - r))) / r
+    misfit = min(ellipse, stadium)
+    corners = min(float(np.hypot(w / 2 - px[q], h / 2 - py[q]).min()) / r for q in _quarters(u, v))
+    return 1 / (1 + math.exp((misfit - 0.075) / 0.012 + (0.26 - corners) / 0.03))
+
+
+def _quarters(u: NDArray[np.float64], v: NDArray[np.float64]) -> list[NDArray[np.bool_]]:
+    """Which points lie in each quarter of the outline. A rectangle fills its corners, an oval leaves them free."""
+    quarters = [(u < 0) & (v < 0), (u >= 0) & (v < 0), (u < 0) & (v >= 0), (u >= 0) & (v >= 0)]
+    return [q for q in quarters if q.any()]
+
+
+def _line_width(ink: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> float:
+    """Width of the outline around a hole, px: how far the ink goes on above and below the middle of the hole."""
+    widths = []
+    cx = x + w // 2
+    for dy, py in ((-1, y - 1), (1, y + h)):
+        n = 0
+        while 0 <= py + n * dy < ink.shape[0] and n < 2 * _MM and ink[py + n * dy, cx]:
+            n += 1
+        widths.append(n)
+    return float(min(max(min(widths), 1), _MM))
+
+
+def find_rectangles(ink: NDArray[np.uint8]) -> tuple[Rectangle, ...]:
+    """Upright rectangles whose four sides end in each other, solid or dashed, from 3.5 mm to the size of the sheet.
+
+    A line that goes on past a corner is no side; lines that touch a side from within or without do not matter.
+    """
+    out = [Rectangle(b, dashed=False, probability=0.95) for b in _from_sides(*_solid_sides(ink), _CORNER)]
+    out += [Rectangle(b, dashed=True, probability=0.9) for b in _from_sides(*_dashed_sides(ink), 4.5)]
+    return tuple(sorted(out, key=lambda r: (r.box.y0, r.box.x0, r.box.y1, r.box.x1)))
+
+
+def _solid_sides(ink: NDArray[np.uint8]) -> tuple[list[Side], list[Side]]:
+    """Horizontal and vertical straight lines of at least 3 mm."""
+    length = int(3.0 * _MM)
+    across = cv2.morphologyEx(ink, cv2.MORPH_OPEN, np.ones((1, length), np.uint8))
+    down = cv2.morphologyEx(ink, cv2.MORPH_OPEN, np.ones((length, 1), np.uint8))
+    return _lines(across, flat=True), _lines(down, flat=False)
+
+
+def _lines(picture: NDArray[np.uint8], *, flat: bool) -> list[Side]:
+    count, _, stats, _ = cv2.connectedComponentsWithStats(picture, connectivity=8)
+    out: list[Side] = []
+    for x, y, w, h, _ in stats[1:count]:
+        thick = h if flat else w
+        if thick > 1.6 * _MM:
+            continue
+        (x0, y0), (x1, y1) = to_mm(float(x), float(y)), to_mm(float(x + w - 1), float(y + h - 1))
+        out.append(((y0 + y1) / 2, x0, x1) if flat else ((x0 + x1) / 2, y0, y1))
+    return out
+
+
+def _dashed_sides(ink: NDArray[np.uint8]) -> tuple[list[Side], list[Side]]:
+    """Rows of at least four short dashes in line, as one side each. A dash that a wire runs into still counts."""
+    short, long = int(0.8 * _MM), int(6.0 * _MM)
+    out = []
+    for flat in (True, False):
+
+        def bar(n: int, flat: bool = flat) -> NDArray[np.uint8]:
+            return np.ones((1, n) if flat else (n, 1), np.uint8)
+
+        runs = cv2.morphologyEx(ink, cv2.MORPH_OPEN, bar(short))
+        runs = cv2.subtract(runs, cv2.morphologyEx(runs, cv2.MORPH_OPEN, bar(long)))
+        count, _, stats, _ = cv2.connectedComponentsWithStats(runs, connectivity=8)
+        x, y, w, h = (stats[1:count, k] / _MM for k in range(4))
+        if not flat:
+            x, y, w, h = y, x, h, w
+        keep = np.nonzero((h < 0.9) & (w > 1.4 * h))[0]
+        out.append(_chains([(float(y[i] + h[i] / 2), float(x[i]), float(x[i] + w[i])) for i in keep]))
+    return out[0], out[1]
+
+
+def _chains(dashes: list[Side]) -> list[Side]:
+    """Join dashes that follow each other in line with even gaps; at least four make a side.
+
+    A wire over the line may hide a few: a gap may be as long as three dashes with their gaps.
+    """
+    out: list[Side] = []
+    left = sorted(dashes)
+    while left:
+        at = left[0][0]
+        row = sorted((d for d in left if d[0] - at < 0.4), key=lambda d: d[1])
+        left = [d for d in left if d[0] - at >= 0.4]
+        chain: list[Side] = []
+        for dash in row:
+            if chain and dash[1] - chain[-1][2] > 3.2 * max(1.2, chain[-1][2] - chain[-1][1]):
+                out += _side_of(chain)
+                chain = []
+            chain.append(dash)
+        out += _side_of(chain)
+    return out
+
+
+def _side_of(chain: list[Side]) -> list[Side]:
+    """One side from at least four dashes of like length, else nothing."""
+    if len(chain) < 4:
+        return []
+    lengths = np.array([d[2] - d[1] for d in chain])
+    if np.mean(np.abs(lengths / np.median(lengths) - 1) < 0.35) < 0.6:
+        return []
+    return [(float(np.median([d[0] for d in chain])), chain[0][1], chain[-1][2])]
+
+
+def _from_sides(across: list[Side], down: list[Side], corner: float) -> list[Box]:
+    """Boxes of two horizontal and two vertical sides that all end in each other within ``corner`` mm."""
+    out: list[Box] = []
+    by_x = np.array([d[0] for d in down])
+    for i, top in enumerate(across):
+        if top[2] - top[1] < 3.5 or not len(down):
+            continue
+        lefts = [
+            d for d in (down[k] for k in np.nonzero(np.abs(by_x - top[1]) <= corner)[0]) if abs(d[1] - top[0]) <= corner
+        ]
+        rights = [
+            d for d in (down[k] for k in np.nonzero(np.abs(by_x - top[2]) <= corner)[0]) if abs(d[1] - top[0]) <= corner
+        ]
+        for left in lefts:
+            for right in rights:
+                if abs(left[2] - right[2]) > 2 * corner:
+                    continue
+                out += [
+                    Box(left[0], top[0], right[0], bottom[0])
+                    for bottom in across[:i] + across[i + 1 :]
+                    if abs(bottom[0] - left[2]) <= corner
+                    and abs(bottom[1] - left[0]) <= corner
+                    and abs(bottom[2] - right[0]) <= corner
+                    and bottom[0] - top[0] >= 3.0
+                ]
+    return [b for b in out if b.width >= 3.5 and b.height >= 3.0]

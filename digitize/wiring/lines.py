@@ -1,0 +1,258 @@
+"""From strokes and meetings to lines: what runs on through corners, plain crossings, gaps, lettering and grommets.
+
+A *loose end* is the end of a stroke at which no other stroke meets it. Each is explained in this order: it reaches the
+body of a part; it stands at the edge of the drawing; it goes on beyond lettering that interrupts it, beyond a grommet
+or beyond a gap; or it just stops.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from digitize.harness.place import Box, Point, Polyline
+from digitize.ink.state import Marks, Symbol
+
+End = tuple[int, int]
+"""(stroke, 0 for its first or 1 for its last point)."""
+
+_REACH = 1.3
+"""How far from a part's body a wire may stop and still end at it, mm."""
+_EDGE = 4.5
+"""How far from the frame a wire may stop and still go on overleaf, mm."""
+_BESIDE = 3.0
+"""How far from lettering a line may stop and still be interrupted by it, mm."""
+_GAP = 4.0
+"""Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class LooseEnd:
+    """A loose end: where, and the unit vectors in which its line would go on: over its last 2 mm, over its last 0.7 mm."""
+
+    end: End
+    at: Point
+    out: Point
+    tip: Point
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Two loose ends that are one line. ``over`` is ``text``, ``grommet`` or ``gap``; ``what`` the text's or body's number."""
+
+    a: End
+    b: End
+    over: str
+    what: int | None
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """Every loose end, explained once. ``bodies``: end → position in Marks.symbols; ``edges``: end → side of the frame.
+
+    ``beyond``: end → the text it runs into before it reaches that body or side, for ends with lettering in between.
+    """
+
+    bodies: dict[End, int]
+    edges: dict[End, str]
+    bridges: tuple[Bridge, ...]
+    beyond: dict[End, int]
+    open: tuple[LooseEnd, ...]
+
+
+def loose_ends(marks: Marks) -> list[LooseEnd]:
+    """All loose ends of the strokes, in order."""
+    met = {end for m in marks.meetings for end in m.strokes}
+    out = []
+    for k, stroke in enumerate(marks.strokes):
+        for side in (0, 1):
+            if (k, side) not in met:
+                points = stroke.points if side else stroke.points[::-1]
+                out.append(LooseEnd((k, side), points[-1], heading(points), heading(points, 0.7)))
+    return out
+
+
+def heading(points: Polyline, over: float = 2.0) -> Point:
+    """Unit vector in which a polyline leaves its last point, from its last ``over`` mm."""
+    tip = points[-1]
+    back = points[0]
+    walked = 0.0
+    for p, q in zip(reversed(points[:-1]), reversed(points[1:]), strict=True):
+        step = math.dist(p, q)
+        if walked + step >= over and step > 0:
+            t = (over - walked) / step
+            back = (q[0] + (p[0] - q[0]) * t, q[1] + (p[1] - q[1]) * t)
+            break
+        walked += step
+    n = math.dist(back, tip) or 1.0
+    return ((tip[0] - back[0]) / n, (tip[1] - back[1]) / n)
+
+
+def explain(marks: Marks) -> Explained:
+    """Explain every loose end of a sheet (see the module's text)."""
+    loose = loose_ends(marks)
+    bodies: dict[End, int] = {}
+    edges: dict[End, str] = {}
+    beyond: dict[End, int] = {}
+    passing: dict[int, list[LooseEnd]] = {}
+    rest: list[LooseEnd] = []
+    for e in loose:
+        k = _body_at(marks.symbols, e)
+        if k is not None and marks.symbols[k].kind == "grommet":
+            passing.setdefault(k, []).append(e)
+        elif k is not None:
+            bodies[e.end] = k
+        elif (side := _edge_at(marks.sheet.facts.frame, e.at, e.out)) is not None:
+            edges[e.end] = side
+        else:
+            rest.append(e)
+    bridges = [b for k, ends in sorted(passing.items()) for b in _through_grommet(k, ends)]
+    bridged = {x for b in bridges for x in (b.a, b.b)}
+    rest += [e for ends in passing.values() for e in ends if e.end not in bridged]
+    bridges += list(_over_texts(marks, rest))
+    bridged = {x for b in bridges for x in (b.a, b.b)}
+    rest = [e for e in rest if e.end not in bridged]
+    for e in rest:
+        _beyond_text(marks, e, bodies, edges, beyond)
+    rest = [e for e in rest if e.end not in beyond]
+    bridges += list(_over_gaps(rest))
+    bridged = {x for b in bridges for x in (b.a, b.b)}
+    return Explained(bodies, edges, tuple(bridges), beyond, tuple(e for e in rest if e.end not in bridged))
+
+
+def _body_at(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
+    """The body that a loose end reaches: the nearest within reach that it does not lead away from."""
+    best: tuple[float, int] | None = None
+    for k, s in enumerate(symbols):
+        distance = _to_box(s.box, e.at)
+        if distance > _REACH:
+            continue
+        ahead = (e.at[0] + e.out[0] * 1.5, e.at[1] + e.out[1] * 1.5)
+        if _to_box(s.box, ahead) > distance + 0.3:
+            continue
+        size = s.box.width * s.box.height
+        score = distance + 1e-5 * size
+        if best is None or score < best[0]:
+            best = (score, k)
+    return best[1] if best else None
+
+
+def _to_box(box: Box, p: Point) -> float:
+    """Distance from a point to a box, 0 inside, mm."""
+    return math.hypot(max(box.x0 - p[0], p[0] - box.x1, 0.0), max(box.y0 - p[1], p[1] - box.y1, 0.0))
+
+
+def _edge_at(frame: Box | None, at: Point, out: Point) -> str | None:
+    """The side of the frame that a line runs into, None when it stops well inside."""
+    if frame is None:
+        return None
+    sides = (
+        ("left", at[0] - frame.x0, -out[0]),
+        ("right", frame.x1 - at[0], out[0]),
+        ("top", at[1] - frame.y0, -out[1]),
+        ("bottom", frame.y1 - at[1], out[1]),
+    )
+    for name, distance, towards in sides:
+        if distance <= _EDGE and towards > 0.8:
+            return name
+    return None
+
+
+def _through_grommet(body: int, ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Pair the ends on opposite sides of a grommet that point at each other."""
+    left = list(ends)
+    while left:
+        e = left.pop(0)
+        facing = [f for f in left if _facing(e, f, aside=1.2)]
+        if facing:
+            f = min(facing, key=lambda f: math.dist(e.at, f.at))
+            left.remove(f)
+            yield Bridge(e.end, f.end, "grommet", body, 0.97)
+
+
+def _facing(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
+    """True when two ends look at each other along one line, at most ``aside`` mm apart across it."""
+    dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
+    along = dx * e.out[0] + dy * e.out[1]
+    across = abs(dx * e.out[1] - dy * e.out[0])
+    against = e.out[0] * f.out[0] + e.out[1] * f.out[1]
+    return along > -0.2 and across <= aside and against < -0.85
+
+
+def _over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Lines that lettering interrupts: an end on each side of a block, both in line with its reading direction."""
+    used: set[End] = set()
+    for t, block in enumerate(marks.texts):
+        flat = block.angle in (0, 180)
+        before = [e for e in ends if e.end not in used and _beside(block.box, e, flat=flat, sign=1)]
+        after = [e for e in ends if e.end not in used and _beside(block.box, e, flat=flat, sign=-1)]
+        pairs = sorted(
+            (_offset(a, b, flat=flat), math.dist(a.at, b.at), a.end, b.end)
+            for a in before
+            for b in after
+            if a.end != b.end
+        )
+        for offset, _, a, b in pairs:
+            if offset <= 0.9 and not {a, b} & used:
+                used |= {a, b}
+                yield Bridge(a, b, "text", t, 0.98)
+
+
+def _offset(a: LooseEnd, b: LooseEnd, *, flat: bool) -> float:
+    return abs(a.at[1] - b.at[1]) if flat else abs(a.at[0] - b.at[0])
+
+
+def _beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
+    """True when a line ends just before (sign 1) or behind (-1) a block of lettering and looks into it."""
+    lo, hi, at, ahead, low, high, level = (
+        (box.x0, box.x1, e.at[0], max(e.out[0] * sign, e.tip[0] * sign), box.y0, box.y1, e.at[1])
+        if flat
+        else (box.y0, box.y1, e.at[1], max(e.out[1] * sign, e.tip[1] * sign), box.x0, box.x1, e.at[0])
+    )
+    gap = lo - at if sign > 0 else at - hi
+    return -0.9 <= gap <= _BESIDE and ahead > 0.8 and low - 0.2 <= level <= high + 0.2
+
+
+def _beyond_text(
+    marks: Marks, e: LooseEnd, bodies: dict[End, int], edges: dict[End, str], beyond: dict[End, int]
+) -> None:
+    """A line interrupted by lettering right before a part or the edge, with no stub left on the far side."""
+    for t, block in enumerate(marks.texts):
+        flat = block.angle in (0, 180)
+        for sign in (1, -1):
+            if not _beside(block.box, e, flat=flat, sign=sign):
+                continue
+            b = block.box
+            far = (b.x1 if sign > 0 else b.x0, e.at[1]) if flat else (e.at[0], b.y1 if sign > 0 else b.y0)
+            on = (float(sign), 0.0) if flat else (0.0, float(sign))
+            there = LooseEnd(e.end, (far[0] + on[0] * 0.8, far[1] + on[1] * 0.8), on, on)
+            k = _body_at(marks.symbols, there)
+            side = _edge_at(marks.sheet.facts.frame, far, on)
+            if k is not None and marks.symbols[k].kind != "grommet":
+                bodies[e.end] = k
+                beyond[e.end] = t
+            elif side is not None:
+                edges[e.end] = side
+                beyond[e.end] = t
+            if e.end in beyond:
+                return
+
+
+def _over_gaps(ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Pair ends that face each other over a short gap, nearest first."""
+    pairs = []
+    for i, e in enumerate(ends):
+        for f in ends[i + 1 :]:
+            distance = math.dist(e.at, f.at)
+            if e.end[0] == f.end[0] or distance > _GAP:
+                continue
+            aside = 0.35 + 0.1 * distance
+            if _facing(e, f, aside) and _facing(f, e, aside):
+                pairs.append((distance, e.end, f.end))
+    used: set[End] = set()
+    for distance, a, b in sorted(pairs):
+        if not {a, b} & used:
+            used |= {a, b}
+            yield Bridge(a, b, "gap", None, max(0.6, 0.97 - 0.08 * distance))

@@ -1,0 +1,120 @@
+"""From lines to trails: chains of strokes between two ends that are no mere corner, crossing or bridge."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+from digitize.harness.place import Point, Polyline
+from digitize.ink.state import Marks
+from digitize.wiring.lines import Bridge, End, Explained
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """Where a trail stops.
+
+    ``kind``: ``body`` (``what`` = position in Marks.symbols), ``edge`` (``side`` set), ``join`` (``what`` = position in
+    Marks.meetings) or ``open``. ``text``: a block of lettering that stands between the line's ink and this stop.
+    """
+
+    kind: str
+    at: Point
+    what: int | None = None
+    side: str | None = None
+    text: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Trail:
+    """A line between two stops. ``bridges`` passed in order; ``probability`` that all its turns were taken rightly."""
+
+    stops: tuple[Stop, Stop]
+    points: Polyline
+    width: float
+    bridges: tuple[Bridge, ...]
+    probability: float
+
+
+def trails_of(marks: Marks, explained: Explained) -> tuple[Trail, ...]:
+    """All trails of a sheet, each stroke in exactly one of them; rings without any stop are left out."""
+    onward = _onward(marks, explained)
+    stops = _stops(marks, explained)
+    seen: set[int] = set()
+    ends = [(k, side) for k in range(len(marks.strokes)) for side in (0, 1)]
+    return tuple(_walk(marks, end, onward, stops, seen) for end in ends if end[0] not in seen and end not in onward)
+
+
+def _onward(marks: Marks, explained: Explained) -> dict[End, tuple[End, float, Bridge | None]]:
+    """For each stroke end that goes on: the end it goes on into, how surely, and the bridge between."""
+    onward: dict[End, tuple[End, float, Bridge | None]] = {}
+
+    def link(a: End, b: End, probability: float, bridge: Bridge | None) -> None:
+        onward[a] = (b, probability, bridge)
+        onward[b] = (a, probability, bridge)
+
+    for m in marks.meetings:
+        if m.kind == "corner":
+            link(m.strokes[0], m.strokes[1], m.probability, None)
+        for i, j in m.through:
+            link(m.strokes[i], m.strokes[j], m.probability, None)
+    for b in explained.bridges:
+        link(b.a, b.b, b.probability, b)
+    return onward
+
+
+def _stops(marks: Marks, explained: Explained) -> dict[End, Stop]:
+    """The stop at each stroke end that does not go on."""
+
+    def tip(end: End) -> Point:
+        points = marks.strokes[end[0]].points
+        return points[-1] if end[1] else points[0]
+
+    out: dict[End, Stop] = {}
+    for k, m in enumerate(marks.meetings):
+        if m.kind == "join":
+            out.update({end: Stop("join", m.at, k) for end in m.strokes})
+    for end, body in explained.bodies.items():
+        out[end] = Stop("body", tip(end), body, text=explained.beyond.get(end))
+    for end, side in explained.edges.items():
+        out[end] = Stop("edge", tip(end), side=side, text=explained.beyond.get(end))
+    return out
+
+
+def _walk(
+    marks: Marks,
+    start: End,
+    onward: dict[End, tuple[End, float, Bridge | None]],
+    stops: dict[End, Stop],
+    seen: set[int],
+) -> Trail:
+    points: list[Point] = []
+    widths: list[tuple[float, float]] = []
+    bridges: list[Bridge] = []
+    probability = 1.0
+    end = start
+    while True:
+        k, side = end
+        seen.add(k)
+        stroke = marks.strokes[k]
+        part = stroke.points[::-1] if side else stroke.points
+        points += part if not points or points[-1] != part[0] else part[1:]
+        widths.append((stroke.width, max(0.1, _length(part))))
+        last = (k, 1 - side)
+        if last not in onward or onward[last][0][0] in seen:
+            break
+        end, p, bridge = onward[last]
+        probability *= p
+        if bridge is not None:
+            bridges.append(bridge)
+    total = sum(n for _, n in widths)
+    first_stop = stops.get(start, Stop("open", points[0]))
+    last_stop = stops.get(last, Stop("open", points[-1]))
+    return Trail(
+        (first_stop, last_stop), tuple(points), sum(w * n for w, n in widths) / total, tuple(bridges), probability
+    )
+
+
+def _length(points: Polyline) -> float:
+    return sum(math.dist(p, q) for p, q in pairwise(points))

@@ -1,0 +1,370 @@
+"""ReadMarks → SheetWiring: what the marks of one diagram sheet mean on that sheet alone."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from digitize.harness.place import Box, Point
+from digitize.ink.state import Marks, Meeting
+from digitize.reading.state import ReadMarks, ReadText
+from digitize.wiring.codes import Attached, attach_codes
+from digitize.wiring.lines import explain
+from digitize.wiring.names import claim_of
+from digitize.wiring.places import Placed, StopKey, place_all
+from digitize.wiring.state import DrawnPlace, DrawnSplice, EdgeMark, Run, RunCode, RunEnd, SheetText, SheetWiring
+from digitize.wiring.trails import Stop, Trail, trails_of
+
+_CASE = 9.0
+"""A ground at the end of a line without a code, at most so long, is the mark of an earthed case, mm."""
+_AT_EDGE = 60.0
+"""A code so near to the edge, along its run, is the code that is repeated overleaf, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """Trails that are wires, with their codes."""
+
+    marks: Marks
+    trails: tuple[Trail, ...]
+    codes: tuple[Attached, ...]
+
+
+def understand(read: ReadMarks) -> SheetWiring:
+    """Runs, places, splices, page edges and crossings of one sheet."""
+    texts = read.texts
+    code_texts = [(k, t) for k, t in enumerate(texts) if _is_code(t)]
+    lines = _wires_of(read.marks, code_texts)
+    facts = read.marks.sheet.facts
+    stops = {
+        (n, side): (stop.what, stop.at)
+        for n, trail in enumerate(lines.trails)
+        for side, stop in enumerate(trail.stops)
+        if stop.kind == "body" and stop.what is not None
+    }
+    taken = {a.text for a in lines.codes} | _outside(texts, facts.frame)
+    placed = place_all(facts.sheet, lines.marks.symbols, stops, texts, taken)
+    lines, placed = _earthed_cases(lines, placed)
+    splices = _splices(lines)
+    edges = _edges(lines, facts.frame)
+    runs = _runs(lines, texts, placed, splices, edges, facts.sheet)
+    crossings = tuple(m.at for m in lines.marks.meetings if m.kind == "cross")
+    roles = dict(placed.roles)
+    roles.update({a.text: "code" for a in lines.codes})
+    return SheetWiring(
+        facts=facts,
+        places=_with_wires(placed.places, runs),
+        splices=tuple(s for s, _ in splices.values()),
+        runs=runs,
+        edges=tuple(e for e, _ in edges.values()),
+        crossings=crossings,
+        texts=tuple(_sheet_text(t, roles.get(k, _loose_role(t, facts.frame))) for k, t in enumerate(texts) if t.text),
+    )
+
+
+def _is_code(t: ReadText) -> bool:
+    return t.kind == "code" or sum(a.probability for a in t.of_kind("code")) > 0.3
+
+
+def _outside(texts: Sequence[ReadText], frame: Box | None) -> set[int]:
+    return {k for k, t in enumerate(texts) if frame is not None and not frame.holds(t.box.centre)}
+
+
+def _loose_role(t: ReadText, frame: Box | None) -> str:
+    if frame is not None and not frame.holds(t.box.centre):
+        return "zone" if len(t.text) <= 2 else "page_label"
+    return "code" if t.kind == "code" else "note"
+
+
+def _sheet_text(t: ReadText, role: str) -> SheetText:
+    """The text as printed; read along the grammar its role asks for."""
+    kind = {"code": "code", "connector": "connector", "grommet": "connector", "ground": "connector"}.get(role)
+    ranked = t.of_kind(kind) if kind else ()
+    if ranked and sum(a.probability for a in ranked) > 0.02:
+        return SheetText(
+            ranked[0].text, role, t.box, ranked[0].probability, tuple((a.text, a.probability) for a in ranked[:5])
+        )
+    return SheetText(t.text, role, t.box, t.probability, tuple((a.text, a.probability) for a in t.free[:5]))
+
+
+def _wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> _Lines:
+    """Follow the lines, drop what is no wire, and follow again: a crumb at a meeting makes a corner of a tee."""
+    for _ in range(3):
+        trails = trails_of(marks, explain(marks))
+        codes = attach_codes(code_texts, trails)
+        keep = _wires(marks, trails, codes)
+        fewer = _without(marks, trails, keep)
+        if fewer is marks:
+            break
+        marks = fewer
+    renumber = {n: i for i, n in enumerate(sorted(keep))}
+    kept = tuple(trails[n] for n in sorted(keep))
+    return _Lines(marks, kept, tuple(replace(a, trail=renumber[a.trail]) for a in codes if a.trail in keep))
+
+
+def _wires(marks: Marks, trails: Sequence[Trail], codes: Sequence[Attached]) -> set[int]:
+    """Which trails are wires: those that lead somewhere, or carry a code."""
+    coded = {a.trail for a in codes if a.belongs > 0.5}
+    keep: set[int] = set()
+    for n, trail in enumerate(trails):
+        a, b = trail.stops
+        kinds = {a.kind, b.kind}
+        length = _length(trail)
+        nowhere = kinds in ({"open"}, {"edge"}, {"open", "edge"}) or ("open" in kinds and length < 3.0)
+        curl = a.kind == b.kind and a.what == b.what and length < {"body": 25.0, "join": 8.0}.get(a.kind, 0.0)
+        crumb = nowhere or curl
+        if n in coded or not crumb:
+            keep.add(n)
+    dotted = {k for k, m in enumerate(marks.meetings) if m.kind == "join" and _is_dot(marks, m)}
+    return _rooted(trails, keep, coded, dotted)
+
+
+def _rooted(trails: Sequence[Trail], keep: set[int], coded: set[int], dotted: set[int]) -> set[int]:
+    """Only nets that reach a part, or carry a code, or hold a dot: borders of title blocks and underlines do none."""
+    group: dict[int, int] = {}
+    members: dict[int, set[int]] = defaultdict(set)
+    for n in sorted(keep):
+        joins = [s.what for s in trails[n].stops if s.kind == "join" and s.what is not None]
+        found = {group[j] for j in joins if j in group}
+        root = min(found, default=n)
+        for other in found - {root}:
+            members[root] |= members.pop(other)
+        members[root].add(n)
+        for j in [j for j, g in group.items() if g in found] + joins:
+            group[j] = root
+    out: set[int] = set()
+    for net in members.values():
+        stops = [s for n in net for s in trails[n].stops]
+        if (
+            net & coded
+            or any(s.kind == "body" for s in stops)
+            or any(s.what in dotted for s in stops if s.kind == "join")
+        ):
+            out |= net
+    return out
+
+
+def _is_dot(marks: Marks, meeting: Meeting) -> bool:
+    return any(math.dist(d.at, meeting.at) < 0.7 for d in marks.dots)
+
+
+def _without(marks: Marks, trails: Sequence[Trail], keep: set[int]) -> Marks:
+    """Marks without the strokes of dropped trails at joins without a dot, so that what goes on there goes on."""
+    dropped: dict[int, int] = defaultdict(int)
+    for n, trail in enumerate(trails):
+        if n not in keep:
+            for s in trail.stops:
+                if s.kind == "join" and s.what is not None:
+                    dropped[s.what] += 1
+    if not dropped:
+        return marks
+    gone = {end for n, trail in enumerate(trails) if n not in keep for end in _ends_at_joins(marks, trail)}
+    meetings = list(marks.meetings)
+    changed = False
+    for k in dropped:
+        m = marks.meetings[k]
+        left = tuple(end for end in m.strokes if end not in gone)
+        if _is_dot(marks, m) or len(left) == len(m.strokes):
+            continue
+        changed = True
+        kind = "corner" if len(left) == 2 else "join"
+        meetings[k] = replace(m, strokes=left, kind=kind, probability=0.9 if kind == "corner" else m.probability)
+    return replace(marks, meetings=tuple(m for m in meetings if len(m.strokes) > 1)) if changed else marks
+
+
+def _ends_at_joins(marks: Marks, trail: Trail) -> list[tuple[int, int]]:
+    """The stroke ends of a trail that lie at joins."""
+    out = []
+    for stop in trail.stops:
+        if stop.kind == "join" and stop.what is not None:
+            for k, side in marks.meetings[stop.what].strokes:
+                points = marks.strokes[k].points
+                if set(points[:2]) <= set(trail.points) or set(points[-2:]) <= set(trail.points):
+                    out.append((k, side))
+    return out
+
+
+def _length(trail: Trail) -> float:
+    return sum(math.dist(p, q) for p, q in zip(trail.points, trail.points[1:], strict=False))
+
+
+def _earthed_cases(lines: _Lines, placed: Placed) -> tuple[_Lines, Placed]:
+    """A short line without a code from a part to a ground is no wire: the ground is the part's earthed case."""
+    by_id = {p.id: p for p in placed.places}
+    coded = {a.trail for a in lines.codes}
+    drop: set[int] = set()
+    cased: set[str] = set()
+    gone: set[str] = set()
+    for n, trail in enumerate(lines.trails):
+        ends = [placed.terminal.get((n, side)) for side in (0, 1)]
+        if n in coded or None in ends or _length(trail) > _CASE:
+            continue
+        pair = [by_id[e[0]] for e in ends if e is not None]
+        grounds = [p for p in pair if p.kind == "ground"]
+        parts = [p for p in pair if p.kind not in ("ground", "connector", "grommet")]
+        if len(grounds) == 1 and len(parts) == 1:
+            drop.add(n)
+            cased.add(parts[0].id)
+            gone.add(grounds[0].id)
+    for ground in (p for p in placed.places if p.kind == "ground" and p.id not in gone):
+        touching = [
+            p
+            for p in placed.places
+            if p.kind not in ("ground", "connector", "grommet", "fuse") and p.box.grown(1.6).overlap(ground.box) > 0
+        ]
+        if touching and not any(place == ground.id for place, _ in placed.terminal.values()):
+            cased.add(min(touching, key=lambda p: math.dist(p.box.centre, ground.box.centre)).id)
+            gone.add(ground.id)
+    if not gone:
+        return lines, placed
+    order = [n for n in range(len(lines.trails)) if n not in drop]
+    renumber = {n: i for i, n in enumerate(order)}
+    terminal = {(renumber[n], side): v for (n, side), v in placed.terminal.items() if n in renumber}
+    kept = set(terminal.values())
+    places = [
+        replace(p, case_ground=True, terminals=tuple(t for t in p.terminals if (p.id, t.id) in kept))
+        if p.id in cased
+        else p
+        for p in placed.places
+        if p.id not in gone
+    ]
+    trails = tuple(lines.trails[n] for n in order)
+    codes = tuple(replace(a, trail=renumber[a.trail]) for a in lines.codes)
+    return _Lines(lines.marks, trails, codes), Placed(tuple(places), terminal, placed.roles)
+
+
+def _splices(lines: _Lines) -> dict[int, tuple[DrawnSplice, Point]]:
+    """Meeting → splice, for the joins at which wires stop."""
+    degree: dict[int, int] = defaultdict(int)
+    for trail in lines.trails:
+        for s in trail.stops:
+            if s.kind == "join" and s.what is not None:
+                degree[s.what] += 1
+    out: dict[int, tuple[DrawnSplice, Point]] = {}
+    for n, k in enumerate(sorted(degree, key=lambda k: (lines.marks.meetings[k].at[1], lines.marks.meetings[k].at[0]))):
+        m = lines.marks.meetings[k]
+        out[k] = (
+            DrawnSplice(f"s{n:03d}", m.at, degree[k], m.probability if degree[k] > 2 else 0.7 * m.probability),
+            m.at,
+        )
+    return out
+
+
+def _edges(lines: _Lines, frame: Box | None) -> dict[StopKey, tuple[EdgeMark, Point]]:
+    """Trail end → edge mark, numbered top to bottom."""
+    found = [((n, side), s) for n, t in enumerate(lines.trails) for side, s in enumerate(t.stops) if s.kind == "edge"]
+    out: dict[StopKey, tuple[EdgeMark, Point]] = {}
+    for n, (key, stop) in enumerate(sorted(found, key=lambda f: (f[1].side or "", f[1].at[1], f[1].at[0]))):
+        at = stop.at
+        if frame is not None and stop.side in ("left", "right"):
+            at = (frame.x0 + 1.0 if stop.side == "left" else frame.x1 - 1.0, at[1])
+        out[key] = (EdgeMark(f"e{n:03d}", stop.side or "right", at), at)
+    return out
+
+
+def _runs(
+    lines: _Lines,
+    texts: Sequence[ReadText],
+    placed: Placed,
+    splices: dict[int, tuple[DrawnSplice, Point]],
+    edges: dict[StopKey, tuple[EdgeMark, Point]],
+    sheet: str,
+) -> tuple[Run, ...]:
+    """One run for each trail, in reading order."""
+    codes: dict[int, list[Attached]] = defaultdict(list)
+    for a in lines.codes:
+        codes[a.trail].append(a)
+    order = sorted(
+        range(len(lines.trails)),
+        key=lambda n: (round(Box.around(lines.trails[n].points).y0, 1), lines.trails[n].points[0]),
+    )
+    out = []
+    for i, n in enumerate(order):
+        trail = lines.trails[n]
+        ends = (
+            _end((n, 0), trail.stops[0], placed, splices, edges),
+            _end((n, 1), trail.stops[1], placed, splices, edges),
+        )
+        length = _length(trail)
+        run_codes = []
+        for a in sorted(codes[n], key=lambda a: a.along):
+            near = next(
+                (
+                    ends[side].node
+                    for side in (0, 1)
+                    if ends[side].kind == "edge" and abs(a.along - side) * length <= _AT_EDGE
+                ),
+                None,
+            )
+            run_codes.append(
+                RunCode(claim_of([texts[a.text]], sheet, "code"), texts[a.text].box, a.belongs, a.along, near)
+            )
+        grommets = tuple(
+            p.id
+            for b in trail.bridges
+            if b.over == "grommet" and b.what is not None
+            for p in placed.places
+            if p.kind == "grommet" and p.box == lines.marks.symbols[b.what].box
+        )
+        points = trail.points
+        points = (ends[0].at, *points[1:-1], ends[1].at) if len(points) > 1 else points
+        out.append(
+            Run(
+                f"r{i:03d}",
+                ends,
+                points,
+                trail.width,
+                tuple(run_codes),
+                grommets,
+                _sureness(trail, ends, run_codes, lines.marks),
+            )
+        )
+    return tuple(out)
+
+
+def _end(
+    key: StopKey,
+    stop: Stop,
+    placed: Placed,
+    splices: dict[int, tuple[DrawnSplice, Point]],
+    edges: dict[StopKey, tuple[EdgeMark, Point]],
+) -> RunEnd:
+    if stop.kind == "join" and stop.what in splices:
+        splice, at = splices[stop.what]
+        return RunEnd("splice", splice.id, "*", at)
+    if stop.kind == "edge" and key in edges:
+        mark, at = edges[key]
+        return RunEnd("edge", mark.id, None, at)
+    if stop.kind == "body" and key in placed.terminal:
+        place, name = placed.terminal[key]
+        return RunEnd("place", place, name, stop.at)
+    return RunEnd("open", None, None, stop.at)
+
+
+def _sureness(trail: Trail, ends: tuple[RunEnd, RunEnd], codes: list[RunCode], marks: Marks) -> float:
+    """Probability that both ends of a run are right, from its turns and stops."""
+    p = trail.probability
+    for end, stop in zip(ends, trail.stops, strict=True):
+        if end.kind == "open":
+            p *= 0.25
+        elif stop.kind == "body" and stop.what is not None:
+            p *= 0.5 + 0.49 * marks.symbols[stop.what].probability
+        elif stop.kind == "join" and stop.what is not None:
+            p *= 0.4 + 0.59 * marks.meetings[stop.what].probability
+        else:
+            p *= 0.97
+    return p if codes else 0.85 * p
+
+
+def _with_wires(places: tuple[DrawnPlace, ...], runs: tuple[Run, ...]) -> tuple[DrawnPlace, ...]:
+    """Places in order; a part that no run reaches, and whose name was not read, is doubtful."""
+    reached = {e.node for r in runs for e in r.ends}
+    passed = {g for r in runs for g in r.grommets}
+    return tuple(
+        replace(p, probability=0.5 * p.probability)
+        if p.id not in reached | passed and p.label.value is None and p.kind != "fuse"
+        else p
+        for p in places
+    )
