@@ -145,7 +145,8 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
     out: list[Found] = []
     w, h = pieces.width, pieces.height
     bar = w < 0.3 * h
-    alone = spare & f.letter & (h > 1.0 * mm) & (w < 1.35 * h)
+    # two or three letters may have run together
+    alone = spare & f.letter & (h > 1.0 * mm) & (w < np.where(pieces.free, 2.6, 1.35) * h)
     heights = np.concatenate([heights, h[alone & pieces.free & ~bar]])
     for i in np.flatnonzero(alone):
         # lettering comes in a few heights: how many others are as high as this
@@ -153,6 +154,8 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
         odds = -0.6 + 1.6 * alike
         if not pieces.free[i]:
             odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
+        if w[i] > 1.35 * h[i]:
+            odds -= 1.0 if alike > 0.8 else 2.5
         if h[i] < 1.25 * mm and not _is_plus(pieces, int(i)):
             odds -= 2.0
         if bar[i]:

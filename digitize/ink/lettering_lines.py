@@ -201,6 +201,9 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     ok &= u0[j] + u1[j] > u0[i] + u1[i]
     # beside a capital, a small letter stands on the same feet or (a raised figure) at the same top
     ok &= np.minimum(abs(v1[i] - v1[j]), abs(v0[i] - v0[j])) <= 0.2 * tall
+    # a bit of wire is cut out of something larger; a letter that was cut still stands level with its neighbours
+    cut = ~(f.free[ids][i] & f.free[ids][j])
+    ok &= ~cut | ((abs(v0[i] - v0[j]) <= 0.15 * tall) & (abs(v1[i] - v1[j]) <= 0.15 * tall))
     group = _joined(len(ids), pairs[ok])
     order = np.lexsort((u0, group))
     cuts = np.flatnonzero(np.diff(group[order])) + 1

@@ -176,14 +176,15 @@ def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, In
 
 
 def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> Flags:
-    """Filled blobs: discs, arrow heads, squares. No letter is that thick for its size."""
+    """Filled blobs: discs, squares, stout arrow heads. They fill their convex hull; worn lettering seldom does."""
     out = np.zeros(len(stats), np.bool_)
     x, y, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
-    least = np.minimum(w, h)
-    doubt = np.flatnonzero((least > 0.6 * PX_PER_MM) & (np.maximum(w, h) < LETTER_MAX) & (area > 0.42 * w * h))
-    for i in doubt:
-        crop = np.pad((labels[y[i] : y[i] + h[i], x[i] : x[i] + w[i]] == names[i]).astype(np.uint8), 1)
-        thick = 2 * float(cv2.distanceTransform(crop, cv2.DIST_L2, 3).max())
-        long = max(w[i], h[i])
-        out[i] = thick > 0.65 * PX_PER_MM and thick > 0.22 * long and thick > 0.55 * least[i]
+    least, most = np.minimum(w, h), np.maximum(w, h)
+    for i in np.flatnonzero((least > 0.5 * PX_PER_MM) & (most < LETTER_MAX) & (area > 0.45 * w * h) & (least > 0.4 * most)):
+        crop = (labels[y[i] : y[i] + h[i], x[i] : x[i] + w[i]] == names[i]).astype(np.uint8)
+        points = cv2.findNonZero(crop)
+        # the hull runs through pixel centres: half a pixel more all round
+        hull = cv2.convexHull(points)
+        full = cv2.contourArea(hull) + cv2.arcLength(hull, closed=True) / 2 + 1
+        out[i] = area[i] > 0.88 * full
     return out
