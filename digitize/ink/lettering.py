@@ -21,6 +21,7 @@ ACCEPT = 0.5
 """Letters of blocks at least this probable are kept out of the lines."""
 LEAST = 0.1
 """Blocks less probable than this are not reported."""
+EDGE = 1.5 * PX_PER_MM
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,12 +62,13 @@ Found = tuple[Line, Ints, PxBox, float]
 def _found(pieces: Pieces, ink: Mask) -> list[Found]:
     if not len(pieces):
         return []
-    usable = ~broken_lines(pieces) & ~pieces.sliver
+    broken = broken_lines(pieces)
+    usable = ~broken & ~pieces.sliver & _inland(pieces)
     whole = usable.copy()
     large = pieces.lines
     kept: list[Line] = []
     for _ in range(3):
-        lines = [n for angle in (0, 90) for n in link(in_direction(pieces, angle, usable), large) if _several(n)]
+        lines = [n for angle in (0, 90) for n in link(in_direction(pieces, angle, usable), large)]
         fresh = _settled(lines, usable)
         if not fresh:
             break
@@ -81,13 +83,28 @@ def _found(pieces: Pieces, ink: Mask) -> list[Found]:
         spare[members] = False
         out.append((line, members, box, _line_probability(pieces, line, frames[line.angle])))
     heights = np.array([n.height for n in kept for _ in n.letters if len(n.letters) > 1])
-    out += _singles(pieces, frames[0], spare, heights)
+    out += _singles(pieces, frames[0], spare, heights, broken)
     return out
 
 
-def _several(line: Line) -> bool:
-    """Two letters or more, or letters run together (a lone turned letter is not that long for its height)."""
-    return len(line.letters) > 1 or (line.u1 - line.u0 > 2.5 * line.height and line.height > 1.25 * PX_PER_MM)
+def _inland(pieces: Pieces) -> Flags:
+    """Nothing is lettered within EDGE of the sheet's sides; dirt and the scanner's lid are there."""
+    rows, columns = pieces.lines.shape
+    return (pieces.x0 >= EDGE) & (pieces.y0 >= EDGE) & (pieces.x1 <= columns - EDGE) & (pieces.y1 <= rows - EDGE)
+
+
+def _is_corner(pieces: Pieces, i: int, broken: Flags) -> bool:
+    """True when dashes of a broken line go on from two sides of a piece: the corner of a dashed outline."""
+    x0, y0, x1, y1 = (int(a[i]) for a in (pieces.x0, pieces.y0, pieces.x1, pieces.y1))
+    slack, reach = 4, 2.5 * PX_PER_MM
+    level = broken & (pieces.width > pieces.height)
+    flush = (abs(pieces.y0 - y0) <= slack) | (abs(pieces.y1 - y1) <= slack)
+    beside = np.maximum(pieces.x0 - x1, x0 - pieces.x1)
+    if not (level & flush & (beside >= 0) & (beside < reach)).any():
+        return False
+    flush = (abs(pieces.x0 - x0) <= slack) | (abs(pieces.x1 - x1) <= slack)
+    beyond = np.maximum(pieces.y0 - y1, y0 - pieces.y1)
+    return bool((broken & ~level & flush & (beyond >= 0) & (beyond < reach)).any())
 
 
 def _settled(lines: list[Line], usable: Flags) -> list[Line]:
@@ -139,12 +156,12 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame) -> float:
     return float(1 / (1 + np.exp(-odds)))
 
 
-def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64]) -> list[Found]:
+def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], broken: Flags) -> list[Found]:
     """Single characters among the pieces that no line took; ``heights``: of all letters in lines, px."""
     mm = PX_PER_MM
     out: list[Found] = []
     w, h = pieces.width, pieces.height
-    bar = w < 0.3 * h
+    bar = w < 0.4 * h
     # two or three letters may have run together
     alone = spare & f.letter & (h > 1.0 * mm) & (w < np.where(pieces.free, 2.6, 1.35) * h)
     heights = np.concatenate([heights, h[alone & pieces.free & ~bar]])
@@ -159,11 +176,13 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
         if h[i] < 1.25 * mm and not _is_plus(pieces, int(i)):
             odds -= 2.0
         if bar[i]:
-            odds -= 1.0
+            odds -= 1.0 if w[i] < 0.3 * h[i] else 0.0
             if alike < 0.5 or _goes_on(pieces, int(i), down=True):
                 odds -= 2.0
+        if _is_corner(pieces, int(i), broken):
+            odds -= 4.0
         out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
-    for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 2.4 * h)):
+    for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 0.7 * mm) & (w > 1.6 * h)):
         odds = 0.2
         if _goes_on(pieces, int(i), down=False):
             odds -= 3.0

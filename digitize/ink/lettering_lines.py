@@ -86,7 +86,7 @@ def in_direction(pieces: Pieces, angle: int, usable: Flags) -> Frame:
     fill = pieces.area / np.maximum(1, h * w)
     letter = usable & ~pieces.solid & (h >= 0.85 * mm) & (h <= LETTER_MAX) & (w <= 80 * mm) & (fill > 0.06)
     letter &= (w <= LETTER_MAX) | ((fill > 0.12) & (fill < 0.65))
-    dash = usable & pieces.free & (h <= 0.6 * mm) & (w >= 0.4 * mm) & (w <= 3.2 * mm) & (w >= 1.8 * h)
+    dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.4 * mm) & (w <= 3.2 * mm) & (w >= 1.6 * h)
     dot = usable & (w <= 0.75 * mm) & (h <= 0.95 * mm) & ~dash
     frame = Frame(angle, u0, u1, v0, v1, pieces.free, letter & ~dot, dash, dot, pieces.ends[:, order])
     leader = _leaders(frame)
@@ -116,7 +116,7 @@ def broken_lines(pieces: Pieces) -> Flags:
     for upright in (False, True):
         a0, a1, b0, b1 = (s.astype(np.float64) for s in (sides[2:] + sides[:2] if upright else sides))
         long, thick = a1 - a0, b1 - b0
-        bar = (long >= 2.8 * thick) & (thick <= 0.8 * PX_PER_MM) & (long >= 0.5 * PX_PER_MM) & (long <= LETTER_MAX)
+        bar = (long >= 2.2 * thick) & (thick <= 0.8 * PX_PER_MM) & (long >= 0.5 * PX_PER_MM) & (long <= LETTER_MAX)
         ids = np.flatnonzero(bar)
         if len(ids) < 3:
             continue
@@ -170,7 +170,7 @@ def _ahead(u1: Floats, u0: Floats, v: Floats, h: Floats, reach: float) -> NDArra
 
 
 def link(f: Frame, large: Mask) -> list[Line]:
-    """All lines of lettering in this frame, single letters included; ``large``: ink of everything larger than a letter."""
+    """All lines of at least two letters, or letters run together, in this frame; ``large``: the ink that was removed."""
     ids = np.flatnonzero(f.letter)
     if not len(ids):
         return []
@@ -209,6 +209,11 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     cuts = np.flatnonzero(np.diff(group[order])) + 1
     out = []
     for part in np.split(order, cuts):
+        if len(part) == 1:
+            k = part[0]
+            tall = float(h[k])
+            out.append(_Word(ids[part], float(u0[k]), float(u1[k]), float(v0[k]), float(v1[k]), tall, 0.9 * tall, 0.35 * tall))
+            continue
         hs = h[part]
         tallish = hs >= 0.75 * np.percentile(hs, 75)
         height = float(np.median(hs[tallish]))
@@ -266,9 +271,14 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
     out = []
     for part in members.values():
         own = [k for k in part if k < n]
-        if own:
+        if len(own) > 1 or (own and (count[own[0]] > 1 or _run_together(u1[own[0]] - u0[own[0]], h[own[0]]))):
             out.append(_line(f, [words[k] for k in own], [int(dashes[k - n]) for k in part if k >= n]))
     return out
+
+
+def _run_together(length: float, height: float) -> bool:
+    """Too long for one letter (a lone turned letter is not that long for its height)."""
+    return length > 2.5 * height and height > 1.25 * PX_PER_MM
 
 
 def _barred(f: Frame, large: Mask, u: tuple[float, float], v: tuple[float, float]) -> bool:

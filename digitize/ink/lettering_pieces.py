@@ -186,5 +186,5 @@ def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> Flags:
         # the hull runs through pixel centres: half a pixel more all round
         hull = cv2.convexHull(points)
         full = cv2.contourArea(hull) + cv2.arcLength(hull, closed=True) / 2 + 1
-        out[i] = area[i] > 0.88 * full
+        out[i] = area[i] > 0.93 * full
     return out
