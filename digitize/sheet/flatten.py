@@ -8,12 +8,13 @@ from numpy.typing import NDArray
 
 from digitize.errors import PageUnreadable
 from digitize.harness.place import Box
-from digitize.sheet.frame import FrameLines, Rule, find_frame, find_rules
+from digitize.sheet.frame import FrameLines, Rule, find_frame, find_rules, settled_box
 from digitize.sheet.kind import kind_of_page
 from digitize.sheet.light import even_out, ink_of
 from digitize.sheet.mapping import Bow, SheetMapping, as_matrix
 from digitize.sheet.paper import Paper, find_paper
 from digitize.sheet.size import page_size
+from digitize.sheet.skew import skew_of_ink, skew_of_rules
 from digitize.sheet.state import PX_PER_MM, Scan, Sheet, SheetFacts, SheetHints
 from digitize.sheet.ticks import find_ticks
 from digitize.sheet.zone_fit import nominal_zones, zones_from_hints
@@ -22,6 +23,9 @@ Matrix = NDArray[np.float64]
 
 COARSE_PX_PER_MM = 4.0
 """Scale of the first flat picture, in which paper, skew and frame are found."""
+
+EDGE_MM = 2.5
+"""A rule this near to the edge of the paper is the edge itself or its shadow."""
 
 MAX_SHEET_MEGAPIXELS = 250.0
 _STRIP_ROWS = 1024
@@ -50,26 +54,20 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
         )
     width, height = size.width, size.height
     base = _paper_matrix(paper, width, height)
-    ink = _coarse_ink(grey, base, width, height)
-    level, upright = find_rules(ink, COARSE_PX_PER_MM, 0.25 * min(width, height))
-    level = [r for r in level if 2.5 < r.middle < height - 2.5]
-    upright = [r for r in upright if 2.5 < r.middle < width - 2.5]
+    level, upright, base = _rules(grey, base, width, height, paper)
     outer, inner = find_frame(level, upright, width, height)
     if outer is not None:
         mapping = _mapping_from_frame(base, outer)
     else:
-        mapping = SheetMapping(as_matrix(base @ _turn(_skew(level, upright), width, height)))
-    flat = _flat_picture(grey, mapping, width, height)
-    even = even_out(flat, PX_PER_MM)
+        mapping = SheetMapping(as_matrix(base @ _turn(skew_of_rules(level, upright), width, height)))
+    even = even_out(_flat_picture(grey, mapping, width, height), PX_PER_MM)
     inked = ink_of(even, PX_PER_MM)
     _clear_surround(inked, even, paper)
-    border = _box_on(outer, base, mapping) if outer else None
-    frame = _box_on(inner, base, mapping) if inner else border
+    border = settled_box(inked, _box_on(outer, base, mapping)) if outer else None
+    frame = settled_box(inked, _box_on(inner, base, mapping)) if inner else border
     ticks = find_ticks(inked, frame, border if inner else None) if frame else ((), ())
-    stated = (
-        zones_from_hints(frame or Box(0, 0, width, height), hints, *ticks) if hints.kind in {None, "diagram"} else None
-    )
-    zones = stated if stated is not None and frame is not None else nominal_zones(width, height, frame)
+    stated = zones_from_hints(frame, hints, *ticks) if frame and hints.kind in {None, "diagram"} else None
+    zones = stated or nominal_zones(width, height, frame)
     kind, kind_probability = kind_of_page(inked, frame, level, upright, hints)
     facts = SheetFacts(
         sheet=scan.sheet,
@@ -83,7 +81,7 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
         frame=frame,
         frame_probability=outer.probability if outer else 0.9,
         zones=zones,
-        zones_probability=_zones_probability(stated is zones, ticks, hints),
+        zones_probability=_zones_probability(stated is not None, ticks, hints),
         kind=kind,
         kind_probability=kind_probability,
         border=border if inner else None,
@@ -91,6 +89,24 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
         ticks_down=ticks[1],
     )
     return Sheet(facts, even, inked)
+
+
+def _rules(
+    grey: NDArray[np.uint8], base: Matrix, width: float, height: float, paper: Paper
+) -> tuple[list[Rule], list[Rule], Matrix]:
+    """Long rules of the page, off its edges, and the base they are measured on: turned first where the paper's own
+    edges do not show how the page lies.
+    """
+    ink = _coarse_ink(grey, base, width, height)
+    if sum(paper.seen) < 2:
+        angle = skew_of_ink(ink)
+        if abs(angle) > np.deg2rad(0.2):
+            base = base @ _turn(angle, width, height)
+            ink = _coarse_ink(grey, base, width, height)
+    level, upright = find_rules(ink, COARSE_PX_PER_MM, 0.25 * min(width, height))
+    level = [r for r in level if EDGE_MM < r.middle < height - EDGE_MM or not (paper.seen[1] and paper.seen[3])]
+    upright = [r for r in upright if EDGE_MM < r.middle < width - EDGE_MM or not (paper.seen[0] and paper.seen[2])]
+    return level, upright, base
 
 
 def _zones_probability(stated: bool, ticks: tuple[tuple[float, ...], tuple[float, ...]], hints: SheetHints) -> float:
@@ -168,20 +184,6 @@ def _flat_picture(grey: NDArray[np.uint8], mapping: SheetMapping, width: float, 
         )
         out[top : top + rows] = cv2.remap(source, full, None, cv2.INTER_LINEAR, borderValue=255)
     return out
-
-
-def _skew(level: list[Rule], upright: list[Rule]) -> float:
-    """Slope of the drawing against the paper, radians clockwise, from its long rules; 0 when there are none."""
-    slopes, weights = [], []
-    for rule in [*level, *upright]:
-        slope = float(np.polyfit(rule.at, rule.offset, 1)[0])
-        slopes.append(slope if rule.level else -slope)
-        weights.append(rule.end - rule.start)
-    if not slopes:
-        return 0.0
-    order = np.argsort(slopes)
-    total = np.cumsum(np.array(weights)[order])
-    return float(np.array(slopes)[order][np.searchsorted(total, total[-1] / 2)])
 
 
 def _turn(angle: float, width: float, height: float) -> Matrix:

@@ -9,6 +9,9 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.harness.place import Box
+from digitize.sheet.state import PX_PER_MM
+
 PIECE_MM = 7.0
 """Shortest straight piece of line that counts towards a rule: longer than any lettering."""
 
@@ -217,3 +220,26 @@ def _as_frame(left: Rule, top: Rule, right: Rule, bottom: Rule) -> FrameLines | 
             return None
         score *= min(1.0, inked / 0.9) * (1 - min(0.5, 4 * beyond / span))
     return FrameLines(left, top, right, bottom, float(score**0.5))
+
+
+def settled_box(ink: NDArray[np.uint8], box: Box) -> Box:
+    """``box`` (sheet mm) with each side moved onto the middle of the rule that the flat ink image shows there."""
+    sides = []
+    for at, low, high, level in (
+        (box.x0, box.y0, box.y1, False),
+        (box.y0, box.x0, box.x1, True),
+        (box.x1, box.y0, box.y1, False),
+        (box.y1, box.x0, box.x1, True),
+    ):
+        picture = ink if level else ink.T
+        reach = 1.2
+        y0, y1 = (int(np.clip(v * PX_PER_MM, 0, picture.shape[0])) for v in (at - reach, at + reach))
+        x0, x1 = (int(np.clip(v * PX_PER_MM, 0, picture.shape[1])) for v in (low + 2, high - 2))
+        band = picture[y0:y1, x0:x1:5] > 0
+        share = band.mean(axis=1) if band.size else np.zeros(0)
+        if not share.size or share.max() < 0.35:
+            sides.append(at)
+            continue
+        rows = np.flatnonzero(share > 0.5 * share.max())
+        sides.append((y0 + float(np.average(rows, weights=share[rows])) + 0.5) / PX_PER_MM)
+    return Box(*sides)
