@@ -78,11 +78,12 @@ def _found(pieces: Pieces, ink: Mask) -> list[Found]:
     spare = whole.copy()
     for line in kept:
         spare[list(line.members)] = False
+    kept = [n for a in (0, 90) for n in _mended([k for k in kept if k.angle == a], frames[a], spare)]
+    heights = np.array([n.height for n in kept for _ in n.letters if len(n.letters) > 1])
     for line in sorted(kept, key=lambda n: -n.score):
         members, box = _with_marks(pieces, frames[line.angle], line, spare)
         spare[members] = False
-        out.append((line, members, box, _line_probability(pieces, line, frames[line.angle])))
-    heights = np.array([n.height for n in kept for _ in n.letters if len(n.letters) > 1])
+        out.append((line, members, box, _line_probability(pieces, line, frames[line.angle], heights)))
     out += _singles(pieces, frames[0], spare, heights, broken)
     return out
 
@@ -118,6 +119,47 @@ def _settled(lines: list[Line], usable: Flags) -> list[Line]:
     return out
 
 
+def _mended(lines: list[Line], f: Frame, spare: Flags) -> list[Line]:
+    """Join lines that stand on one foot line where the gap between them is full of broken bits of letters."""
+    lines = sorted(lines, key=lambda n: n.u0)
+    out: list[Line] = []
+    for line in lines:
+        for k, left in enumerate(out):
+            h = max(left.height, line.height)
+            if not 0 < line.u0 - left.u1 < 3.5 * h or min(left.height, line.height) < 0.85 * h:
+                continue
+            if abs(left.v1 - line.v1) > 0.2 * h or abs(left.v0 - line.v0) > 0.3 * h:
+                continue
+            v0, v1 = min(left.v0, line.v0), max(left.v1, line.v1)
+            bits = spare & (f.u0 >= left.u1 - 2) & (f.u1 <= line.u0 + 2) & (f.v0 >= v0 - 0.1 * h) & (f.v1 <= v1 + 0.1 * h)
+            bits &= f.free & (f.h > 0.2 * h)
+            ids = np.flatnonzero(bits)
+            if not len(ids) or float(f.h[ids].sum()) < 0.6 * h:
+                continue
+            edges = sorted([(left.u0, left.u1), (line.u0, line.u1), *zip(f.u0[ids].tolist(), f.u1[ids].tolist(), strict=True)])
+            reach, widest = left.u1, 0.0
+            for u0, u1 in edges:
+                widest, reach = max(widest, u0 - reach), max(reach, u1)
+            if widest > 0.9 * h:
+                continue
+            spare[ids] = False
+            out[k] = Line(
+                left.angle,
+                (*left.members, *map(int, ids), *line.members),
+                (*left.letters, *line.letters),
+                left.u0,
+                line.u1,
+                v0,
+                v1,
+                left.height,
+                left.score + line.score,
+            )
+            break
+        else:
+            out.append(line)
+    return out
+
+
 def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Ints, PxBox]:
     """Points, commas, accents and broken bits that lie in the line or close its end, and the line's box on the page."""
     h = line.height
@@ -132,7 +174,7 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     return members, (float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max()))
 
 
-def _line_probability(pieces: Pieces, line: Line, f: Frame) -> float:
+def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.float64]) -> float:
     """Chance that a line of at least two pieces is lettering: many free, even letters speak for it."""
     letters = np.array(line.letters)
     free = float(pieces.free[letters].mean())
@@ -142,6 +184,7 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame) -> float:
     if n == 1:
         # letters run together, or a coil: a coil hangs between two bits of wire
         odds -= 0.0 if pieces.free[letters[0]] else 3.0
+        odds -= 2.5 * (1 - _alike(heights, line.height))
         if f.ends[letters[0], :2].all():
             odds -= 2.0
     elif n <= 3 and not pieces.free[letters].any():
@@ -163,17 +206,18 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
     w, h = pieces.width, pieces.height
     bar = w < 0.4 * h
     # two or three letters may have run together
-    alone = spare & f.letter & (h > 1.0 * mm) & (w < np.where(pieces.free, 2.6, 1.35) * h)
+    alone = spare & f.letter & (h > 0.8 * mm) & (w < np.where(pieces.free, 2.6, 1.35) * h)
     heights = np.concatenate([heights, h[alone & pieces.free & ~bar]])
     for i in np.flatnonzero(alone):
-        # lettering comes in a few heights: how many others are as high as this
-        alike = min(1.0, float(np.sum(abs(np.log(heights / h[i])) < 0.1)) / 6)
+        alike = _alike(heights, float(h[i]))
         odds = -0.6 + 1.6 * alike
         if not pieces.free[i]:
             odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
         if w[i] > 1.35 * h[i]:
             odds -= 1.0 if alike > 0.8 else 2.5
-        if h[i] < 1.25 * mm and not _is_plus(pieces, int(i)):
+        if h[i] < 1.6 * mm and _is_plus(pieces, int(i)):
+            odds = 0.8
+        elif h[i] < 1.25 * mm:
             odds -= 2.0
         if bar[i]:
             odds -= 1.0 if w[i] < 0.3 * h[i] else 0.0
@@ -190,6 +234,11 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
             odds -= 3.0
         out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
     return out
+
+
+def _alike(heights: NDArray[np.float64], height: float) -> float:
+    """Lettering comes in a few heights: 0 when no other letter is as high, 1 when at least six are."""
+    return min(1.0, float(np.sum(abs(np.log(heights / height)) < 0.1)) / 6)
 
 
 def _single(pieces: Pieces, f: Frame, i: int, probability: float) -> Found:
@@ -226,8 +275,14 @@ def _stacked(pieces: Pieces, i: int) -> bool:
     near = flat & (over > 0.5 * np.minimum(pieces.width, pieces.width[i])) & (gap >= 0) & (gap < 1.6 * PX_PER_MM)
     reach = int(1.6 * PX_PER_MM)
     x0, x1, y0, y1 = int(pieces.x0[i]), int(pieces.x1[i]), int(pieces.y0[i]), int(pieces.y1[i])
-    rows = pieces.lines[max(0, y0 - reach) : y1 + reach, x0:x1]
-    return bool(near.any()) or bool(rows.size and (rows != 0).mean(axis=1).max() > 0.8)
+    if near.any():
+        return True
+    # a long bar went with the lines; a rule of a table goes on far beyond the dash
+    rows = pieces.lines[max(0, y0 - reach) : y1 + reach]
+    far = int(4 * PX_PER_MM)
+    over_it = (rows[:, x0:x1] != 0).mean(axis=1) > 0.8
+    ends = (rows[:, max(0, x0 - far)] == 0) & (rows[:, min(rows.shape[1] - 1, x1 + far)] == 0)
+    return bool((over_it & ends).any())
 
 
 def _is_plus(pieces: Pieces, i: int) -> bool:

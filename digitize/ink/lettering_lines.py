@@ -201,6 +201,9 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     ok &= u0[j] + u1[j] > u0[i] + u1[i]
     # beside a capital, a small letter stands on the same feet or (a raised figure) at the same top
     ok &= np.minimum(abs(v1[i] - v1[j]), abs(v0[i] - v0[j])) <= 0.2 * tall
+    # an arrow head or a bit of wire is long for its height
+    small = np.where(h[i] < h[j], f.w[ids][i], f.w[ids][j])
+    ok &= (low >= 0.75 * tall) | (small <= 1.1 * tall)
     # a bit of wire is cut out of something larger; a letter that was cut still stands level with its neighbours
     cut = ~(f.free[ids][i] & f.free[ids][j])
     ok &= ~cut | ((abs(v0[i] - v0[j]) <= 0.15 * tall) & (abs(v1[i] - v1[j]) <= 0.15 * tall))
@@ -306,7 +309,7 @@ def _line(f: Frame, words: list[_Word], dashes: list[int]) -> Line:
     airy = float(np.mean(np.clip(gaps, 0, None))) / height if len(gaps) else 0.5
     length = np.maximum(1.0, f.w[letters] / (1.1 * height)).sum()
     trust = float(np.mean(np.where(f.free[letters], 1.0, 0.6)))
-    score = float(length) * trust * (0.3 + even) / (0.5 + airy)
+    score = float(length) * trust * (0.3 + even) / (0.5 + airy) * (1.0 if f.angle == 0 else 0.6)
     return Line(
         f.angle,
         (*map(int, letters), *inner),

@@ -164,15 +164,18 @@ def _bridged(rest: Mask, removed: Mask, across: Mask, down: Mask) -> Mask:
 def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:
     """At which rims (left, right, top, bottom) a piece touched what was removed, and whether it is only its rough edge."""
     x0, y0, x1, y1 = box
-    touch = cv2.dilate(removed, np.ones((3, 3), np.uint8)).ravel()[spots] != 0
-    at, who = spots[touch], owner[touch]
-    x, y = at % row, at // row
+    padded = np.pad(removed, 1).ravel()
+    x, y = spots % row, spots // row
+    at = (y + 1) * (row + 2) + x + 1
     out = np.zeros((len(x0), 4), np.bool_)
-    for side, hit in enumerate((x <= x0[who] + 1, x >= x1[who] - 2, y <= y0[who] + 1, y >= y1[who] - 2)):
-        out[who[hit], side] = True
-    touching = np.bincount(who, minlength=len(x0))
+    touching = np.zeros(len(spots), np.bool_)
+    rims = ((-1, x <= x0[owner] + 1), (1, x >= x1[owner] - 2), (-row - 2, y <= y0[owner] + 1), (row + 2, y >= y1[owner] - 2))
+    for side, (step, rim) in enumerate(rims):
+        touch = padded[at + step] != 0
+        out[owner[touch & rim], side] = True
+        touching |= touch
     whole = np.bincount(owner, minlength=len(x0))
-    return out, touching > 0.3 * whole
+    return out, np.bincount(owner[touching], minlength=len(x0)) > 0.3 * whole
 
 
 def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> Flags:
