@@ -18,7 +18,7 @@ from digitize.sheet.state import PX_PER_MM, to_mm
 _SMALLEST = 0.3 * PX_PER_MM
 """Smallest radius of a dot, px."""
 _LARGEST = 1.8 * PX_PER_MM
-_EVEN = 2.05
+_EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
 
 
@@ -68,11 +68,20 @@ def _looks_like_dot(ink: NDArray[np.uint8], radius: NDArray[np.float32], x: floa
     arm = _thickest_on_ring(radius, x, y, 2.1 * r + 1, 2.5 * r + 2)
     if arm <= 0:
         return 0.0
-    ratio = r / (arm + 0.3)
+    ratio = r / (arm + 0.15)
     widest = _widest_run(ink, x, y, 1.3 * r + 1)
     expected = 2 * math.degrees(math.asin(min(1.0, (arm + 0.8) / (1.3 * r + 1))))
     round_enough = 1 / (1 + math.exp((widest - expected - 32) / 6))
-    return round_enough / (1 + math.exp(-(ratio - _EVEN) * 9))
+    if _has_corners(ink, x, y, r):
+        round_enough *= 0.1
+    return round_enough / (1 + math.exp(-(ratio - _EVEN) * 12))
+
+
+def _has_corners(ink: NDArray[np.uint8], x: float, y: float, r: float) -> bool:
+    """True when ink reaches 1.25 r out on at least three diagonals: a filled square does, a disc does not."""
+    d = (1.22 * r + 0.7) / math.sqrt(2)
+    at = [(round(y + sy * d), round(x + sx * d)) for sy in (-1, 1) for sx in (-1, 1)]
+    return sum(bool(0 <= v < ink.shape[0] and 0 <= u < ink.shape[1] and ink[v, u]) for v, u in at) >= 3
 
 
 def _thickest_on_ring(radius: NDArray[np.float32], x: float, y: float, inner: float, outer: float) -> float:

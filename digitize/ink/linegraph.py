@@ -189,7 +189,7 @@ def graph_of(skeleton: NDArray[np.uint8], radius: NDArray[np.float32]) -> LineGr
         x, y = points[group].mean(axis=0)
         ids[int(label)] = graph.add_node((float(x), float(y)))
     half = radius[ys, xs]
-    for path in _paths(neighbours, is_node):
+    for path in _paths(neighbours, is_node) if (neighbours >= 0).any() else []:
         a, b = int(path[0]), int(path[-1])
         if len(path) == 2 and cluster[a] == cluster[b]:
             continue

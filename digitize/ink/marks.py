@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.bodies import bodies_of
+from digitize.ink.bodies import bodies_of, fitted
 from digitize.ink.dots import find_dots
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of, thin
@@ -35,6 +35,7 @@ def draw_marks(sheet: Sheet, lettering: Lettering, symbols: tuple[Symbol, ...]) 
     ovals = find_ovals(cv2.bitwise_and(sheet.ink, inside))
     rectangles = find_rectangles(ink)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
+    bodies = tuple(fitted(b, ink) for b in bodies)
     lines = _without_bodies(ink, bodies)
     lines = _without_specks(lines, bodies)
     radius = cv2.distanceTransform(lines, cv2.DIST_L2, 5)

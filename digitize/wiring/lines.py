@@ -21,6 +21,8 @@ _REACH = 1.3
 """How far from a part's body a wire may stop and still end at it, mm."""
 _EDGE = 4.5
 """How far from the frame a wire may stop and still go on overleaf, mm."""
+_ARROW = 9.0
+"""The same behind lettering that interrupts the line: only an arrow head stands between it and the frame, mm."""
 _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
 _GAP = 4.0
@@ -144,7 +146,7 @@ def _to_box(box: Box, p: Point) -> float:
     return math.hypot(max(box.x0 - p[0], p[0] - box.x1, 0.0), max(box.y0 - p[1], p[1] - box.y1, 0.0))
 
 
-def _edge_at(frame: Box | None, at: Point, out: Point) -> str | None:
+def _edge_at(frame: Box | None, at: Point, out: Point, reach: float = _EDGE) -> str | None:
     """The side of the frame that a line runs into, None when it stops well inside."""
     if frame is None:
         return None
@@ -155,7 +157,7 @@ def _edge_at(frame: Box | None, at: Point, out: Point) -> str | None:
         ("bottom", frame.y1 - at[1], out[1]),
     )
     for name, distance, towards in sides:
-        if distance <= _EDGE and towards > 0.8:
+        if distance <= reach and towards > 0.8:
             return name
     return None
 
@@ -212,7 +214,7 @@ def _beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
         else (box.y0, box.y1, e.at[1], max(e.out[1] * sign, e.tip[1] * sign), box.x0, box.x1, e.at[0])
     )
     gap = lo - at if sign > 0 else at - hi
-    return -0.9 <= gap <= _BESIDE and ahead > 0.8 and low - 0.2 <= level <= high + 0.2
+    return -0.9 <= gap <= _BESIDE and ahead > 0.6 and low - 0.2 <= level <= high + 0.2
 
 
 def _beyond_text(
@@ -229,7 +231,7 @@ def _beyond_text(
             on = (float(sign), 0.0) if flat else (0.0, float(sign))
             there = LooseEnd(e.end, (far[0] + on[0] * 0.8, far[1] + on[1] * 0.8), on, on)
             k = _body_at(marks.symbols, there)
-            side = _edge_at(marks.sheet.facts.frame, far, on)
+            side = _edge_at(marks.sheet.facts.frame, far, on, _ARROW)
             if k is not None and marks.symbols[k].kind != "grommet":
                 bodies[e.end] = k
                 beyond[e.end] = t

@@ -19,6 +19,8 @@ from digitize.wiring.trails import Stop, Trail, trails_of
 
 _CASE = 9.0
 """A ground at the end of a line without a code, at most so long, is the mark of an earthed case, mm."""
+_TANGLE = 10.0
+"""A net with tees but no dot and no code that is smaller than this is unread lettering or a part, not wires, mm."""
 _AT_EDGE = 60.0
 """A code so near to the edge, along its run, is the code that is repeated overleaf, mm."""
 
@@ -91,7 +93,7 @@ def _sheet_text(t: ReadText, role: str) -> SheetText:
 
 def _wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> _Lines:
     """Follow the lines, drop what is no wire, and follow again: a crumb at a meeting makes a corner of a tee."""
-    for _ in range(3):
+    for _ in range(4):
         trails = trails_of(marks, explain(marks))
         codes = attach_codes(code_texts, trails)
         keep = _wires(marks, trails, codes)
@@ -99,6 +101,10 @@ def _wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> _Line
         if fewer is marks:
             break
         marks = fewer
+    else:
+        trails = trails_of(marks, explain(marks))
+        codes = attach_codes(code_texts, trails)
+        keep = _wires(marks, trails, codes)
     renumber = {n: i for i, n in enumerate(sorted(keep))}
     kept = tuple(trails[n] for n in sorted(keep))
     return _Lines(marks, kept, tuple(replace(a, trail=renumber[a.trail]) for a in codes if a.trail in keep))
@@ -107,6 +113,7 @@ def _wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> _Line
 def _wires(marks: Marks, trails: Sequence[Trail], codes: Sequence[Attached]) -> set[int]:
     """Which trails are wires: those that lead somewhere, or carry a code."""
     coded = {a.trail for a in codes if a.belongs > 0.5}
+    dotted = {k for k, m in enumerate(marks.meetings) if m.kind == "join" and _is_dot(marks, m)}
     keep: set[int] = set()
     for n, trail in enumerate(trails):
         a, b = trail.stops
@@ -114,10 +121,10 @@ def _wires(marks: Marks, trails: Sequence[Trail], codes: Sequence[Attached]) -> 
         length = _length(trail)
         nowhere = kinds in ({"open"}, {"edge"}, {"open", "edge"}) or ("open" in kinds and length < 3.0)
         curl = a.kind == b.kind and a.what == b.what and length < {"body": 25.0, "join": 8.0}.get(a.kind, 0.0)
-        crumb = nowhere or curl
+        spur = kinds == {"open", "join"} and length < 5.0 and not any(s.what in dotted for s in (a, b) if s.kind == "join")
+        crumb = nowhere or curl or spur
         if n in coded or not crumb:
             keep.add(n)
-    dotted = {k for k, m in enumerate(marks.meetings) if m.kind == "join" and _is_dot(marks, m)}
     return _rooted(trails, keep, coded, dotted)
 
 

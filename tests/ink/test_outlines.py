@@ -1,0 +1,74 @@
+"""Promises about closed outlines."""
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.ink.outlines import find_ovals, find_rectangles
+from digitize.sheet.state import PX_PER_MM
+
+
+def blank(width: float = 60, height: float = 40) -> np.ndarray:
+    return np.zeros((int(height * PX_PER_MM), int(width * PX_PER_MM)), np.uint8)
+
+
+def px(*mm: float) -> tuple[int, ...]:
+    return tuple(round(v * PX_PER_MM) for v in mm)
+
+
+def test_an_oval_is_found_with_its_outer_edge():
+    ink = blank()
+    cv2.ellipse(ink, px(30, 20), px(6, 2.5), 0, 0, 360, 255, 4)
+    (oval,) = find_ovals(ink)
+    assert (oval.box.x0, oval.box.y0, oval.box.x1, oval.box.y1) == pytest.approx((23.9, 17.4, 36.1, 22.6), abs=0.35)
+    assert oval.probability > 0.8
+
+
+def test_an_outline_with_half_round_ends_is_found():
+    ink = blank()
+    for y in (17.5, 22.5):
+        cv2.line(ink, px(26.5, y), px(33.5, y), 255, 4)
+    cv2.ellipse(ink, px(26.5, 20), px(2.5, 2.5), 0, 90, 270, 255, 4)
+    cv2.ellipse(ink, px(33.5, 20), px(2.5, 2.5), 0, 270, 450, 255, 4)
+    assert len(find_ovals(ink)) == 1
+
+
+@pytest.mark.parametrize(("w", "h"), [(12, 5), (30, 3), (6, 6)])
+def test_a_box_or_a_gap_between_wires_is_no_oval(w, h):
+    ink = blank()
+    cv2.rectangle(ink, px(10, 10), px(10 + w, 10 + h), 255, 4)
+    assert find_ovals(ink) == ()
+
+
+def test_a_box_is_found_though_wires_touch_it_from_both_sides():
+    ink = blank()
+    cv2.rectangle(ink, px(20, 10), px(40, 30), 255, 4)
+    for y in (15, 20, 25):
+        cv2.line(ink, px(2, y), px(20, y), 255, 4)
+        cv2.line(ink, px(40, y), px(58, y), 255, 4)
+    cv2.line(ink, px(20, 15), px(30, 15), 255, 4)
+    (box,) = find_rectangles(ink)
+    assert not box.dashed
+    assert (box.box.x0, box.box.y0, box.box.x1, box.box.y1) == pytest.approx((20, 10, 40, 30), abs=0.3)
+
+
+def test_four_wires_that_cross_enclose_no_box():
+    ink = blank()
+    for y in (10, 30):
+        cv2.line(ink, px(2, y), px(58, y), 255, 4)
+    for x in (20, 40):
+        cv2.line(ink, px(x, 2), px(x, 38), 255, 4)
+    assert find_rectangles(ink) == ()
+
+
+def test_a_dashed_box_is_found_and_said_to_be_dashed():
+    ink = blank()
+    for a in np.arange(20, 40, 2.4):
+        for y in (10, 30):
+            cv2.line(ink, px(a, y), px(min(a + 1.5, 40), y), 255, 3)
+    for a in np.arange(10, 30, 2.4):
+        for x in (20, 40):
+            cv2.line(ink, px(x, a), px(x, min(a + 1.5, 30)), 255, 3)
+    found = [r for r in find_rectangles(ink) if r.dashed]
+    assert len(found) == 1
+    assert found[0].box.width == pytest.approx(20, abs=1.0)
