@@ -236,7 +236,8 @@ def _part(
             groups.append((at, [key]))
     terminals = []
     for n, (at, keys) in enumerate(groups, start=1):
-        label = _terminal_label(texts, taken | set(roles), body.box, at)
+        # In a fuse block the lettering beside a terminal is a fuse's number or rating: fuses take theirs first.
+        label = _terminal_label(texts, taken | set(roles), body.box, at) if body.kind != "fuse_block" else None
         if label is not None:
             roles[label] = "terminal"
         name = f"t{n}"
