@@ -24,7 +24,8 @@ ORDER = (
     ("trace", "index", "export"),
     ("store",),
     ("batch",),
-    ("review_ui", "cli"),
+    ("review_ui",),
+    ("cli",),
 )
 """Rooms from the ground up. A room imports only from rooms in rows before its own, and from itself."""
 RANK = {room: rank for rank, row in enumerate(ORDER) for room in row}

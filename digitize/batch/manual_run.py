@@ -1,0 +1,208 @@
+"""A folder of pages into one manual file: only what is new or changed is read, then all sheets are bound into a harness."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import digitize
+from digitize.batch.pool import run_sheets
+from digitize.batch.progress import Progress
+from digitize.batch.state import Failed, SheetOutcome
+from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
+from digitize.errors import NothingToRead
+from digitize.legend.conventions import Conventions
+from digitize.pipeline import SheetReading, bind_manual
+from digitize.reading.readers import probe_readers
+from digitize.sheet.sources import SourceFailure, find_scans, natural_key
+from digitize.sheet.state import Scan
+from digitize.store.manual import Manual
+from digitize.store.sheets import Outcome, result_key
+
+READING_ROOMS = ("legend", "sheet", "ink", "reading", "tables", "wiring")
+"""Rooms whose code decides what a page says; a change in them makes every kept result old."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunRequest:
+    """What the user asked for. ``rights`` None: what the conventions or the manual already say."""
+
+    places: tuple[Path, ...]
+    into: Path
+    conventions: Conventions
+    rights: str | None
+    jobs: int
+    again: bool = False
+    work_folder: Path | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RunSummary:
+    """What a run did. ``left_over``: sheets of the manual that are not among the pages given; they are kept."""
+
+    read: tuple[str, ...]
+    unchanged: tuple[str, ...]
+    failed: tuple[Failed, ...]
+    left_over: tuple[str, ...]
+
+
+def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
+    """Read the pages of ``request`` into its manual file and bind them.
+
+    Raises NothingToRead when no page at all could be read (a manual file begun for this run is then removed), and
+    ManualWrong when the manual file cannot be used.
+    """
+    rights = request.rights if request.rights is not None else request.conventions.rights
+    scans, broken = find_scans(list(request.places), rights or "")
+    failed = [_failed_source(fault) for fault in broken]
+    for fault in failed:
+        progress.failed(fault)
+    is_new = not request.into.exists()
+    if is_new and not scans:
+        raise NothingToRead(*_nothing(len(failed)))
+    manual = Manual.create(request.into, rights or "") if is_new else Manual.open(request.into)
+    try:
+        with manual:
+            if rights is not None:
+                manual.set_setting("rights", rights)
+            summary = _read_and_bind(request, manual, scans, broken, failed, progress)
+    except NothingToRead:
+        if is_new:
+            request.into.unlink(missing_ok=True)
+        raise
+    return summary
+
+
+def _read_and_bind(
+    request: RunRequest,
+    manual: Manual,
+    scans: Sequence[Scan],
+    broken: Sequence[SourceFailure],
+    failed: list[Failed],
+    progress: Progress,
+) -> RunSummary:
+    numbers = page_numbers(request.places, scans, broken)
+    version = stages_version()
+    tasks: list[ReadTask] = []
+    keys: dict[str, str] = {}
+    unchanged: list[str] = []
+    for scan in scans:
+        hints = hints_for(request.conventions, numbers[scan.sheet])
+        task = ReadTask(scan, hints, request.conventions, str(request.work_folder) if request.work_folder else None)
+        stated = request.conventions.model_dump_json(exclude={"pages", "vehicle", "rights"}) + repr(hints)
+        keys[scan.sheet] = result_key(scan.sha256, scan.page, stated, version)
+        if manual.is_current(scan.sheet, keys[scan.sheet]) and not request.again:
+            unchanged.append(scan.sheet)
+        else:
+            tasks.append(task)
+    by_sheet = {scan.sheet: scan for scan in scans}
+    read: list[str] = []
+    progress.begin(len(tasks), len(unchanged))
+
+    def on_result(outcome: SheetOutcome[TimedReading]) -> None:
+        sheet = outcome.sheet
+        manual.save_sheet(by_sheet[sheet], numbers[sheet], keys[sheet], _kept(outcome, version))
+        if outcome.failed is not None:
+            failed.append(outcome.failed)
+            progress.failed(outcome.failed)
+        elif outcome.result is not None:
+            read.append(sheet)
+            progress.page(sheet, outcome.seconds)
+            for line in strangeness(by_sheet[sheet], outcome.result.reading):
+                progress.note(line)
+
+    try:
+        run_sheets(tasks, request.jobs, read_task, on_result)
+    finally:
+        progress.end()
+    order = [scan.sheet for scan in scans]
+    known = [record.id for record in manual.sheets()]
+    left_over = [sheet for sheet in known if sheet not in by_sheet]
+    manual.number_sheets([*order, *left_over])
+    manual.set_setting("unread", json.dumps([[f.sheet, f.what, f.advice] for f in failed], ensure_ascii=False))
+    if not read and not unchanged and not left_over:
+        raise NothingToRead(*_nothing(len(failed)))
+    _bind(manual, request.conventions, version, changed=bool(read))
+    return RunSummary(tuple(sorted(read, key=order.index)), tuple(unchanged), tuple(failed), tuple(left_over))
+
+
+def _bind(manual: Manual, conventions: Conventions, version: str, *, changed: bool) -> None:
+    """Bind all sheets anew when anything that goes into the harness changed since it was last bound."""
+    records = manual.sheets()
+    ground = json.dumps([conventions.model_dump_json(), version, [[r.id, r.key] for r in records if not r.failed]])
+    digest = hashlib.sha256(ground.encode()).hexdigest()
+    if not changed and manual.setting("bound") == digest:
+        return
+    readings = []
+    for record in records:
+        if record.failed is None:
+            kept = manual.sheet_result(record.id)
+            if kept.facts is not None:
+                readings.append(SheetReading(kept.facts, kept.wiring, kept.table))
+    manual.save_harness(bind_manual(readings, conventions, manual.rights))
+    manual.set_setting("bound", digest)
+    manual.set_setting("conventions", conventions.model_dump_json())
+
+
+def page_numbers(places: Sequence[Path], scans: Sequence[Scan], broken: Sequence[SourceFailure]) -> dict[str, int]:
+    """The number of each sheet, from 1 in the order of the files; a page that could not be opened keeps its number."""
+    files = [(scan.path, scan.page, scan.sheet) for scan in scans] + [(str(b.path), b.page, "") for b in broken]
+
+    def rank(item: tuple[str, int, str]) -> tuple[int, object, int]:
+        path = Path(item[0])
+        place = next((i for i, p in enumerate(places) if p in {path, path.parent}), len(places))
+        return place, natural_key(path), item[1]
+
+    return {sheet: n for n, (_, _, sheet) in enumerate(sorted(files, key=rank), start=1) if sheet}
+
+
+def stages_version() -> str:
+    """What made a result: the program's version, the readers, and a hash over the code that decides what a page says."""
+    code = hashlib.sha256()
+    home = Path(digitize.__file__).parent
+    for room in READING_ROOMS:
+        for source in sorted((home / room).rglob("*")):
+            if source.suffix in {".py", ".onnx", ".json"}:
+                code.update(source.read_bytes())
+    return f"{digitize.__version__} {' '.join(probe_readers().names)} {code.hexdigest()[:16]}"
+
+
+def strangeness(scan: Scan, reading: SheetReading) -> list[str]:
+    """One sentence when a page was read but is not what one expects of a wiring page."""
+    name = Path(scan.path).name + (f", page {scan.page + 1}" if scan.page else "")
+    table = reading.table
+    lines = len(reading.wiring.runs) if reading.wiring else 0
+    rows = len(table.chart) + len(table.index) + len(table.legend) if table else 0
+    if not lines and not rows:
+        return [f"{name}: nothing of a wiring page was found on it. Take it out of the folder if it is none."]
+    if reading.wiring is not None and reading.facts.frame is None:
+        return [
+            f"{name}: it has no printed frame, so its zones are only nominal. Cropped scans lose it; scan the whole page."
+        ]
+    return []
+
+
+def _kept(outcome: SheetOutcome[TimedReading], version: str) -> Outcome:
+    if outcome.result is None:
+        fault = outcome.failed
+        return Outcome(failed=fault.what if fault else "no result", advice=fault.advice if fault else "")
+    reading = outcome.result.reading
+    seconds = dict(outcome.result.seconds)
+    return Outcome(
+        facts=reading.facts,
+        wiring=reading.wiring,
+        table=reading.table,
+        stages=dict.fromkeys(seconds, version),
+        seconds=seconds,
+    )
+
+
+def _failed_source(fault: SourceFailure) -> Failed:
+    return Failed(Path(fault.path).stem, fault.error.what, fault.error.advice)
+
+
+def _nothing(failed: int) -> tuple[str, str]:
+    return f"None of the {failed} pages could be read.", "The lines above say why, page by page."

@@ -1,0 +1,165 @@
+"""What the commands do that only look at a manual: report, desk, export, trace, find."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from digitize.harness.model import Harness
+from digitize.settings import Settings
+from digitize.store.manual import Manual
+
+DOUBTS_SHOWN = 20
+FINDINGS_SHOWN = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Counts:
+    """How much a harness holds."""
+
+    pages: int
+    wires: int
+    codes: int
+    connectors: int
+    connector_places: int
+    components: int
+    splices: int
+    grounds: int
+    grommets: int
+    page_links: int
+    index_entries: int
+    findings: int
+    doubts: int
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """A claim that may be wrong: what kind, of which object, what it says, how likely it is right, and where it stands."""
+
+    about: str
+    id: str
+    says: str | None
+    probability: float
+    sheet: str
+    zone: str | None
+
+
+def counts_of(harness: Harness, doubtful_below: float) -> Counts:
+    """Count everything; doubts are the claims less likely than ``doubtful_below``."""
+    return Counts(
+        pages=len(harness.sheets),
+        wires=len(harness.wires),
+        codes=sum(w.code.value is not None for w in harness.wires),
+        connectors=len(harness.connectors),
+        connector_places=sum(len(c.places) for c in harness.connectors),
+        components=len(harness.components),
+        splices=len(harness.splices),
+        grounds=len(harness.grounds),
+        grommets=len(harness.grommets),
+        page_links=sum(link.b is not None for link in harness.links),
+        index_entries=len(harness.index),
+        findings=sum(f.accepted is None for f in harness.findings),
+        doubts=sum(1 for _ in doubts_of(harness, doubtful_below)),
+    )
+
+
+def counts_told(c: Counts) -> str:
+    """The counts as one sentence."""
+    return (
+        f"{c.pages} pages: {c.wires} wires ({c.codes} with a code), {c.components} components, {c.connectors} connectors "
+        f"drawn in {c.connector_places} places, {c.splices} splices, {c.grounds} grounds, {c.page_links} page-edge links, "
+        f"{c.index_entries} index entries; {c.findings} findings, {c.doubts} doubts."
+    )
+
+
+def doubts_of(harness: Harness, below: float) -> Iterator[Doubt]:
+    """Every claim less likely than ``below``, in no order of importance."""
+    for wire in harness.wires:
+        sheet = wire.ends[0].sheet
+        if wire.code.probability < below:
+            yield Doubt("wire code", wire.id, wire.code.value, wire.code.probability, sheet, None)
+        if wire.probability < below:
+            yield Doubt("wire ends", wire.id, wire.code.value, wire.probability, sheet, None)
+    for c in harness.components:
+        sure = min(c.name.probability, c.probability)
+        if sure < below:
+            yield Doubt("component", c.id, c.name.value, sure, c.place.sheet, c.place.zone)
+    for connector in harness.connectors:
+        place = connector.places[0].place if connector.places else None
+        if connector.label.probability < below:
+            where = (place.sheet, place.zone) if place else ("", None)
+            yield Doubt("connector", connector.id, connector.label.value, connector.label.probability, *where)
+    for s in harness.splices:
+        if s.probability < below:
+            yield Doubt("splice", s.id, None, s.probability, s.place.sheet, s.place.zone)
+    for link in harness.links:
+        if link.probability < below:
+            yield Doubt("page-edge link", link.id, link.code.value, link.probability, link.a.sheet, link.a.zone)
+
+
+def show_report(file: Path, *, as_json: bool) -> None:
+    """Print what the manual holds."""
+    below = Settings().doubtful_below
+    with Manual.open(file) as manual:
+        reviewed = manual.reviewed()
+        records = manual.sheets()
+        unread = json.loads(manual.setting("unread") or "[]")
+        rights = manual.rights
+    harness = reviewed.harness
+    counts = counts_of(harness, below)
+    doubts = sorted(doubts_of(harness, below), key=lambda d: (d.probability, d.id))
+    findings = [f for f in harness.findings if f.accepted is None]
+    orphans = [f"edit {r.number}: {e.says}" for r, e in reviewed.orphans]
+    titles = {s.id: s.title for s in harness.sheets}
+    known = {r.id for r in records}
+    if as_json:
+        told = {
+            "rights": rights,
+            "counts": asdict(counts),
+            "pages": [
+                {
+                    "sheet": r.id, "number": r.number, "file": r.file, "page": r.page, "kind": r.kind,
+                    "title": titles.get(r.id), "failed": r.failed, "seconds": round(sum(r.seconds.values()), 2),
+                }
+                for r in records
+            ] + [
+                {"sheet": s, "number": None, "file": None, "page": None, "kind": None, "title": None, "failed": what,
+                 "seconds": 0.0}
+                for s, what, _ in unread if s not in known
+            ],
+            "findings": [asdict(f) for f in findings],
+            "doubts": [asdict(d) for d in doubts],
+            "edits_without_object": orphans,
+        }  # fmt: skip
+        print(json.dumps(told, indent=1, ensure_ascii=False))
+        return
+    print(counts_told(counts))
+    for r in records:
+        what = f"NOT READ: {r.failed}" if r.failed else f"{r.kind}, {sum(r.seconds.values()):.1f} s"
+        title = f" {titles[r.id]!r}" if titles.get(r.id) else ""
+        print(f"  {r.number:>3} {r.id}{title}: {what}")
+    for sheet, what, advice in unread:
+        if sheet not in known:
+            print(f"      {sheet}: NOT READ: {what} {advice}")
+    _listed("Findings", [f"[{f.check}] {f.subject}: {f.why} {f.settle}" for f in findings], FINDINGS_SHOWN)
+    _listed("Doubts, the most doubtful first", [_doubt_told(d) for d in doubts], DOUBTS_SHOWN)
+    _listed("Edits that no longer find their object", orphans, FINDINGS_SHOWN)
+    if rights:
+        print(f"Rights: {rights}")
+
+
+def _doubt_told(d: Doubt) -> str:
+    where = f"{d.sheet} {d.zone}" if d.zone else d.sheet
+    return f"{d.about} {d.says or 'unread'} ({d.probability:.0%}) on {where}  [{d.id}]"
+
+
+def _listed(head: str, lines: list[str], most: int) -> None:
+    if not lines:
+        return
+    print(f"{head}:")
+    for line in lines[:most]:
+        print(f"  {line}")
+    if len(lines) > most:
+        print(f"  ... and {len(lines) - most} more (digitize report FILE --json lists all)")

@@ -1,0 +1,66 @@
+"""The order of the stages, nothing else: one sheet, then one manual. Every stage takes one frozen state to the next."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
+
+from digitize.harness.model import Harness
+from digitize.ink.lettering import find_lettering
+from digitize.ink.marks import draw_marks
+from digitize.legend.conventions import Conventions
+from digitize.legend.grammar import grammars
+from digitize.reading.read import read_marks
+from digitize.reading.readers import Readers
+from digitize.reading.zoned import zoned
+from digitize.sheet.flatten import flatten
+from digitize.sheet.sources import load_pixels
+from digitize.sheet.state import Scan, SheetFacts, SheetHints
+from digitize.tables.state import SheetTable
+from digitize.wiring.binding import bind
+from digitize.wiring.state import SheetWiring
+from digitize.wiring.understand import understand
+
+State = TypeVar("State")
+
+
+class Watch(Protocol):
+    """Is told of every stage: it runs it, may time it, and may keep what came out under the stage's name."""
+
+    def stage(self, name: str, work: Callable[[], State]) -> State:
+        """Run ``work`` and give back its result."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class SheetReading:
+    """What one sheet came to: its wiring when it is a diagram, its table when it is a chart, an index or a legend."""
+
+    facts: SheetFacts
+    wiring: SheetWiring | None
+    table: SheetTable | None
+
+
+def read_sheet(scan: Scan, hints: SheetHints, conventions: Conventions, readers: Readers, watch: Watch) -> SheetReading:
+    """One scanned page → what it says. Raises PageUnreadable."""
+    sheet = watch.stage("flat", lambda: flatten(scan, load_pixels(scan), hints))
+    lettering = watch.stage("lettering", lambda: find_lettering(sheet))
+    marks = watch.stage("marks", lambda: draw_marks(sheet, lettering, ()))
+    read = watch.stage("reading", lambda: read_marks(marks, grammars(conventions), readers))
+    read = watch.stage("zones", lambda: zoned(read, hints))
+    if read.marks.sheet.facts.kind == "diagram":
+        wiring = watch.stage("wiring", lambda: understand(read))
+        return SheetReading(wiring.facts, wiring, None)
+    return SheetReading(read.marks.sheet.facts, None, None)
+
+
+def bind_manual(readings: Sequence[SheetReading], conventions: Conventions, rights: str) -> Harness:
+    """All sheets of a manual, in its order, → one harness with its findings."""
+    return bind(
+        [r.wiring for r in readings if r.wiring is not None],
+        [r.table for r in readings if r.table is not None],
+        conventions,
+        rights,
+        [r.facts.sheet for r in readings],
+    )
