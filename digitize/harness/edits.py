@@ -217,10 +217,14 @@ class AcceptFinding:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Confirm:
-    """What the program believes about this object (its code, label, name, join or ends) is right."""
+    """What the program believes about this object (its code, label, name, join or ends) is right.
+
+    ``aspect`` narrows it for a wire: ``code`` or ``ends``; ``all`` is both.
+    """
 
     target: str
     anchor: Anchor
+    aspect: Literal["all", "code", "ends"] = "all"
     do: Literal["confirm"] = "confirm"
 
 

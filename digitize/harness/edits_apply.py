@@ -211,13 +211,11 @@ def _judge(harness: Harness, edit: Confirm | NotReadable, stand: Stand, by: str)
     subject = lettered or thing
     sure = isinstance(edit, Confirm)
     if isinstance(subject, Wire):
-        claim = _judged(subject.code, sure, by)
-        new = replace(
-            subject,
-            code=claim,
-            parsed=subject.parsed if sure else None,
-            probability=PERSON if sure else subject.probability,
-        )
+        aspect = edit.aspect if isinstance(edit, Confirm) else "code"
+        claim = subject.code if aspect == "ends" else _judged(subject.code, sure, by)
+        new = replace(subject, code=claim, parsed=subject.parsed if sure else None)
+        if aspect != "code":
+            new = replace(new, probability=PERSON)
         return _changed(put(harness, new), edit, subject.id, subject.code, claim)
     if isinstance(subject, Component):
         claim = _judged(subject.name, sure, by)
@@ -267,7 +265,7 @@ def describe(edit: Edit) -> str:
         case AcceptFinding():
             return f"finding accepted: {edit.reason}"
         case Confirm():
-            return f"{_quoted(was)} is right"
+            return f"the ends of wire {_quoted(was)} are right" if edit.aspect == "ends" else f"{_quoted(was)} is right"
         case NotReadable():
             return f"{_quoted(was)} cannot be read"
         case MarkSheet():

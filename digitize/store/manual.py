@@ -19,7 +19,7 @@ from digitize.store import edit_book, sheets
 from digitize.store.edit_book import Change
 from digitize.store.file import ManualFile
 from digitize.store.sheets import Outcome, SheetRecord, SheetResult
-from digitize.store.tiles import Pyramid, cut_tiles, pyramid_of
+from digitize.store.tiles import Pyramid, cut_tiles, pixels_of, pyramid_of
 
 PATIENCE = 5.0
 """Seconds to wait for another program that is writing the file."""
@@ -159,6 +159,18 @@ class Manual:
                 "INSERT OR REPLACE INTO pyramid VALUES (?, ?, ?, ?, ?, ?)",
                 (sheet, row[0], layout.width, layout.height, layout.side, layout.levels),
             )
+
+    def make_tiles(self, sheet: str) -> bool:
+        """Cut the tiles of a sheet from its kept source, unless they are there; True when that was needed.
+
+        Raises NotFound for an unknown sheet, PageUnreadable when its source never could be read.
+        """
+        if self.pyramid(sheet) is not None:
+            return False
+        name, content = self.source(sheet)
+        page = next(r.page for r in self.sheets() if r.id == sheet)
+        self.add_tiles(sheet, pixels_of(name, content, page))
+        return True
 
     def pyramid(self, sheet: str) -> Pyramid | None:
         """The layout of a sheet's tiles; None when they were not made yet or belong to an older source."""

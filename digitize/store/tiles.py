@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
+from pathlib import Path
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+
+from digitize.sheet.sources import load_pixels
+from digitize.sheet.state import Scan
 
 SIDE = 512
 """Side of a tile, px."""
@@ -56,3 +61,14 @@ def cut_tiles(grey: NDArray[np.uint8], side: int = SIDE) -> Iterator[tuple[int, 
         if level:
             half = ((width + 1) // 2, (height + 1) // 2)
             picture = np.asarray(cv2.resize(picture, half, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def pixels_of(name: str, content: bytes, page: int) -> NDArray[np.uint8]:
+    """Page ``page`` (0-based) of a source file as uint8 grey (H, W), from its bytes as the manual keeps them.
+
+    Raises PageUnreadable like ``sheet.sources.load_pixels``.
+    """
+    with tempfile.TemporaryDirectory(prefix="digitize-") as folder:
+        path = Path(folder) / f"source{Path(name).suffix}"
+        path.write_bytes(content)
+        return load_pixels(Scan(Path(name).stem, str(path), page, "", None, ""))

@@ -1,0 +1,329 @@
+"""The desk behind the page: one manual, its conventions, and the answers worked out from its reviewed harness."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+
+from digitize.errors import NotFound, PageUnreadable
+from digitize.harness.edits import Reviewed
+from digitize.harness.edits_apply import describe
+from digitize.harness.edits_find import Stand, look_up
+from digitize.harness.place import Box
+from digitize.legend.codes import code_fields, in_words, parse_code
+from digitize.legend.conventions import Conventions
+from digitize.legend.grammar import grammars
+from digitize.sheet.state import SheetFacts
+from digitize.store.manual import Manual
+from digitize.store.sheets import SheetRecord
+from digitize.store.tiles import Pyramid
+from review_ui.doubts import Doubt, queue
+from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
+from review_ui.orders import Order, Scribe
+from review_ui.seek import seek
+
+CROP_LIMIT_PX = 1600
+"""Longest side of a crop, px."""
+
+
+class Desk:
+    """One open manual. Every method may be called from any thread."""
+
+    def __init__(self, path: Path) -> None:
+        """Open the manual. Raises ManualWrong, NotFound when it holds no harness yet."""
+        self.manual = Manual.open(path)
+        try:
+            self.manual.harness()
+        except BaseException:
+            self.manual.close()
+            raise
+        stated = self.manual.setting("conventions")
+        self.conventions = Conventions() if stated is None else Conventions.model_validate_json(stated)
+        self._queue: tuple[int, list[Doubt]] | None = None
+        self._facts: dict[tuple[str, str], SheetFacts] = {}
+        self._tiling = threading.Lock()
+
+    def close(self) -> None:
+        """Let go of the manual."""
+        self.manual.close()
+
+    def warm(self) -> None:
+        """Work out what the first view needs and cut missing tiles; meant for a thread of its own."""
+        self.doubts()
+        for record in self.manual.sheets():
+            if record.failed is None:
+                self.layout(record.id)
+
+    # the manual
+
+    def overview(self) -> Json:
+        """What the page needs first: sheets with their progress, what can be undone, the revision."""
+        revision, reviewed = self.manual.reviewed_at()
+        open_on = self._open_on()
+        notes = {n.id: n for n in reviewed.harness.sheets}
+        return {
+            "name": self.manual.setting("vehicle") or self.conventions.vehicle or self.manual.path.stem,
+            "rights": self.manual.rights,
+            "revision": revision,
+            "sheets": [self._sheet_line(r, notes.get(r.id), open_on.get(r.id, 0), r.id in reviewed.done) for r in self.manual.sheets()],
+            "lost": [
+                {"number": r.number, "who": r.who, "when": r.when, "says": e.says, "status": e.status} for r, e in reviewed.orphans
+            ],
+            "doubts": len(self.doubts()),
+            **self.moves(),
+        }  # fmt: skip
+
+    @staticmethod
+    def _sheet_line(record: SheetRecord, note: Any, doubts: int, done: bool) -> Json:
+        return {
+            "id": record.id, "number": record.number, "file": record.file, "kind": record.kind, "failed": record.failed,
+            "advice": record.advice, "title": note.title if note else None, "label": note.label if note else None,
+            "doubts": doubts, "done": done,
+        }  # fmt: skip
+
+    def moves(self) -> Json:
+        """What undo and redo would move."""
+        undo, redo = self.manual.next_to_move()
+        return {
+            "undo": None if undo is None else {"group": undo[0], "says": undo[1]},
+            "redo": None if redo is None else {"group": redo[0], "says": redo[1]},
+        }
+
+    def facts(self, sheet: str) -> SheetFacts:
+        """A sheet's facts. Raises NotFound for an unknown or failed one."""
+        record = next((r for r in self.manual.sheets() if r.id == sheet), None)
+        if record is None or record.failed is not None:
+            raise NotFound(f"There is no sheet {sheet} to look at.", "Pick one from the list of sheets.")
+        key = (sheet, record.key)
+        if key not in self._facts:
+            facts = self.manual.facts(sheet)
+            if facts is None:
+                raise NotFound(f"There is no sheet {sheet} to look at.", "Pick one from the list of sheets.")
+            self._facts[key] = facts
+        return self._facts[key]
+
+    def all_facts(self) -> list[SheetFacts]:
+        """Facts of every sheet that was read, in order."""
+        return [self.facts(r.id) for r in self.manual.sheets() if r.failed is None]
+
+    def layout(self, sheet: str) -> Pyramid:
+        """The layout of a sheet's tiles, which are cut now when that was not done before."""
+        self.facts(sheet)
+        layout = self.manual.pyramid(sheet)
+        if layout is None:
+            with self._tiling:  # one at a time: a 124-megapixel page takes its memory
+                self.manual.make_tiles(sheet)
+            layout = self.manual.pyramid(sheet)
+        if layout is None:
+            raise PageUnreadable(f"The scan of {sheet} cannot be shown.", "Digitize its page again.")
+        return layout
+
+    def ground(self, sheet: str) -> Json:
+        """How a sheet is laid out: scan size, tiles, zones."""
+        layout = self.layout(sheet)
+        facts = self.facts(sheet)
+        record = next(r for r in self.manual.sheets() if r.id == sheet)
+        return {
+            "sheet": sheet, "width": layout.width, "height": layout.height, "side": layout.side, "levels": layout.levels,
+            "mark": record.sha256[:12], "px_per_mm": facts.dpi / 25.4, "zones": graticule(facts),
+        }  # fmt: skip
+
+    def overlay(self, sheet: str) -> Json:
+        """What was read of a sheet, in scan pixels, with the revision it holds for."""
+        revision, reviewed = self.manual.reviewed_at()
+        return {"revision": revision, **draw_sheet(reviewed.harness, self.facts(sheet))}
+
+    # doubts
+
+    def doubts(self) -> list[Doubt]:
+        """The queue for the newest revision."""
+        revision, reviewed = self.manual.reviewed_at()
+        if self._queue is None or self._queue[0] != revision:
+            self._queue = (revision, queue(reviewed.harness))
+        return self._queue[1]
+
+    def _open_on(self) -> dict[str, int]:
+        counts: dict[str, int] = {}
+        for doubt in self.doubts():
+            for sheet in {s for s, _ in doubt.spots}:
+                counts[sheet] = counts.get(sheet, 0) + 1
+        return counts
+
+    def queue(self, sheet: str | None, most: int) -> Json:
+        """The first ``most`` questions, all or those of one sheet."""
+        doubts = [d for d in self.doubts() if sheet is None or any(s == sheet for s, _ in d.spots)]
+        pens: dict[str, Pen] = {}
+        return {
+            "revision": self._queue[0] if self._queue else 0,
+            "total": len(doubts),
+            "doubts": [self._question(d, pens) for d in doubts[:most]],
+        }
+
+    def _question(self, doubt: Doubt, pens: dict[str, Pen]) -> Json:
+        spots = []
+        for sheet, box in doubt.spots[:12]:
+            pen = self._pen(sheet, pens)
+            if pen is not None:
+                spots.append(
+                    {"sheet": sheet, "box": extent(pen, [(sheet, box)], sheet), "mm": [box.x0, box.y0, box.x1, box.y1]}
+                )
+        return {
+            "kind": doubt.kind, "targets": doubt.targets, "value": doubt.value, "probability": round(doubt.probability, 4),
+            "alternatives": [{"text": a.text, "probability": round(a.probability, 4)} for a in doubt.alternatives[:6]],
+            "why": doubt.why, "follows": doubt.follows, "score": round(doubt.score, 4), "spots": spots, "places": len(doubt.spots),
+        }  # fmt: skip
+
+    def _pen(self, sheet: str, pens: dict[str, Pen]) -> Pen | None:
+        if sheet not in pens:
+            try:
+                pens[sheet] = Pen(self.facts(sheet))
+            except NotFound:
+                return None
+        return pens[sheet]
+
+    # one thing
+
+    def thing(self, subject: str) -> Json:
+        """All about one object: what it is, what is believed, why, and its edits. Raises NotFound."""
+        story = self.manual.story(subject)
+        harness = self.manual.reviewed().harness
+        stand = look_up(harness, subject)
+        claim = story.now or story.digitized
+        return {
+            "id": subject, "kind": story.kind, "gone": story.gone,
+            "says": None if stand is None else stand.says,
+            "claim": None if claim is None else {"value": claim.value, "probability": round(claim.probability, 4)},
+            "digitized": None if story.digitized is None else story.digitized.value,
+            "words": self.words(story.kind, claim.value if claim else None),
+            "alternatives": [{"text": a.text, "probability": round(a.probability, 4)} for a in story.readings[:8]],
+            "evidence": [
+                {"kind": e.kind, "says": e.says, "probability": round(e.probability, 4), "by": e.by,
+                 "sheet": e.place.sheet if e.place else None, "zone": e.place.zone if e.place else None}
+                for e in story.evidence
+            ],
+            "edits": [
+                {"number": c.recorded.number, "who": c.recorded.who, "when": c.recorded.when, "state": c.recorded.state,
+                 "says": describe(c.recorded.edit)} for c in story.edits
+            ],
+            "places": [] if stand is None else self._places(stand),
+        }  # fmt: skip
+
+    def _places(self, stand: Stand) -> list[Json]:
+        pens: dict[str, Pen] = {}
+        spots = [*((s, Box.around(line)) for s, line in stand.lines), *stand.boxes]
+        found = []
+        for sheet, box in spots:
+            pen = self._pen(sheet, pens)
+            if pen is not None:
+                zone, _ = self.facts(sheet).zones.zone_at(box.centre)
+                found.append({"sheet": sheet, "zone": zone, "box": extent(pen, [(sheet, box)], sheet)})
+        return found
+
+    def words(self, kind: str, value: str | None) -> str | None:
+        """A wire code in words by the conventions; None for anything else or a code they do not fit."""
+        parsed = parse_code(value, self.conventions) if kind == "wire" and value else None
+        return None if parsed is None else in_words(parsed, self.conventions)
+
+    def parse(self, text: str, kind: str) -> Json:
+        """How ``text`` fits the conventions as a ``code`` or ``connector``: ``fits``, its fields, and words for it."""
+        if kind == "code":
+            fields = code_fields(text, self.conventions)
+            strict = code_fields(text, self.conventions, strict=True) is not None
+            return {
+                "fits": strict,
+                "shape": fields is not None,
+                "fields": fields or {},
+                "words": self.words("wire", text),
+            }
+        fits = grammars(self.conventions)["connector"].takes(text) if kind == "connector" else bool(text.strip())
+        prefix = max((p for p in self.conventions.connectors.prefixes if text.startswith(p)), key=len, default=None)
+        words = self.conventions.connectors.prefixes[prefix] if kind == "connector" and prefix is not None else None
+        return {"fits": fits, "shape": fits, "fields": {}, "words": words}
+
+    def seek(self, typed: str) -> list[Json]:
+        """What fits the words typed, with its place in scan pixels."""
+        pens: dict[str, Pen] = {}
+        found = []
+        for sight in seek(self.manual.reviewed().harness, self.all_facts(), typed):
+            pen = self._pen(sight.sheet, pens)
+            if pen is not None:
+                box = extent(pen, [(sight.sheet, sight.box)], sight.sheet)
+                zone = sight.zone or self.facts(sight.sheet).zones.zone_at(sight.box.centre)[0]
+                found.append(
+                    {
+                        "kind": sight.kind,
+                        "id": sight.id,
+                        "text": sight.text,
+                        "sheet": sight.sheet,
+                        "zone": zone,
+                        "box": box,
+                    }
+                )
+        return found
+
+    # edits
+
+    def decide(self, order: Order, revision: int, who: str, sheet: str | None) -> Json:
+        """Make the edits of one order; answers with what the page must draw again of ``sheet``."""
+        harness = self.manual.reviewed().harness
+        edits = Scribe(harness, self.conventions, self.facts).edits(order)
+        change = self.manual.add_edit(edits, who=who, revision=revision)
+        touched = {t for e in change.effects for t in e.touched}
+        return {
+            "revision": change.revision,
+            "says": change.effects[0].says if len(change.effects) == 1 else f"{change.effects[0].says} and {len(edits) - 1} more",
+            "touched": sorted(touched),
+            "changed": None if sheet is None else draw_sheet(self.manual.reviewed().harness, self.facts(sheet), touched),
+            **self.moves(),
+        }  # fmt: skip
+
+    def move(self, *, back: bool, group: int) -> Json:
+        """Undo or redo the decision that the page shows as next. Raises EditStale when another came between."""
+        change = self.manual.undo(group) if back else self.manual.redo(group)
+        if change is None:
+            raise NotFound(
+                "There is nothing to take back." if back else "There is nothing to bring back.", "Reload the page."
+            )
+        return {"revision": change.revision, "says": describe(change.moved[0].edit), **self.moves()}
+
+    def crop(self, sheet: str, box: Box, margin: float) -> bytes:
+        """JPEG of a part of the scan: ``box`` in sheet mm with ``margin`` mm around, straight from the finest tiles."""
+        layout = self.layout(sheet)
+        area = extent(Pen(self.facts(sheet)), [(sheet, box.grown(margin))], sheet)
+        assert area is not None
+        x0, y0 = max(0, int(area[0])), max(0, int(area[1]))
+        x1, y1 = min(layout.width, int(area[2]) + 1), min(layout.height, int(area[3]) + 1)
+        if x1 <= x0 or y1 <= y0:
+            raise NotFound("That part lies outside the scan.", "Choose a box on the sheet.")
+        level = layout.levels - 1
+        while level > 0 and max(x1 - x0, y1 - y0) > CROP_LIMIT_PX:
+            x0, y0, x1, y1, level = x0 // 2, y0 // 2, x1 // 2, y1 // 2, level - 1
+        picture = np.full((y1 - y0, x1 - x0), 255, np.uint8)
+        for ty in range(y0 // layout.side, (y1 - 1) // layout.side + 1):
+            for tx in range(x0 // layout.side, (x1 - 1) // layout.side + 1):
+                jpeg = self.manual.tile(sheet, level, tx, ty)
+                tile = None if jpeg is None else cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
+                if tile is None:
+                    continue
+                left, top = tx * layout.side, ty * layout.side
+                ax, ay = max(x0, left), max(y0, top)
+                bx, by = min(x1, left + tile.shape[1]), min(y1, top + tile.shape[0])
+                if bx > ax and by > ay:
+                    picture[ay - y0 : by - y0, ax - x0 : bx - x0] = tile[ay - top : by - top, ax - left : bx - left]
+        done, jpeg_out = cv2.imencode(".jpg", picture, (cv2.IMWRITE_JPEG_QUALITY, 88))
+        assert done
+        return jpeg_out.tobytes()
+
+    def reviewed(self) -> Reviewed:
+        """The reviewed harness."""
+        return self.manual.reviewed()
+
+
+def ids_of(doubts: Iterable[Doubt]) -> list[str]:
+    """Ids of everything asked about, in the queue's order."""
+    return [t for d in doubts for t in d.targets]

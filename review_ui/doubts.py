@@ -1,0 +1,228 @@
+"""What to ask a person, most useful first.
+
+A claim's place in the queue is its doubt times what follows from it: a connector's id settles every wire end at every
+place of it, a splice all that meet there, a code that runs over a page edge its partner too. Claims with the same
+reading and the same rivals are one question. The weights are our own choice.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from digitize.harness.claim import Alternative, Claim
+from digitize.harness.edits_find import point_along
+from digitize.harness.model import Component, Finding, Harness, PageLink, Wire
+from digitize.harness.place import Box
+from review_ui.drawing import SURE
+
+Spot = tuple[str, Box]
+SEVERITY = {"fault": 0.9, "doubt": 0.6, "note": 0.25}
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """One question.
+
+    Attributes:
+        kind: ``code``, ``connector``, ``name``, ``ground``, ``join``, ``ends``, ``edge`` or ``finding``.
+        targets: ids of the objects that one answer settles.
+        spots: where to look: (sheet, box in mm), one for each target at least.
+        value, probability, alternatives: what is believed now.
+        why: one line: why it is asked.
+        follows: how many claims an answer settles.
+        score: doubt times ``follows``, the order of the queue.
+    """
+
+    kind: str
+    targets: tuple[str, ...]
+    spots: tuple[Spot, ...]
+    value: str | None
+    probability: float
+    alternatives: tuple[Alternative, ...]
+    why: str
+    follows: int
+    score: float
+
+
+def queue(harness: Harness) -> list[Doubt]:
+    """All open questions, most useful first; ties in the order of the ids."""
+    ends = Counter(e.node for w in harness.wires for e in w.ends if e.node is not None)
+    single = [
+        *_codes(harness),
+        *_connectors(harness, ends),
+        *_names(harness, ends),
+        *_shapes(harness),
+        *_findings(harness),
+    ]
+    grouped: dict[object, list[Doubt]] = {}
+    for doubt in single:
+        alike = doubt.kind in {"code", "name"} and doubt.value is not None
+        question: object = (doubt.value, tuple(a.text for a in doubt.alternatives[:3])) if alike else doubt.targets
+        grouped.setdefault((doubt.kind, question), []).append(doubt)
+    return sorted((_one(group) for group in grouped.values()), key=lambda d: (-d.score, d.targets))
+
+
+def _one(group: list[Doubt]) -> Doubt:
+    if len(group) == 1:
+        return group[0]
+    first = max(group, key=lambda d: d.score)
+    return Doubt(
+        first.kind, tuple(t for d in group for t in d.targets), tuple(s for d in group for s in d.spots), first.value,
+        min(d.probability for d in group), first.alternatives, first.why, sum(d.follows for d in group), sum(d.score for d in group),
+    )  # fmt: skip
+
+
+def _codes(harness: Harness) -> Iterator[Doubt]:
+    for wire in harness.wires:
+        if wire.code.probability >= SURE:
+            continue
+        follows = 1 + 2 * len(wire.links) + len(wire.grommets)
+        yield _claimed("code", (wire.id,), code_spots(wire), wire.code, follows)
+
+
+def _connectors(harness: Harness, ends: Counter[str]) -> Iterator[Doubt]:
+    for connector in harness.connectors:
+        if connector.label.probability >= SURE or not connector.places:
+            continue
+        spots = tuple((p.place.sheet, p.place.box) for p in connector.places)
+        follows = 1 + sum(ends[p.id] for p in connector.places) + len(connector.cavities)
+        yield _claimed("connector", tuple(p.id for p in connector.places), spots, connector.label, follows)
+
+
+def _names(harness: Harness, ends: Counter[str]) -> Iterator[Doubt]:
+    for part in harness.components:
+        if part.name.probability < SURE:
+            yield _claimed("name", (part.id,), name_spots(part), part.name, 1 + ends[part.id])
+    for ground in harness.grounds:
+        if ground.label.probability < SURE:
+            spots = _printed(ground.label) or ((ground.place.sheet, ground.place.box),)
+            yield _claimed("ground", (ground.id,), spots, ground.label, 1 + ends[ground.id])
+
+
+def _shapes(harness: Harness) -> Iterator[Doubt]:
+    for splice in harness.splices:
+        if splice.probability < SURE:
+            why = f"{splice.degree} wires seem to meet here, {splice.probability:.0%} sure; a crossing without a dot is no join"
+            spots: tuple[Spot, ...] = ((splice.place.sheet, splice.place.box),)
+            yield Doubt(
+                "join",
+                (splice.id,),
+                spots,
+                None,
+                splice.probability,
+                (),
+                why,
+                splice.degree,
+                (1 - splice.probability) * splice.degree,
+            )
+    told = {f.subject for f in harness.findings if f.accepted is None}
+    lone = {(p.sheet, p.at) for k in harness.links for p in (k.a, k.b) if p is not None}
+    for wire in harness.wires:
+        loose = [e for e in wire.ends if e.node is None and (e.sheet, e.at) not in lone]
+        if wire.probability >= SURE or wire.id in told:
+            continue
+        spots = tuple((e.sheet, _around(e.at)) for e in (loose or wire.ends))
+        why = "this wire just stops here" if loose else f"its ends are only {wire.probability:.0%} sure"
+        doubt = 1 - wire.probability
+        yield Doubt("ends", (wire.id,), spots, wire.code.value, wire.probability, (), why, 2, 2 * doubt)
+    for link in harness.links:
+        if (
+            link.id not in told
+            and (link.b is None or link.probability < SURE)
+            and not (link.b is None and link.probability == 1.0)
+        ):
+            yield _edge(link)
+
+
+def _edge(link: PageLink) -> Doubt:
+    points = (link.a,) if link.b is None else (link.a, link.b)
+    why = (
+        "no page goes on from here"
+        if link.b is None
+        else f"these two page edges are only {link.probability:.0%} surely one wire"
+    )
+    probability = 0.2 if link.b is None else link.probability
+    spots = tuple((p.sheet, _around(p.at)) for p in points)
+    return Doubt("edge", (link.id,), spots, link.code.value, probability, (), why, 3, 3 * (1 - probability))
+
+
+def _findings(harness: Harness) -> Iterator[Doubt]:
+    for finding in harness.findings:
+        if finding.accepted is None:
+            yield _found(finding)
+
+
+def _found(finding: Finding) -> Doubt:
+    weight = SEVERITY.get(finding.severity, SEVERITY["doubt"])
+    spots = tuple((p.sheet, p.box) for p in finding.places)
+    follows = max(1, len(spots))
+    return Doubt(
+        "finding",
+        (finding.id,),
+        spots,
+        None,
+        1 - weight,
+        (),
+        f"{finding.why}; {finding.settle}",
+        follows,
+        weight * follows,
+    )
+
+
+def _claimed(kind: str, targets: tuple[str, ...], spots: tuple[Spot, ...], claim: Claim, follows: int) -> Doubt:
+    return Doubt(
+        kind,
+        targets,
+        spots,
+        claim.value,
+        claim.probability,
+        claim.alternatives,
+        why(claim),
+        follows,
+        (1 - claim.probability) * follows,
+    )
+
+
+def why(claim: Claim) -> str:
+    """One line on why a claim is doubtful: a voice against it, a close rival, or a weak reading."""
+    against = next((e for e in claim.evidence if e.kind not in {"read", "drawn"} and e.says != claim.value), None)
+    if against is not None:
+        source = {
+            "edge": "the page edge's partner",
+            "chart": "the connector chart",
+            "index": "the index",
+            "repeat": "the same wire elsewhere",
+        }
+        return f"{source.get(against.kind, against.kind)} says “{against.says}”"
+    if claim.value is None:
+        return "something may be printed here that could not be read"
+    rival = next((a for a in claim.alternatives if a.text != claim.value), None)
+    if rival is not None and rival.probability > claim.probability / 4:
+        return f"read {claim.probability:.0%} surely; it could also be “{rival.text}” ({rival.probability:.0%})"
+    return f"read only {claim.probability:.0%} surely"
+
+
+def code_spots(wire: Wire) -> tuple[Spot, ...]:
+    """Where a wire's code is printed; the middle of the wire when that is not on record."""
+    printed = _printed(wire.code)
+    if printed:
+        return printed
+    longest = max(wire.paths, key=lambda p: len(p.points))
+    return ((longest.sheet, _around(point_along(longest.points, 0.5))),)
+
+
+def name_spots(part: Component) -> tuple[Spot, ...]:
+    """Where a component's name is printed; the component itself when that is not on record."""
+    return _printed(part.name) or ((part.place.sheet, part.place.box),)
+
+
+def _printed(claim: Claim) -> tuple[Spot, ...]:
+    return tuple(
+        (e.place.sheet, e.place.box) for e in claim.evidence if e.kind in {"read", "repeat"} and e.place is not None
+    )
+
+
+def _around(at: tuple[float, float]) -> Box:
+    return Box(at[0] - 4, at[1] - 4, at[0] + 4, at[1] + 4)

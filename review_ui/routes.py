@@ -1,0 +1,138 @@
+"""The desk's addresses. Everything a person can see or do has one; all answers are JSON but tiles and crops."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from urllib.parse import unquote
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+from starlette.routing import Route
+
+from digitize.harness.place import Box
+from review_ui.answers import http_error
+from review_ui.orders import MOVE, REQUEST
+
+if TYPE_CHECKING:
+    from review_ui.desk import Desk
+
+FRESH = {"Cache-Control": "no-store"}
+KEPT = {"Cache-Control": "private, max-age=31536000, immutable"}
+"""Tiles are asked for with the mark of their source, so they never change."""
+
+LONGEST_QUERY = 200
+MOST_DOUBTS = 500
+
+
+def _desk(request: Request) -> Desk:
+    desk: Desk = request.app.state.desk
+    return desk
+
+
+def _who(request: Request) -> str:
+    """Who is at the desk, as the page says; kept with each edit."""
+    name = unquote(request.headers.get("x-desk-who", "")).strip()
+    return " ".join(name.split())[:60] or "somebody"
+
+
+def overview(request: Request) -> Response:
+    """The manual, its sheets and their progress."""
+    return JSONResponse(_desk(request).overview(), headers=FRESH)
+
+
+def ground(request: Request) -> Response:
+    """Size, tiles and zones of a sheet."""
+    return JSONResponse(_desk(request).ground(request.path_params["sheet"]), headers=FRESH)
+
+
+def overlay(request: Request) -> Response:
+    """What was read of a sheet."""
+    return JSONResponse(_desk(request).overlay(request.path_params["sheet"]), headers=FRESH)
+
+
+def tile(request: Request) -> Response:
+    """One tile of a sheet's scan."""
+    p = request.path_params
+    jpeg = _desk(request).manual.tile(p["sheet"], p["level"], p["x"], p["y"])
+    return http_error(404) if jpeg is None else Response(jpeg, media_type="image/jpeg", headers=KEPT)
+
+
+def crop(request: Request) -> Response:
+    """A part of a scan: ``box=x0,y0,x1,y1`` in sheet mm, ``margin`` mm around it."""
+    try:
+        x0, y0, x1, y1 = (float(v) for v in request.query_params["box"].split(","))
+        margin = min(50.0, max(0.0, float(request.query_params.get("margin", "4"))))
+    except (KeyError, ValueError):
+        return http_error(400)
+    if not (x0 <= x1 and y0 <= y1 and x1 - x0 < 3000 and y1 - y0 < 3000):
+        return http_error(400)
+    jpeg = _desk(request).crop(request.path_params["sheet"], Box(x0, y0, x1, y1), margin)
+    return Response(jpeg, media_type="image/jpeg", headers=FRESH)
+
+
+def doubts(request: Request) -> Response:
+    """The queue; ``sheet`` narrows it, ``most`` says how many."""
+    most = request.query_params.get("most", "50")
+    if not most.isdecimal():
+        return http_error(400)
+    return JSONResponse(
+        _desk(request).queue(request.query_params.get("sheet"), min(int(most), MOST_DOUBTS)), headers=FRESH
+    )
+
+
+def thing(request: Request) -> Response:
+    """All about one object (``id`` in the query, because ids may hold any character)."""
+    return JSONResponse(_desk(request).thing(request.query_params.get("id", "")), headers=FRESH)
+
+
+def seek(request: Request) -> Response:
+    """What fits the words typed."""
+    typed = request.query_params.get("words", "")[:LONGEST_QUERY]
+    return JSONResponse({"found": _desk(request).seek(typed)}, headers=FRESH)
+
+
+def parse(request: Request) -> Response:
+    """How a typed text fits the conventions."""
+    text = request.query_params.get("text", "")[:LONGEST_QUERY]
+    return JSONResponse(_desk(request).parse(text, request.query_params.get("as", "code")), headers=FRESH)
+
+
+async def decide(request: Request) -> Response:
+    """Make one decision."""
+    asked = REQUEST.validate_json(await request.body())
+    sheet = request.query_params.get("sheet")
+    answer = await run_in_threadpool(_desk(request).decide, asked.order, asked.revision, _who(request), sheet)
+    return JSONResponse(answer, headers=FRESH)
+
+
+async def undo(request: Request) -> Response:
+    """Take the last decision back."""
+    asked = MOVE.validate_json(await request.body())
+    return JSONResponse(
+        await run_in_threadpool(lambda: _desk(request).move(back=True, group=asked.group)), headers=FRESH
+    )
+
+
+async def redo(request: Request) -> Response:
+    """Bring the last undone decision back."""
+    asked = MOVE.validate_json(await request.body())
+    return JSONResponse(
+        await run_in_threadpool(lambda: _desk(request).move(back=False, group=asked.group)), headers=FRESH
+    )
+
+
+ROUTES = [
+    Route("/desk/manual", overview),
+    Route("/desk/sheets/{sheet}/ground", ground),
+    Route("/desk/sheets/{sheet}/read", overlay),
+    Route("/desk/sheets/{sheet}/crop.jpg", crop),
+    Route("/desk/sheets/{sheet}/tiles/{level:int}/{x:int}/{y:int}.jpg", tile),
+    Route("/desk/doubts", doubts),
+    Route("/desk/thing", thing),
+    Route("/desk/seek", seek),
+    Route("/desk/parse", parse),
+    Route("/desk/decide", decide, methods=["POST"]),
+    Route("/desk/undo", undo, methods=["POST"]),
+    Route("/desk/redo", redo, methods=["POST"]),
+]

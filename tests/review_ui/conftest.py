@@ -1,0 +1,95 @@
+"""A small manual for the desk, and the desk with a client that speaks like its page."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import cv2
+import pytest
+from starlette.testclient import TestClient
+
+from digitize.harness.model import Harness
+from digitize.legend.conventions import Conventions
+from digitize.sheet.state import Scan
+from digitize.store.manual import Manual
+from digitize.store.sheets import Outcome
+from fixtures.small_harness import small_facts, small_harness, small_scan
+from review_ui.server import make_app
+
+CONVENTIONS = Conventions.model_validate(
+    {
+        "vehicle": "MARLOW 9 (invented)",
+        "code": {"pattern": "{circuit}{number}{segment?} {gauge} {colour}{-tracer?}"},
+        "circuits": {"A": "supply", "L": "lamps", "Z": "ground"},
+        "colours": {"RD": "red", "GN": "green", "WH": "white", "YE": "yellow", "BN": "brown", "BK": "black"},
+        "gauges": {"system": "mm2", "sizes": ["0.8", "1.0", "3.0"]},
+        "connectors": {"prefixes": {"C": "body"}},
+    },
+)
+
+
+def build_manual(folder: Path, harness: Harness | None = None, px_per_mm: float = 8.0) -> Path:
+    """A manual with the two sheets of the small harness, their scans and tiles."""
+    harness = harness or small_harness()
+    path = folder / "small.manual"
+    with Manual.create(path, "invented for tests") as manual:
+        for n, sheet in enumerate(("page_01", "page_02"), 1):
+            grey = small_scan(small_harness(), sheet, px_per_mm)
+            file = folder / f"{sheet}.png"
+            cv2.imwrite(str(file), grey)
+            scan = Scan(
+                sheet, str(file), 0, hashlib.sha256(file.read_bytes()).hexdigest(), px_per_mm * 25.4, "invented"
+            )
+            manual.save_sheet(scan, n, "key", Outcome(small_facts(sheet, px_per_mm)))
+            manual.add_tiles(sheet, grey)
+        manual.set_setting("conventions", CONVENTIONS.model_dump_json())
+        manual.save_harness(harness)
+    return path
+
+
+class PageClient:
+    """Asks the desk as its page does: with the token, and on the newest revision unless told otherwise."""
+
+    def __init__(self, client: TestClient, token: str) -> None:
+        self.http = client
+        self.headers = {"X-Desk-Token": token, "X-Desk-Who": "tester"}
+
+    def get(self, path: str, **query: Any) -> dict[str, Any]:
+        answer = self.http.get(path, params=query)
+        assert answer.status_code == 200, answer.text
+        return answer.json()
+
+    def post(self, path: str, body: Any, **headers: str) -> Any:
+        return self.http.post(path, json=body, headers=self.headers | headers)
+
+    def decide(self, order: dict[str, Any], revision: int | None = None, sheet: str = "page_01") -> Any:
+        at = self.get("/desk/manual")["revision"] if revision is None else revision
+        return self.post(f"/desk/decide?sheet={sheet}", {"revision": at, "order": order})
+
+    def wire(self, wire_id: str, sheet: str = "page_01") -> dict[str, Any] | None:
+        return next((w for w in self.get(f"/desk/sheets/{sheet}/read")["wires"] if w["id"] == wire_id), None)
+
+
+@pytest.fixture
+def open_desk(tmp_path: Path) -> Iterator[Callable[..., PageClient]]:
+    """Open a desk for a manual (a small one by default); several may be open at once."""
+    open_clients: list[TestClient] = []
+
+    def opened(path: Path | None = None, harness: Harness | None = None, **options: Any) -> PageClient:
+        app = make_app(path or build_manual(tmp_path, harness), **options)
+        client = TestClient(app, base_url="http://127.0.0.1:8000", raise_server_exceptions=False)
+        client.__enter__()
+        open_clients.append(client)
+        return PageClient(client, app.state.token)
+
+    yield opened
+    for client in open_clients:
+        client.__exit__(None, None, None)
+
+
+@pytest.fixture
+def desk(open_desk: Callable[..., PageClient]) -> PageClient:
+    return open_desk()
