@@ -35,10 +35,14 @@ _ROOMY = (
 
 @dataclass(frozen=True, slots=True)
 class Name:
-    """One or several lines of lettering that make a name. ``texts``: their positions, in reading order."""
+    """One or several lines of lettering that make a name.
+
+    ``texts``: their positions, in reading order; ``letters``: how many letters (no digits) the name has.
+    """
 
     texts: tuple[int, ...]
     box: Box
+    letters: int
 
 
 def stack_names(words: Sequence[tuple[int, ReadText]]) -> tuple[Name, ...]:
@@ -56,7 +60,7 @@ def stack_names(words: Sequence[tuple[int, ReadText]]) -> tuple[Name, ...]:
         box = Box(
             min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
         )
-        out.append(Name(tuple(k for k, _ in g), box))
+        out.append(Name(tuple(k for k, _ in g), box, sum(c.isalpha() for _, t in g for c in t.text)))
     return tuple(out)
 
 
@@ -95,7 +99,7 @@ def _cost(name: Name, body: Symbol) -> float:
     """Distance between a name and a body, mm; less when the name is above, or inside a body that holds names."""
     a, b = name.box, body.box
     if b.holds(a.centre):
-        return 0.0 if body.kind in _ROOMY and a.width < b.width else 4 * _AWAY
+        return 0.0 if body.kind in _ROOMY and a.width < b.width and name.letters >= 3 else 4 * _AWAY
     dx = max(a.x0 - b.x1, b.x0 - a.x1, 0.0)
     dy = max(a.y0 - b.y1, b.y0 - a.y1, 0.0)
     middle = abs(a.centre[0] - b.centre[0]) if dy > 0 else abs(a.centre[1] - b.centre[1])

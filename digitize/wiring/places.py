@@ -62,8 +62,8 @@ def place_all(
         else:
             place = _part(ids[k], body, at_body.get(k, {}), texts, taken, roles, terminal)
         places.append(place)
-    places = _named(sheet, places, order, bodies, texts, taken, roles)
     places = _fuses(sheet, places, order, bodies, texts, taken, roles, terminal)
+    places = _named(sheet, places, order, bodies, texts, taken, roles)
     return Placed(tuple(places), terminal, roles)
 
 
