@@ -1,0 +1,155 @@
+"""Sheet → symbols, and for every spot of the page how likely it is wire, lettering, a dot, a crossing or a hop.
+
+A small convolutional net (weights and model card in ``digitize/ink/weights``) looks at the flat sheet at 6 px/mm. Its
+maps are read here: peaks become symbols with a box, kind and heading; the rest is kept as maps for those who decide
+about lines.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import cv2
+import numpy as np
+import onnxruntime
+from numpy.typing import NDArray
+
+from digitize.errors import PartMissing
+from digitize.harness.place import Point
+from digitize.ink.state import Symbol
+from digitize.ink.symbols_boxes import refined
+from digitize.ink.symbols_peaks import symbols_of
+from digitize.sheet.state import PX_PER_MM, Sheet
+
+NET_PX_PER_MM = 6.0
+"""Scale of the picture that the net was trained on."""
+
+AREAS = ("wire", "text", "symbol", "other")
+MEETINGS = ("dot", "plain", "hop", "tee")
+"""Order of the maps; the same order is in the training script."""
+
+CELL_MM = 2 / NET_PX_PER_MM
+"""Side of a cell of the area and meeting maps."""
+
+_TILE, _MARGIN = 1792, 128
+_STRIDE = 32
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SymbolFindings:
+    """What the net says about one sheet.
+
+    Attributes:
+        symbols: found symbols, boxes in sheet mm, most probable first.
+        areas: uint8 (4, h, w), 0..255 = probability 0..1 of each of AREAS for every cell.
+        meetings: uint8 (4, h, w), the same for each of MEETINGS: a joining dot (or ring), a crossing without one, a hop
+            or gap that says "no connection", a tee without a dot. High only within a cell or two of the spot itself.
+        cell_mm: side of a cell; cell (row, column) covers sheet mm from (column · cell_mm, row · cell_mm).
+    """
+
+    symbols: tuple[Symbol, ...]
+    areas: NDArray[np.uint8]
+    meetings: NDArray[np.uint8]
+    cell_mm: float = CELL_MM
+
+    def probability(self, what: str, at: Point, reach: float = 0.6) -> float:
+        """Highest probability 0..1 of ``what`` (a name of AREAS or MEETINGS) within ``reach`` mm of ``at`` (sheet mm).
+
+        0 outside the sheet. Raises ValueError for any other name.
+        """
+        if what in MEETINGS:
+            maps, k = self.meetings, MEETINGS.index(what)
+        elif what in AREAS:
+            maps, k = self.areas, AREAS.index(what)
+        else:
+            raise ValueError(f"no map {what!r}; there are {', '.join(AREAS + MEETINGS)}")
+        column, row = at[0] / self.cell_mm - 0.5, at[1] / self.cell_mm - 0.5
+        r = reach / self.cell_mm
+        part = maps[
+            k,
+            max(0, int(np.ceil(row - r))) : max(0, int(np.floor(row + r)) + 1),
+            max(0, int(np.ceil(column - r))) : max(0, int(np.floor(column + r)) + 1),
+        ]
+        return float(part.max()) / 255.0 if part.size else 0.0
+
+
+def find_symbols(sheet: Sheet) -> SymbolFindings:
+    """Look for symbols on a flat sheet and judge every spot of it.
+
+    Raises PartMissing when the weights are not installed.
+    """
+    small = cv2.resize(
+        sheet.grey, None, fx=NET_PX_PER_MM / PX_PER_MM, fy=NET_PX_PER_MM / PX_PER_MM, interpolation=cv2.INTER_AREA
+    )
+    maps, fields = _run(np.asarray(small, dtype=np.uint8))
+    symbols = tuple(refined(s, sheet.grey) for s in symbols_of(maps, 4 / NET_PX_PER_MM))
+    return SymbolFindings(symbols, fields[: len(AREAS)], fields[len(AREAS) :])
+
+
+def _run(grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
+    """The net over the whole picture in tiles that overlap: symbol maps (float32, raw) and fields (uint8, 0..255)."""
+    height, width = grey.shape
+    maps: NDArray[np.float32] | None = None
+    fields: NDArray[np.uint8] | None = None
+    for top in _starts(height):
+        for left in _starts(width):
+            y0, x0 = max(0, top - _MARGIN), max(0, left - _MARGIN)
+            y1, x1 = min(height, top + _TILE + _MARGIN), min(width, left + _TILE + _MARGIN)
+            tile = np.full((_up(y1 - y0), _up(x1 - x0)), 255, np.uint8)
+            tile[: y1 - y0, : x1 - x0] = grey[y0:y1, x0:x1]
+            symbols, areas = _session().run(None, {"ink": (1.0 - tile.astype(np.float32) / 255.0)[None, None]})
+            if maps is None or fields is None:
+                maps = np.full((symbols.shape[1], -(-height // 4), -(-width // 4)), -20.0, np.float32)
+                fields = np.zeros((areas.shape[1], -(-height // 2), -(-width // 2)), np.uint8)
+            stop_y, stop_x = min(height, top + _TILE), min(width, left + _TILE)
+            _paste(maps, symbols[0], 4, (top, stop_y, left, stop_x), (y0, x0))
+            _paste(fields, _chances(areas[0]), 2, (top, stop_y, left, stop_x), (y0, x0))
+    assert maps is not None
+    assert fields is not None
+    return maps, fields
+
+
+def _starts(length: int) -> range:
+    return range(0, max(1, length), _TILE)
+
+
+def _up(length: int) -> int:
+    return -(-length // _STRIDE) * _STRIDE
+
+
+def _chances(raw: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Logits to 0..255."""
+    out = np.empty(raw.shape, np.uint8)
+    for k, plane in enumerate(raw):
+        e = np.exp(-np.clip(plane, -12, 12))
+        out[k] = (255.0 / (1.0 + e) + 0.5).astype(np.uint8)
+    return out
+
+
+def _paste(
+    whole: NDArray[Any], part: NDArray[Any], step: int, core: tuple[int, int, int, int], origin: tuple[int, int]
+) -> None:
+    """Copy the core of a tile's map; px of the net's picture, ``step`` px to a cell."""
+    top, stop_y, left, stop_x = core
+    rows, columns = slice(top // step, -(-stop_y // step)), slice(left // step, -(-stop_x // step))
+    dy, dx = origin[0] // step, origin[1] // step
+    whole[:, rows, columns] = part[:, rows.start - dy : rows.stop - dy, columns.start - dx : columns.stop - dx]
+
+
+@cache
+def _session() -> onnxruntime.InferenceSession:
+    """The net, loaded once in a process; one thread, since sheets are spread over processes."""
+    file = resources.files("digitize.ink") / "weights" / "symbols.onnx"
+    if not file.is_file():
+        raise PartMissing(
+            "The weights for finding symbols (digitize/ink/weights/symbols.onnx) are missing.",
+            "Install digitize again.",
+        )
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = 1
+    options.inter_op_num_threads = 1
+    options.log_severity_level = 3
+    return onnxruntime.InferenceSession(file.read_bytes(), options, providers=["CPUExecutionProvider"])

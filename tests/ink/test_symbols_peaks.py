@@ -1,0 +1,113 @@
+"""From the net's maps to symbols: peaks, boxes, headings, doubles."""
+
+import numpy as np
+import pytest
+
+from digitize.harness.place import Box
+from digitize.ink.state import SYMBOL_KINDS, Symbol
+from digitize.ink.symbols_boxes import refined
+from digitize.ink.symbols_peaks import symbols_of
+from fixtures.pen import paint
+from fixtures.primitives import Ellipse, Lettering, Line
+from fixtures.symbols import VARIANTS, draw_symbol
+
+CELL = 2 / 3
+K = len(SYMBOL_KINDS)
+
+
+def empty() -> np.ndarray:
+    return np.full((K + 12, 40, 40), -9.0, np.float32)
+
+
+def put(
+    maps: np.ndarray, kind: str, row: int, column: int, reach: tuple[float, ...], logit: float = 3.0, side: int = 0
+) -> None:
+    maps[SYMBOL_KINDS.index(kind), row, column] = logit
+    first = K + (4 if kind in ("fuse_block", "module") else 0)
+    for dy, dx in ((0, 0), (0, 1), (1, 0), (0, -1), (-1, 0)):
+        for i, r in enumerate(reach):
+            shift = (dx, dy, -dx, -dy)[i]
+            maps[first + i, row + dy, column + dx] = np.log(np.expm1((r + shift) / 4))
+    maps[K + 8 + side, row - 1 : row + 2, column - 1 : column + 2] = 5.0
+
+
+def test_a_peak_becomes_one_symbol_with_its_box_in_mm() -> None:
+    maps = empty()
+    put(maps, "lamp", 10, 20, (5, 4, 5, 4))
+    (found,) = symbols_of(maps, CELL)
+    assert found.kind == "lamp"
+    assert found.probability == pytest.approx(1 / (1 + np.exp(-3.0)), abs=1e-4)
+    assert (found.box.x0, found.box.x1) == pytest.approx((15.5 * CELL, 25.5 * CELL))
+    assert (found.box.y0, found.box.y1) == pytest.approx((6.5 * CELL, 14.5 * CELL))
+    assert found.heading is None
+
+
+def test_a_diode_says_which_way_it_points() -> None:
+    for side, word in enumerate(("right", "down", "left", "up")):
+        maps = empty()
+        put(maps, "diode", 10, 20, (3, 3, 3, 3), side=side)
+        assert symbols_of(maps, CELL)[0].heading == word
+
+
+def test_two_kinds_that_claim_one_body_are_one_symbol_with_an_alternative() -> None:
+    maps = empty()
+    put(maps, "fuse", 10, 20, (5, 3, 5, 3), 2.0)
+    put(maps, "resistor", 10, 21, (5, 3, 5, 3), 1.0)
+    (found,) = symbols_of(maps, CELL)
+    assert found.kind == "fuse"
+    assert [a[0] for a in found.alternatives] == ["resistor"]
+
+
+def test_a_fuse_in_the_middle_of_its_block_stays_a_symbol_of_its_own() -> None:
+    maps = empty()
+    put(maps, "fuse", 20, 20, (5, 2, 5, 2))
+    put(maps, "fuse_block", 20, 20, (15, 12, 15, 12))
+    assert {s.kind for s in symbols_of(maps, CELL)} == {"fuse", "fuse_block"}
+
+
+def test_neighbours_of_one_kind_stay_apart() -> None:
+    maps = empty()
+    put(maps, "connector", 10, 12, (5, 2, 5, 2))
+    put(maps, "connector", 16, 12, (5, 2, 5, 2))
+    assert len(symbols_of(maps, CELL)) == 2
+
+
+def test_nothing_is_found_where_no_map_rises() -> None:
+    assert symbols_of(empty(), CELL) == ()
+
+
+@pytest.mark.parametrize("off", [-0.5, 0.3, 0.5])
+def test_an_oval_is_measured_on_its_outline_and_not_on_the_wires_that_reach_it(off: float) -> None:
+    shapes = [
+        Ellipse((20, 20), 6, 2.5, 0.35),
+        Line(((2, 20), (14, 20)), 0.4),
+        Line(((26, 20), (38, 20)), 0.4),
+        Lettering("C204", (20, 20), 2.0, "plotter"),
+        Lettering("12", (20, 15.2), 1.8, "plotter"),
+    ]
+    picture = paint(shapes, 40, 40, 12)
+    box = refined(Symbol("connector", Box(14 + off, 17.5 - off, 26 + off, 22.5 + off), 0.9), picture).box
+    assert (box.x0, box.x1) == pytest.approx((13.8, 26.2), abs=0.3)
+    assert (box.y0, box.y1) == pytest.approx((17.3, 22.7), abs=0.3)
+
+
+@pytest.mark.parametrize("kind", ["lamp", "fuse", "connector", "ground", "diode", "motor", "resistor", "relay"])
+def test_measured_boxes_come_nearer_to_the_drawn_ones(kind: str) -> None:
+    before = after = 0.0
+    for variant in range(len(VARIANTS[kind])):
+        drawing = draw_symbol(kind, "plate", (30.0, 30.0), variant=variant)
+        wires = [
+            Line((p, (p[0] + dx * 12, p[1] + dy * 12)), 0.4)
+            for _, p, side in drawing.terminals
+            for dx, dy in [AWAY[side]]
+        ]
+        picture = paint([*drawing.primitives, *wires], 60, 60, 12)
+        b = drawing.box
+        rough = Box(b.x0 - 0.4, b.y0 + 0.3, b.x1 + 0.3, b.y1 - 0.4)
+        fine = refined(Symbol(kind, rough, 0.9), picture).box
+        before += 1.4
+        after += abs(fine.x0 - b.x0) + abs(fine.y0 - b.y0) + abs(fine.x1 - b.x1) + abs(fine.y1 - b.y1)
+    assert after < 0.75 * before
+
+
+AWAY = {"right": (1, 0), "left": (-1, 0), "up": (0, -1), "down": (0, 1)}
