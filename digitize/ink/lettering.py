@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
-from digitize.ink.lettering_pieces import Flags, Ints, Mask, Pieces, cut_pieces
+from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -39,7 +39,7 @@ def find_lettering(sheet: Sheet) -> Lettering:
     probability ACCEPT or more.
     """
     pieces = cut_pieces(sheet.ink)
-    found = _found(pieces, sheet.ink)
+    found = _found(pieces)
     glyphs = np.zeros(sheet.ink.shape, np.uint8)
     taken = np.zeros(len(pieces), np.bool_)
     blocks = []
@@ -59,7 +59,7 @@ PxBox = tuple[float, float, float, float]
 Found = tuple[Line, Ints, PxBox, float]
 
 
-def _found(pieces: Pieces, ink: Mask) -> list[Found]:
+def _found(pieces: Pieces) -> list[Found]:
     if not len(pieces):
         return []
     broken = broken_lines(pieces)
@@ -69,7 +69,8 @@ def _found(pieces: Pieces, ink: Mask) -> list[Found]:
     kept: list[Line] = []
     for _ in range(3):
         lines = [n for angle in (0, 90) for n in link(in_direction(pieces, angle, usable), large)]
-        fresh = _settled(lines, usable)
+        sure = np.array([n.height for n in [*kept, *lines] for _ in n.letters if len(n.letters) > 3])
+        fresh = _settled(lines, usable, sure)
         if not fresh:
             break
         kept += fresh
@@ -91,7 +92,8 @@ def _found(pieces: Pieces, ink: Mask) -> list[Found]:
 def _inland(pieces: Pieces) -> Flags:
     """Nothing is lettered within EDGE of the sheet's sides; dirt and the scanner's lid are there."""
     rows, columns = pieces.lines.shape
-    return (pieces.x0 >= EDGE) & (pieces.y0 >= EDGE) & (pieces.x1 <= columns - EDGE) & (pieces.y1 <= rows - EDGE)
+    inland = (pieces.x0 >= EDGE) & (pieces.y0 >= EDGE) & (pieces.x1 <= columns - EDGE) & (pieces.y1 <= rows - EDGE)
+    return np.asarray(inland, dtype=np.bool_)
 
 
 def _is_corner(pieces: Pieces, i: int, broken: Flags) -> bool:
@@ -108,10 +110,17 @@ def _is_corner(pieces: Pieces, i: int, broken: Flags) -> bool:
     return bool((broken & ~level & flush & (beyond >= 0) & (beyond < reach)).any())
 
 
-def _settled(lines: list[Line], usable: Flags) -> list[Line]:
-    """The best lines that do not share letters; their pieces are no longer ``usable`` (changed in place)."""
+def _settled(lines: list[Line], usable: Flags, heights: NDArray[np.float64]) -> list[Line]:
+    """The best lines that do not share letters; their pieces are no longer ``usable`` (changed in place).
+
+    Lines of few letters count less when no long line of the sheet has letters of that height.
+    """
+
+    def worth(line: Line) -> float:
+        return line.score * (1.0 if len(line.letters) > 3 else 0.3 + 0.7 * _alike(heights, line.height))
+
     out = []
-    for line in sorted(lines, key=lambda n: (-n.score, n.angle, n.u0, n.v0)):
+    for line in sorted(lines, key=lambda n: (-worth(n), n.angle, n.u0, n.v0)):
         members = list(line.members)
         if usable[members].all():
             usable[members] = False
@@ -131,12 +140,16 @@ def _mended(lines: list[Line], f: Frame, spare: Flags) -> list[Line]:
             if abs(left.v1 - line.v1) > 0.2 * h or abs(left.v0 - line.v0) > 0.3 * h:
                 continue
             v0, v1 = min(left.v0, line.v0), max(left.v1, line.v1)
-            bits = spare & (f.u0 >= left.u1 - 2) & (f.u1 <= line.u0 + 2) & (f.v0 >= v0 - 0.1 * h) & (f.v1 <= v1 + 0.1 * h)
+            bits = (
+                spare & (f.u0 >= left.u1 - 2) & (f.u1 <= line.u0 + 2) & (f.v0 >= v0 - 0.1 * h) & (f.v1 <= v1 + 0.1 * h)
+            )
             bits &= f.free & (f.h > 0.2 * h)
             ids = np.flatnonzero(bits)
             if not len(ids) or float(f.h[ids].sum()) < 0.6 * h:
                 continue
-            edges = sorted([(left.u0, left.u1), (line.u0, line.u1), *zip(f.u0[ids].tolist(), f.u1[ids].tolist(), strict=True)])
+            edges = sorted(
+                [(left.u0, left.u1), (line.u0, line.u1), *zip(f.u0[ids].tolist(), f.u1[ids].tolist(), strict=True)]
+            )
             reach, widest = left.u1, 0.0
             for u0, u1 in edges:
                 widest, reach = max(widest, u0 - reach), max(reach, u1)
@@ -164,10 +177,18 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     """Points, commas, accents and broken bits that lie in the line or close its end, and the line's box on the page."""
     h = line.height
     mid_u, mid_v = (f.u0 + f.u1) / 2, (f.v0 + f.v1) / 2
-    inside = (mid_u > line.u0) & (mid_u < line.u1) & (mid_v > line.v0 - 0.1 * h) & (mid_v < line.v1 + 0.25 * h) & (f.h < 1.2 * h)
+    inside = (
+        (mid_u > line.u0)
+        & (mid_u < line.u1)
+        & (mid_v > line.v0 - 0.1 * h)
+        & (mid_v < line.v1 + 0.25 * h)
+        & (f.h < 1.2 * h)
+    )
     inside &= f.w < 1.5 * h
-    foot = f.dot & (f.u0 >= line.u1 - 1) & (f.u0 - line.u1 < 0.4 * h) & (f.v1 > line.v1 - 0.25 * h) & (f.v1 < line.v1 + 0.4 * h)
-    foot &= f.free
+    # a point or comma is about as thick as the pen; specks of dirt are finer
+    foot = f.dot & f.free & (np.minimum(f.w, f.h) >= 0.09 * h) & (f.u0 >= line.u1 - 1) & (f.u0 - line.u1 < 0.4 * h)
+    foot &= (f.v0 > line.v1 - 0.3 * h) & (f.v1 < line.v1 + 0.3 * h)
+    inside &= np.maximum(f.w, f.h) >= 0.09 * h
     more = np.flatnonzero(spare & (inside & (f.free | f.dot | (f.h > 0.3 * h)) | foot))
     members = np.concatenate([np.array(line.members, dtype=np.int64), more])
     x0, y0, x1, y1 = pieces.x0[members], pieces.y0[members], pieces.x1[members], pieces.y1[members]
@@ -244,7 +265,9 @@ def _alike(heights: NDArray[np.float64], height: float) -> float:
 def _single(pieces: Pieces, f: Frame, i: int, probability: float) -> Found:
     box = float(pieces.x0[i]), float(pieces.y0[i]), float(pieces.x1[i]), float(pieces.y1[i])
     # a lone dash has no height of its own: give it some, so that what reads it sees where it hangs
-    grow = max(0.0, 0.6 * (box[2] - box[0]) - (box[3] - box[1])) / 2 if box[2] - box[0] > 1.8 * (box[3] - box[1]) else 0.0
+    grow = (
+        max(0.0, 0.6 * (box[2] - box[0]) - (box[3] - box[1])) / 2 if box[2] - box[0] > 1.8 * (box[3] - box[1]) else 0.0
+    )
     box = box[0], box[1] - grow, box[2], box[3] + grow
     line = Line(f.angle, (i,), (i,), box[0], box[2], box[1], box[3], box[3] - box[1], 0.0)
     return line, np.array([i]), box, float(probability)
@@ -298,4 +321,6 @@ def _is_plus(pieces: Pieces, i: int) -> bool:
     corners = crop.copy()
     corners[:, third[0]] = False
     corners[third[1], :] = False
-    return bool(crop[:, third[0]].any(axis=1).mean() > 0.9 and crop[third[1]].any(axis=0).mean() > 0.9 and corners.mean() < 0.04)
+    return bool(
+        crop[:, third[0]].any(axis=1).mean() > 0.9 and crop[third[1]].any(axis=0).mean() > 0.9 and corners.mean() < 0.04
+    )

@@ -215,7 +215,9 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
         if len(part) == 1:
             k = part[0]
             tall = float(h[k])
-            out.append(_Word(ids[part], float(u0[k]), float(u1[k]), float(v0[k]), float(v1[k]), tall, 0.9 * tall, 0.35 * tall))
+            out.append(
+                _Word(ids[part], float(u0[k]), float(u1[k]), float(v0[k]), float(v1[k]), tall, 0.9 * tall, 0.35 * tall)
+            )
             continue
         hs = h[part]
         tallish = hs >= 0.75 * np.percentile(hs, 75)
@@ -227,7 +229,15 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
             space = float(np.median(np.maximum(0, u0[part][1:] - u1[part][:-1])))
         box = float(u0[part].min()), float(u1[part].max())
         out.append(
-            _Word(ids[part], *box, float(np.median(v0[part][tallish])), float(np.median(v1[part][tallish])), height, pitch, space)
+            _Word(
+                ids[part],
+                *box,
+                float(np.median(v0[part][tallish])),
+                float(np.median(v1[part][tallish])),
+                height,
+                pitch,
+                space,
+            )
         )
     return out
 
@@ -242,7 +252,10 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
     v1 = np.array([w.v1 for w in words] + list(f.v1[dashes]))
     h = np.array([w.h for w in words] + [2.6 * PX_PER_MM] * len(dashes))
     count = np.array([len(w.letters) for w in words] + [0] * len(dashes))
-    wide = np.array([max(WORD_GAP * w.h, min(1.3 * w.pitch + w.gap, 2.0 * w.h)) if len(w.letters) > 2 else 0.0 for w in words] + [0.0] * len(dashes))
+    wide = np.array(
+        [max(WORD_GAP * w.h, min(1.3 * w.pitch + w.gap, 2.0 * w.h)) if len(w.letters) > 2 else 0.0 for w in words]
+        + [0.0] * len(dashes)
+    )
     pairs = []
     for i, j in _ahead(u1, u0, (v0 + v1) / 2, h, 2.6):
         gap = u0[j] - u1[i]
@@ -251,7 +264,11 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         if i >= n or j >= n:
             word, dash = (i, j) if j >= n else (j, i)
             mid, tall = (v0[dash] + v1[dash]) / 2 - v0[word], h[word]
-            if -0.1 * tall <= gap <= WORD_GAP * tall and 0.25 * tall <= mid <= 0.8 * tall and u1[dash] - u0[dash] <= 1.3 * tall:
+            if (
+                -0.1 * tall <= gap <= WORD_GAP * tall
+                and 0.25 * tall <= mid <= 0.8 * tall
+                and u1[dash] - u0[dash] <= 1.3 * tall
+            ):
                 pairs.append((i, j))
             continue
         tall, low = max(h[i], h[j]), min(h[i], h[j])
@@ -264,7 +281,11 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         limit = max(wide[i], wide[j]) or (WORD_GAP if max(count[i], count[j]) > 1 else 0.9) * tall
         if gap > limit:
             continue
-        if gap > 0.3 * tall and _barred(f, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j]))) and gap > 0.9 * tall:
+        if (
+            gap > 0.3 * tall
+            and _barred(f, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])))
+            and gap > 0.9 * tall
+        ):
             continue
         pairs.append((i, j))
     group = _joined(len(u0), np.array(pairs, dtype=np.intp).reshape(-1, 2))
@@ -303,13 +324,17 @@ def _line(f: Frame, words: list[_Word], dashes: list[int]) -> Line:
     inner = [d for d in dashes if u0 <= (f.u0[d] + f.u1[d]) / 2 <= u1]
     h = f.h[letters]
     height = float(np.median(h[h >= 0.75 * np.percentile(h, 75)]))
-    even = float(np.mean((abs(h - height) <= 0.15 * height) & (abs(f.v1[letters] - np.median(f.v1[letters])) <= 0.2 * height)))
+    even = float(
+        np.mean((abs(h - height) <= 0.15 * height) & (abs(f.v1[letters] - np.median(f.v1[letters])) <= 0.2 * height))
+    )
     order = np.argsort(f.u0[letters])
     gaps = f.u0[letters][order][1:] - f.u1[letters][order][:-1]
     airy = float(np.mean(np.clip(gaps, 0, None))) / height if len(gaps) else 0.5
     length = np.maximum(1.0, f.w[letters] / (1.1 * height)).sum()
     trust = float(np.mean(np.where(f.free[letters], 1.0, 0.6)))
     score = float(length) * trust * (0.3 + even) / (0.5 + airy) * (1.0 if f.angle == 0 else 0.6)
+    if f.angle != 0 and len(letters) <= 3 and airy < 0.12:
+        score *= 0.4  # the halves of a broken letter lie closer than letters do
     return Line(
         f.angle,
         (*map(int, letters), *inner),

@@ -169,7 +169,12 @@ def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, In
     at = (y + 1) * (row + 2) + x + 1
     out = np.zeros((len(x0), 4), np.bool_)
     touching = np.zeros(len(spots), np.bool_)
-    rims = ((-1, x <= x0[owner] + 1), (1, x >= x1[owner] - 2), (-row - 2, y <= y0[owner] + 1), (row + 2, y >= y1[owner] - 2))
+    rims = (
+        (-1, x <= x0[owner] + 1),
+        (1, x >= x1[owner] - 2),
+        (-row - 2, y <= y0[owner] + 1),
+        (row + 2, y >= y1[owner] - 2),
+    )
     for side, (step, rim) in enumerate(rims):
         touch = padded[at + step] != 0
         out[owner[touch & rim], side] = True
@@ -183,7 +188,9 @@ def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> Flags:
     out = np.zeros(len(stats), np.bool_)
     x, y, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
     least, most = np.minimum(w, h), np.maximum(w, h)
-    for i in np.flatnonzero((least > 0.5 * PX_PER_MM) & (most < LETTER_MAX) & (area > 0.45 * w * h) & (least > 0.4 * most)):
+    for i in np.flatnonzero(
+        (least > 0.5 * PX_PER_MM) & (most < LETTER_MAX) & (area > 0.45 * w * h) & (least > 0.4 * most)
+    ):
         crop = (labels[y[i] : y[i] + h[i], x[i] : x[i] + w[i]] == names[i]).astype(np.uint8)
         points = cv2.findNonZero(crop)
         # the hull runs through pixel centres: half a pixel more all round

@@ -1,0 +1,226 @@
+"""An alphabetical index page: several columns of names with their zones.
+
+Zones that stand under each other end a column. A name without zone is the first part of a wrapped one, or, when several
+indented lines follow, the parent of those sub-entries.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from digitize.harness.claim import Alternative, Claim
+from digitize.harness.place import Box
+from digitize.reading.state import ReadText
+from digitize.sheet.state import SheetFacts
+from digitize.tables import wording
+from digitize.tables.chart import BY, mass
+from digitize.tables.claims import claim_of, joined, readings_as, union
+from digitize.tables.layout import clusters, letter_height, level_texts, rows_of
+from digitize.tables.state import IndexLine
+
+ONE_ZONE = r"(?:[A-Z]{1,2}[- ]?\d{1,3}|\d{1,3}[- ]?[A-Z]{1,2})"
+ZONES = re.compile(rf"^{ONE_ZONE}(?:\s*[,;/&.]?\s*{ONE_ZONE})*$")
+TAIL = re.compile(rf"^(?P<name>.*?[A-Z)\"'].*?)[\s.·…,:_-]*[\s.·…:_]+(?P<zones>{ONE_ZONE}(?:\s*[,;&]\s*{ONE_ZONE})*)$")
+INDENT = 1.2
+"""A line starting this much to the right of its column's margin, mm, is indented."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """One line of one column: name texts, zone text, or both parts of one text."""
+
+    name: Claim | None
+    zones: tuple[Claim, ...]
+    x0: float
+    box: Box
+
+
+def looks_like_zones(text: ReadText) -> bool:
+    """True for one or more zone references."""
+    return mass(text, "zone") >= 0.5 or bool(ZONES.match(text.text.strip().upper()))
+
+
+def read_index(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[IndexLine, ...]:
+    """All entries, down the columns, left to right."""
+    level = [t for t in level_texts(texts) if re.search(r"[A-Z0-9]", t.text.upper())]
+    tall = letter_height(level)
+    level = _below_headings(level, tall)
+    if not level:
+        return ()
+    out: list[IndexLine] = []
+    for column in _columns(level, tall):
+        out += _entries(_lines(facts, column))
+    return tuple(out)
+
+
+def _below_headings(texts: list[ReadText], tall: float) -> list[ReadText]:
+    """Without the title, the headings of the columns, page numbers, and letters that head a section."""
+    heads = [
+        t.box.y1
+        for t in texts
+        if wording.all_say(t.text, wording.INDEX_NAME_WORDS + wording.INDEX_ZONE_WORDS)
+        and len(wording.words(t.text)) <= 3
+    ]
+    rows = clusters(heads, tall)
+    top = [y for y, n in rows if n >= 2][:1] or [y for y, n in rows][:1]
+    kept = [t for t in texts if not top or t.box.y0 > top[0] - 0.3 * tall]
+    kept = [
+        t for t in kept
+        if not (wording.all_say(t.text, wording.INDEX_NAME_WORDS + wording.INDEX_ZONE_WORDS) and any(abs(t.box.y1 - y) < tall for y in top))
+    ]  # fmt: skip
+    return [t for t in kept if t.box.height < 1.6 * tall and not (len(t.text.strip()) == 1 and t.text.isalpha())]
+
+
+def _columns(texts: list[ReadText], tall: float) -> list[list[ReadText]]:
+    """Texts of each column: the names' left margins tell where columns start."""
+    zones = [t for t in texts if looks_like_zones(t)]
+    names = [t for t in texts if not looks_like_zones(t)]
+    if not names:
+        return []
+    margins = [x for x, n in clusters([t.box.x0 for t in names], 0.6 * tall) if n >= max(2, 0.06 * len(names))]
+    # sub-entries are indented by a few letters: a margin close to the right of another is no new column
+    starts: list[float] = []
+    for x in margins or [min(t.box.x0 for t in names)]:
+        ends = [z.box.x1 for z in zones if starts and starts[-1] < z.box.x1 < x + 1]
+        if not starts or (x - starts[-1] > 12 * tall and len(ends) >= 1):
+            starts.append(x)
+    edges = [x - tall for x in starts]
+    parts: list[list[ReadText]] = [[] for _ in edges]
+    for t in texts:
+        parts[max(0, int(np.searchsorted(edges, t.box.x0, side="right")) - 1)].append(t)
+    return [p for p in parts if p]
+
+
+def _lines(facts: SheetFacts, texts: list[ReadText]) -> list[_Line]:
+    out = []
+    for row in rows_of(texts):
+        zone_texts = [t for t in row.texts if looks_like_zones(t)]
+        # a name such as "E10" at the margin is a name, not a zone
+        if zone_texts and zone_texts[0] is row.texts[0] and len(row.texts) > 1:
+            zone_texts = zone_texts[1:]
+        name_texts = [t for t in row.texts if t not in zone_texts]
+        if not zone_texts and len(name_texts) >= 1:
+            split = _split(facts, name_texts[-1])
+            if split is not None:
+                name = claim_of(facts, name_texts[:-1], None, BY) if len(name_texts) > 1 else None
+                out.append(_Line(joined(name, split[0], " ") if name else split[0], split[1], row.x0, row.box))
+                continue
+        name = claim_of(facts, name_texts, None, BY) if name_texts else None
+        if name is not None and name.value is not None:
+            name = _trimmed(name)
+        zones = tuple(z for t in zone_texts for z in zones_of(facts, t))
+        out.append(_Line(name, zones, row.x0, row.box))
+    return out
+
+
+def _trimmed(name: Claim) -> Claim:
+    """Without the leader's dots at the end."""
+
+    def bare(s: str) -> str:
+        return re.sub(r"[\s.·…,:_-]+$", "", s)
+
+    alternatives = tuple(Alternative(bare(a.text), a.probability) for a in name.alternatives)
+    return replace(name, value=bare(name.value or ""), alternatives=alternatives)
+
+
+def _split(facts: SheetFacts, text: ReadText) -> tuple[Claim, tuple[Claim, ...]] | None:
+    """A name and its zones found as one text."""
+    match = TAIL.match(text.text.strip())
+    if match is None or " " not in text.text.strip():
+        return None
+    whole = claim_of(facts, [text], None, BY)
+    name = replace(whole, value=match["name"], alternatives=(Alternative(match["name"], whole.probability),))
+    zones = tuple(
+        replace(whole, value=z, alternatives=(Alternative(z, whole.probability),)) for z in _references(match["zones"])
+    )
+    return name, zones
+
+
+def _references(text: str) -> list[str]:
+    return [re.sub(r"[- ]", "", z) for z in re.findall(ONE_ZONE, text.upper())]
+
+
+def zones_of(facts: SheetFacts, text: ReadText) -> tuple[Claim, ...]:
+    """The zone references of one text, each with the alternatives that its part of the string has.
+
+    The probability of each is that of the whole string's readings which give it at its place.
+    """
+    ranked = [(_references(a.text), a.probability) for a in readings_as(text, "zone")]
+    ranked = [(z, p) for z, p in ranked if z]
+    if not ranked:
+        return (Claim(None, 0.0),)
+    size = len(ranked[0][0])
+    whole = claim_of(facts, [text], "zone", BY)
+    out = []
+    for k in range(size):
+        weight: dict[str, float] = {}
+        for zones, p in ranked:
+            if len(zones) == size:
+                weight[zones[k]] = weight.get(zones[k], 0.0) + p
+        best = sorted(weight.items(), key=lambda q: (-q[1], q[0]))
+        alternatives = tuple(Alternative(z, p) for z, p in best)
+        out.append(Claim(best[0][0], best[0][1], alternatives, whole.evidence))
+    return tuple(out)
+
+
+def _entries(lines: list[_Line]) -> list[IndexLine]:
+    """Lines of one column → entries, with wrapped names, wrapped zones and sub-entries put together."""
+    if not lines:
+        return []
+    steps = np.diff([x.box.centre[1] for x in lines])
+    pitch = float(np.median(steps)) if len(steps) else 0.0
+    margin = min(x.x0 for x in lines if x.name is not None) if any(x.name is not None for x in lines) else 0.0
+    out: list[IndexLine] = []
+    parent: Claim | None = None
+    k = 0
+    while k < len(lines):
+        line = lines[k]
+        inside = line.x0 > margin + INDENT
+        if line.name is None:
+            # zones alone go on with the entry right above them; far below stands the page's label
+            if out and line.box.y0 - out[-1].box.y1 < 2.2 * pitch:
+                out[-1] = replace(out[-1], zones=(*out[-1].zones, *line.zones), box=union([out[-1].box, line.box]))
+            k += 1
+            continue
+        if not inside:
+            parent = None
+        followers = _followers(lines, k, margin)
+        if not line.zones:
+            if len(followers) >= 2 and not inside:
+                parent = line.name
+                k += 1
+                continue
+            close = k + 1 < len(lines) and lines[k + 1].box.centre[1] - line.box.centre[1] < 0.8 * pitch
+            if k + 1 < len(lines) and lines[k + 1].name is not None and (close or (followers and not inside)):
+                after = lines[k + 1]
+                name = joined(line.name, after.name or Claim(None, 0.0), " ")
+                lines[k + 1] = _Line(name, after.zones, line.x0, union([line.box, after.box]))
+                k += 1
+                continue
+            if not inside:  # a heading, or an entry whose zone was not found: nothing is lost
+                out.append(IndexLine(line.name, (), line.box))
+            elif out:  # an indented line without zone goes on with the name before it
+                name = joined(out[-1].name, line.name, " ")
+                out[-1] = replace(out[-1], name=name, box=union([out[-1].box, line.box]))
+            k += 1
+            continue
+        name = joined(parent, line.name, ", ") if parent is not None and inside else line.name
+        if not inside and followers and all(f.zones for f in followers):
+            parent = line.name
+        out.append(IndexLine(name, line.zones, line.box))
+        k += 1
+    return out
+
+
+def _followers(lines: list[_Line], k: int, margin: float) -> list[_Line]:
+    """The indented lines right below line ``k``."""
+    out = []
+    for line in lines[k + 1 :]:
+        if line.name is None or line.x0 <= margin + INDENT:
+            break
+        out.append(line)
+    return out

@@ -1,0 +1,63 @@
+"""ReadMarks of a chart, index or legend page → SheetTable."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from digitize.harness.claim import Claim
+from digitize.harness.place import Box
+from digitize.legend.conventions import Conventions
+from digitize.reading.state import ReadMarks, ReadText
+from digitize.tables.chart import read_chart
+from digitize.tables.index_page import read_index
+from digitize.tables.layout import Rules, find_rules
+from digitize.tables.legend_page import read_legend
+from digitize.tables.state import ChartEntry, IndexLine, LegendLine, SheetTable, TableText
+
+
+def read_table(read: ReadMarks, conventions: Conventions | None = None) -> SheetTable:
+    """What the page says, by its kind (``facts.kind``). A page of another kind gives its texts only.
+
+    ``conventions``: those that the readings were made with; a page is read the same with none.
+    """
+    del conventions  # the grammars already speak through ``ReadText.by_kind``
+    facts = read.marks.sheet.facts
+    rules = find_rules(read.marks.sheet.ink) if read.marks.sheet.ink.size else Rules((), ())
+    chart: tuple[ChartEntry, ...] = ()
+    index: tuple[IndexLine, ...] = ()
+    legend: tuple[LegendLine, ...] = ()
+    if facts.kind == "chart":
+        chart = read_chart(facts, read.texts, rules)
+    elif facts.kind == "index":
+        index = read_index(facts, read.texts)
+    elif facts.kind == "legend":
+        legend = read_legend(facts, read.texts, rules)
+    roles = _roles(chart, index, legend)
+    return SheetTable(facts, chart, index, legend, tuple(_table_text(t, roles) for t in read.texts if t.text))
+
+
+def _roles(
+    chart: Iterable[ChartEntry], index: Iterable[IndexLine], legend: Iterable[LegendLine]
+) -> list[tuple[str, Box]]:
+    """Role and place of every claim that was made."""
+    out: list[tuple[str, Box]] = []
+    for entry in chart:
+        out += _places("chart_id", entry.connector) + _places("chart_place", entry.location)
+        for row in entry.rows:
+            out += _places("chart_cavity", row.cavity) + _places("chart_code", row.a) + _places("chart_code", row.b)
+    for line in index:
+        out += _places("index_name", line.name)
+        for zone in line.zones:
+            out += _places("index_zone", zone)
+    for item in legend:
+        out += _places("legend_key", item.key) + _places("legend_meaning", item.meaning)
+    return out
+
+
+def _places(role: str, claim: Claim) -> list[tuple[str, Box]]:
+    return [(role, e.place.box) for e in claim.evidence if e.place is not None]
+
+
+def _table_text(text: ReadText, roles: list[tuple[str, Box]]) -> TableText:
+    holds = [(b.width * b.height, role) for role, b in roles if b.holds(text.box.centre, 0.01)]
+    return TableText(text.text, min(holds)[1] if holds else "text", text.box, text.probability)
