@@ -1,0 +1,189 @@
+"""Checks of what current can do: loads without a feed or ground, fuses against wires, diodes the wrong way.
+
+A reading that missed a line would set all of these off, so they speak only where nothing is left open: no dangling end
+and no lonely page edge on any way from the part.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from digitize.harness.checks_drawing import place_of
+from digitize.harness.checks_kinds import finding
+from digitize.harness.checks_sizes import amperes, area_mm2, most_amperes
+from digitize.harness.graph import PROTECTION, Conductors, Hop, Key, conductors
+from digitize.harness.model import Component, Finding, Harness, Wire
+from digitize.harness.place import Place
+
+SURE = 0.9
+CONSUMERS = frozenset({"lamp", "motor", "horn", "heater", "solenoid", "sounder", "speaker"})
+"""Kinds that need both a feed and a ground; a sensor or a gauge may hang on a module alone."""
+
+CAUTION = (
+    " Handbook value, for orientation only: the vehicle's own manual decides, and work on a live vehicle needs the usual"
+    " care (battery off, fuses in) or a licensed electrician."
+)
+
+
+def findings(harness: Harness) -> Iterator[Finding]:
+    """All findings about feeds, grounds, fuses and diodes."""
+    graph = conductors(harness)
+    yield from _loads(harness, graph)
+    system = harness.conventions.get("gauge system")
+    yield from _fuses(harness, graph, system)
+
+
+def _sources(harness: Harness, graph: Conductors) -> set[Key]:
+    """Feeds and both sides of everything that protects."""
+    return set(graph.feeds) | {(c.id, t.id) for c in harness.components if c.kind in PROTECTION for t in c.terminals}
+
+
+def _loads(harness: Harness, graph: Conductors) -> Iterator[Finding]:
+    sources = _sources(harness, graph)
+    if not sources or not graph.grounds:
+        return
+    shaky = {w.id for w in harness.wires if w.probability < 0.5}
+    fed_any = graph.reach(sources, lambda h: h.kind != "load")
+    fed = graph.reach(sources, lambda h: h.kind != "load" and not h.open)
+    drained_any = graph.reach(graph.grounds, lambda h: h.kind != "load")
+    drained = graph.reach(
+        graph.grounds, lambda h: h.kind != "load" and not (h.kind == "diode" and h.sure and not h.open)
+    )
+    for c in harness.components:
+        if c.kind not in CONSUMERS or not c.terminals or c.probability < SURE:
+            continue
+        keys = [(c.id, t.id) for t in c.terminals]
+        around = graph.reach(keys, lambda _: True)
+        if any(k[1].startswith("end") and k[0] in graph.wires for k in around):
+            continue
+        if any(h is not None and h.by in shaky for h in around.values()) or not any(k in graph.hops for k in keys):
+            continue
+        name = c.name.value or f"this {c.kind}"
+        if not set(around) & sources:
+            yield finding(
+                "load-without-feed",
+                c.id,
+                f"No way leads from {name} to a battery, an alternator or a fuse.",
+                "Look along its wires on the scan for a joint or a page edge that was missed.",
+                [c.place],
+            )
+        elif not set(around) & graph.grounds:
+            yield finding(
+                "load-without-ground",
+                c.id,
+                f"No way leads from {name} to a ground.",
+                "Does its case carry an earth mark that was missed, or does it ground through its mounting?",
+                [c.place],
+            )
+        elif _only_against(keys, fed, fed_any) or _only_against(keys, drained, drained_any):
+            yield finding(
+                "diode-blocks-all",
+                c.id,
+                f"Every way to {name} runs against the arrow of a diode.",
+                "Look at the diode on the scan: is its arrow read the right way round?",
+                [c.place, *_diodes(around, graph)],
+            )
+
+
+def _only_against(keys: list[Key], directed: dict[Key, Hop | None], any_way: dict[Key, Hop | None]) -> bool:
+    return any(k in any_way for k in keys) and not any(k in directed for k in keys)
+
+
+def _diodes(around: dict[Key, Hop | None], graph: Conductors) -> list[Place]:
+    ids = sorted({h.by for h in around.values() if h is not None and h.kind == "diode"})
+    return [graph.components[i].place for i in ids]
+
+
+# -- fuses ------------------------------------------------------------------------------------------------------------
+
+
+def _fuses(harness: Harness, graph: Conductors, system: str | None) -> Iterator[Finding]:
+    for c in harness.components:
+        if c.kind != "fuse":
+            continue
+        start = _load_side(c, graph)
+        if start is None:
+            continue
+        reached = graph.reach([start], lambda h: h.kind in {"wire", "connector", "joined"})
+        if any(k != start and k in graph.feeds for k in reached):
+            continue
+        wires = [graph.wires[h.by] for h in reached.values() if h is not None and h.kind == "wire"]
+        sized = [(w, g) for w in wires if (g := _gauge(w)) is not None]
+        yield from _too_large(c, sized, system)
+        yield from _thicker(c, graph, reached, system)
+
+
+def _load_side(c: Component, graph: Conductors) -> Key | None:
+    """The terminal on the load's side: the only one of a fuse in a block; of two the one that reaches no feed."""
+    keys = [(c.id, t.id) for t in c.terminals]
+    if len(keys) == 1:
+        return keys[0]
+    feeding = [
+        k
+        for k in keys
+        if set(graph.reach([k], lambda h: h.by != c.id and h.kind in {"wire", "connector", "joined", "protection"}))
+        & graph.feeds
+    ]
+    rest = [k for k in keys if k not in feeding]
+    return rest[0] if len(rest) == 1 and feeding else None
+
+
+def _gauge(w: Wire) -> str | None:
+    if w.parsed is None or w.code.probability < SURE or w.probability < SURE:
+        return None
+    return w.parsed.gauge
+
+
+def _too_large(c: Component, sized: list[tuple[Wire, str]], system: str | None) -> Iterator[Finding]:
+    rating = amperes(c.rating)
+    limits = [(limit, w) for w, g in sized if (limit := most_amperes(g, system)) is not None]
+    if rating is None or not limits:
+        return
+    limit, thinnest = min(limits, key=lambda pair: (pair[0], pair[1].id))
+    if rating > limit:
+        yield finding(
+            "fuse-larger-than-wire",
+            c.id,
+            f"Fuse {c.name.value or ''} is {rating:g} A, but {thinnest.code.value} behind it should carry at most "
+            f"{limit:g} A.",
+            "Check the fuse's rating and the size on the scan." + CAUTION,
+            [c.place, place_of(thinnest)],
+        )
+
+
+def _thicker(c: Component, graph: Conductors, reached: dict[Key, Hop | None], system: str | None) -> Iterator[Finding]:
+    """A wire thicker than the one that feeds it, where nothing else can feed it."""
+    onward: dict[Key, list[Wire]] = defaultdict(list)
+    for hop in reached.values():
+        if hop is not None and hop.kind == "wire":
+            onward[hop.start].append(graph.wires[hop.by])
+    for key, wires in sorted(onward.items()):
+        before = next((h for h in reversed(graph.way(reached, key)) if h.kind == "wire"), None)
+        thin = None if before is None else _area(graph.wires[before.by], system)
+        if before is None or thin is None:
+            continue
+        for w in wires:
+            thick = _area(w, system)
+            if thick is None or thick <= thin * 1.02:
+                continue
+            far = next(h.end for h in reached.values() if h is not None and h.by == w.id and h.start == key)
+            others = graph.reach([far], lambda h, w=w: h.by != w.id and h.kind != "load")  # type: ignore[misc]
+            if any(
+                k in graph.feeds or (k[0] in graph.components and graph.components[k[0]].kind in PROTECTION)
+                for k in others
+            ):
+                continue
+            yield finding(
+                "thicker-downstream",
+                w.id,
+                f"Behind fuse {c.name.value or ''} {w.code.value} is thicker than {graph.wires[before.by].code.value} "
+                "that feeds it.",
+                "Check both sizes on the scan; a wire seldom gets thicker behind its fuse.",
+                [place_of(w), place_of(graph.wires[before.by])],
+            )
+
+
+def _area(w: Wire, system: str | None) -> float | None:
+    gauge = _gauge(w)
+    return None if gauge is None else area_mm2(gauge, system)

@@ -1,0 +1,200 @@
+"""Checks of the manual's own tables against its drawings: connector chart and index."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from digitize.harness.checks_kinds import Parse, finding
+from digitize.harness.claim import Claim
+from digitize.harness.graph import halves
+from digitize.harness.model import Cavity, Connector, DrawnConnector, Finding, Harness, IndexEntry, Wire
+from digitize.harness.place import Place
+
+SURE = 0.85
+"""Both readings must be at least so sure, each by itself, before they may contradict each other."""
+SURE_ID = 0.9
+
+
+def findings(harness: Harness, parse: Parse) -> Iterator[Finding]:
+    """All findings about charts and index."""
+    yield from _chart_rows(harness, parse)
+    yield from _chart_and_drawing(harness)
+    yield from _index(harness)
+
+
+# -- connector chart --------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Word:
+    """What one side says of a code, and how surely."""
+
+    text: str
+    probability: float
+
+
+def drawn_word(claim: Claim) -> _Word | None:
+    """What the drawing alone says of a code: the surest string among what was read on it, weighed by agreement.
+
+    A person's word counts as drawn. None when nothing was read on the drawing.
+    """
+    missed: dict[str, float] = {}
+    for e in claim.evidence:
+        if e.kind in {"read", "edge", "repeat", "person"}:
+            missed[e.says] = missed.get(e.says, 1.0) * (1.0 - e.probability)
+    if not missed:
+        return None
+    text = min(missed, key=lambda t: (missed[t], t))
+    others = [1.0 - m for t, m in missed.items() if t != text]
+    return _Word(text, (1.0 - missed[text]) * (1.0 - max(others, default=0.0)))
+
+
+def _chart_rows(harness: Harness, parse: Parse) -> Iterator[Finding]:
+    at: dict[tuple[str, str], Wire] = {}
+    for w in harness.wires:
+        for e in w.ends:
+            if e.node is not None and e.terminal is not None:
+                at[e.node, e.terminal] = w
+    for c in harness.connectors:
+        rows = {r.label: r for r in c.cavities}
+        for drawn in c.places:
+            for (a, b), label in zip(halves(drawn), drawn.cavities, strict=False):
+                row = rows.get(label or "")
+                if row is None:
+                    continue
+                for terminal, says in ((a, row.a), (b, row.b)):
+                    wire = at.get((drawn.id, terminal))
+                    if wire is not None:
+                        yield from _row_against_wire(c, drawn, row, says, wire, parse)
+
+
+def _row_against_wire(
+    c: Connector, drawn: DrawnConnector, row: Cavity, says: Claim, wire: Wire, parse: Parse
+) -> Iterator[Finding]:
+    seen = drawn_word(wire.code)
+    if seen is None or says.value is None or seen.text == says.value:
+        return
+    if min(seen.probability, says.probability) < SURE or min(drawn.probability, c.label.probability) < SURE:
+        return
+    if any(a.text == seen.text and a.probability > 0.05 for a in says.alternatives):
+        return  # the chart may well be read as the same string
+    if any(a.text == says.value and a.probability > 0.5 for a in wire.code.alternatives[:1]):
+        return  # all evidence together takes the chart's side: the drawing was misread
+    one, other = parse(seen.text), parse(says.value)
+    if one is None or other is None:
+        return
+    same_id = (one.circuit, one.number, one.segment) == (other.circuit, other.number, other.segment)
+    same_size = one.gauge == other.gauge
+    if same_id and same_size:
+        check, what = "chart-colour", "colour"
+    elif same_id or (one.number is None and other.number is None):
+        check, what = "chart-code", "size"
+    elif same_size and (one.colour, one.tracer) == (other.colour, other.tracer):
+        check, what = "chart-code", "circuit or segment"
+    else:
+        return  # nothing in common: rather the wrong row than a misprint
+    places = [e.place for e in says.evidence if e.place is not None] + [drawn.place]
+    yield finding(
+        check,
+        c.id,
+        f"The chart prints {says.value} in cavity {row.label} of {c.id}, but the wire drawn there is {seen.text}: "
+        f"the {what} differs.",
+        f"Look at cavity {row.label} of {c.id} on the vehicle, or at the next connector on this circuit.",
+        places,
+        cavity=row.label,
+    )
+
+
+def _chart_and_drawing(harness: Harness) -> Iterator[Finding]:
+    charted = [c for c in harness.connectors if c.cavities]
+    if not charted:
+        return
+    for c in harness.connectors:
+        if c.label.value is None or c.label.probability < SURE_ID:
+            continue
+        if c.cavities and not c.places:
+            places = {e.place for r in c.cavities for half in (r.a, r.b) for e in half.evidence if e.place is not None}
+            yield finding(
+                "connector-not-drawn",
+                c.id,
+                f"The chart lists connector {c.id}, but no diagram page that was read shows it.",
+                "Is a diagram page missing, or is its id misread where it is drawn?",
+                sorted(places, key=_place_order)[:3],
+            )
+        elif c.places and not c.cavities and max(d.probability for d in c.places) >= SURE_ID:
+            yield finding(
+                "connector-not-in-chart",
+                c.id,
+                f"Connector {c.id} is drawn, but the chart does not list it.",
+                "Is a chart page missing, or is the id misread here?",
+                [d.place for d in c.places],
+            )
+
+
+def _place_order(p: Place) -> tuple[str, float, float]:
+    return (p.sheet, p.box.y0, p.box.x0)
+
+
+# -- index ------------------------------------------------------------------------------------------------------------
+
+
+def _index(harness: Harness) -> Iterator[Finding]:
+    stands: dict[str, list[Place]] = defaultdict(list)
+    doubtful: dict[str, list[Place]] = defaultdict(list)
+    for c in harness.components:
+        if c.name.value is None:
+            continue
+        (stands if c.name.probability >= SURE else doubtful)[c.name.value].append(c.place)
+    for connector in harness.connectors:
+        stands[connector.id] += [d.place for d in connector.places]
+    table_sheets = {s.id for s in harness.sheets if s.kind != "diagram"}
+    for t in harness.texts:
+        if t.place.sheet not in table_sheets:
+            doubtful[t.text].append(t.place)
+    if not any(p.zone is not None and not p.zone_nominal for places in stands.values() for p in places):
+        return
+    listed: dict[str, set[str]] = defaultdict(set)
+    for e in harness.index:
+        if e.name.value is not None:
+            listed[e.name.value] |= set(e.zones)
+    for e in harness.index:
+        if e.name.value is not None:
+            yield from _index_line(e, stands, doubtful, listed[e.name.value])
+
+
+def _index_line(
+    e: IndexEntry, stands: Mapping[str, list[Place]], doubtful: Mapping[str, list[Place]], listed: set[str]
+) -> Iterator[Finding]:
+    name = e.name.value or ""
+    if e.name.probability < SURE or e.probability < SURE:
+        return
+    here = [*stands.get(name, ()), *doubtful.get(name, ())]
+    astray = [p for p in stands.get(name, ()) if not _zones(p) & listed]
+    for zone in e.zones:
+        if any(zone in _zones(p) for p in here):
+            continue
+        if astray:
+            found = ", ".join(dict.fromkeys(p.zone or "?" for p in astray))
+            yield finding(
+                "index-zone",
+                name,
+                f"The index sends {name} to {zone}; no such label stands there, but one stands in {found}.",
+                f"Look into zone {zone} on the scan for {name}; if it is not there, the index is wrong.",
+                [e.place, *astray],
+                extra=zone,
+            )
+        elif not here:
+            yield finding(
+                "index-not-drawn",
+                name,
+                f"The index sends {name} to {zone}, but that name was found on no diagram page.",
+                f"Look into zone {zone} on the scan: the label there may be misread or missed.",
+                [e.place],
+                extra=zone,
+            )
+
+
+def _zones(p: Place) -> set[str]:
+    return {z for z in (p.zone, *p.zone_alternatives) if z is not None}
