@@ -281,11 +281,7 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         limit = max(wide[i], wide[j]) or (WORD_GAP if max(count[i], count[j]) > 1 else 0.9) * tall
         if gap > limit:
             continue
-        if (
-            gap > 0.3 * tall
-            and _barred(f, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])))
-            and gap > 0.9 * tall
-        ):
+        if gap > 0.3 * tall and _barred(f, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])), tall):
             continue
         pairs.append((i, j))
     group = _joined(len(u0), np.array(pairs, dtype=np.intp).reshape(-1, 2))
@@ -305,16 +301,32 @@ def _run_together(length: float, height: float) -> bool:
     return length > 2.5 * height and height > 1.25 * PX_PER_MM
 
 
-def _barred(f: Frame, large: Mask, u: tuple[float, float], v: tuple[float, float]) -> bool:
-    """True when ink of something large stands between two words over most of their height."""
+def _window(f: Frame, ink: Mask, u: tuple[float, float], v: tuple[float, float]) -> Mask:
+    """The part of the page in a window of the frame, rows along v and columns along u."""
     a, b, c, d = (int(t) for t in (*u, *v))
-    if f.angle == 0:
-        crop = large[c:d, a:b]
-    elif f.angle == 90:
-        crop = large[-b:-a, c:d].T
-    else:
-        crop = large[a:b, -d:-c].T
-    return crop.size > 0 and float(np.mean(crop.any(axis=1))) > 0.7
+    (x0, x1), (y0, y1) = {0: ((a, b), (c, d)), 90: ((c, d), (-b, -a)), 270: ((-d, -c), (a, b))}[f.angle]
+    crop = ink[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)]
+    if f.angle == 90:
+        return crop[::-1].T
+    return crop[:, ::-1].T if f.angle == 270 else crop
+
+
+def _barred(f: Frame, lines: Mask, u: tuple[float, float], v: tuple[float, float], tall: float) -> bool:
+    """True when a line parts two words: it stands in the gap over most of their height, and either the gap is wider than
+    a space, or level lines above and below meet it as in the cells of a table (a wire may cross the space in a code).
+    """
+    crop = _window(f, lines, u, v)
+    if crop.size == 0 or float(np.mean(crop.any(axis=1))) <= 0.7:
+        return False
+    if u[1] - u[0] > 0.9 * tall:
+        return True
+    at = u[0] + float(np.argmax(crop.sum(axis=0)))
+    beside = (at - 0.8 * tall, at + 0.8 * tall)
+    for band in ((v[0] - 1.6 * tall, v[0]), (v[1], v[1] + 1.6 * tall)):
+        rows = _window(f, lines, beside, band)
+        if rows.size == 0 or float((rows != 0).mean(axis=1).max()) < 0.9:
+            return False
+    return True
 
 
 def _line(f: Frame, words: list[_Word], dashes: list[int]) -> Line:
