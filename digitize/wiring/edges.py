@@ -28,6 +28,7 @@ HEIGHT_TELLS = 0.75
 """Share of links drawn at one height on both pages."""
 NEXT_SHEET = 0.93
 """Share of edge links that lead to the neighbouring sheet; an arrow may lead anywhere."""
+POSITION_ALONE = 0.95
 NAMED = 60.0
 """Bayes factor when the text at one mark names the other's sheet or zone."""
 
@@ -82,7 +83,7 @@ def _assigned(ports: Sequence[EdgePort], a: list[int], b: list[int], prior: Prio
     if not a or not b:
         return []
     weight = np.array([[_log_odds(ports[i], ports[j], len(b), prior) for j in b] for i in a])
-    return [EdgeMatch(a[r], b[c], share(weight, r, c)) for r, c in assign(weight)]
+    return [_match(ports, a[r], b[c], share(weight, r, c)) for r, c in assign(weight)]
 
 
 def _matched(ports: Sequence[EdgePort], arrows: list[int], prior: Prior) -> list[EdgeMatch]:
@@ -96,7 +97,13 @@ def _matched(ports: Sequence[EdgePort], arrows: list[int], prior: Prior) -> list
             if weight[r, c] > 0.0:
                 graph.add_edge(r, c, weight=float(weight[r, c]))
     pairs = sorted((min(p), max(p)) for p in nx.max_weight_matching(graph))
-    return [EdgeMatch(arrows[r], arrows[c], share(weight, r, c)) for r, c in pairs]
+    return [_match(ports, arrows[r], arrows[c], share(weight, r, c)) for r, c in pairs]
+
+
+def _match(ports: Sequence[EdgePort], a: int, b: int, probability: float) -> EdgeMatch:
+    """Where a code is unread, position alone speaks, and it is never surer than ``POSITION_ALONE``."""
+    blind = ports[a].code is None or ports[b].code is None
+    return EdgeMatch(a, b, min(probability, POSITION_ALONE) if blind else probability)
 
 
 def _log_odds(a: EdgePort, b: EdgePort, candidates: int, prior: Prior) -> float:
