@@ -19,12 +19,17 @@ _SOLID_SPAN_MM = 16.0
 _NEIGHBOUR_MM = 0.3
 """A pixel is judged against the darkest one this near: half as dark is still the stroke, less is its blurred flank."""
 
+_SOFT_FROM = 8.0
+"""From this many px/mm on, single noisy pixels are smoothed away; below, that would run letters together."""
+
 INK_LEVEL = 0.30
 """Darkness (0 paper, 1 ink) that the heart of a stroke must reach. What shines through from the back stays below."""
 
 
 def even_out(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
     """Divide by the paper's own brightness and stretch so that paper is near 255 and ink near 0. Same shape."""
+    if _is_one_tone(grey):
+        return np.full_like(grey, 255)
     paper = _paper_level(grey, px_per_mm)
     ink = _ink_level(grey, paper)
     out = np.empty_like(grey)
@@ -51,7 +56,7 @@ def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) 
     margin = reach + 2
     for top in range(0, height, _STRIP_ROWS):
         low, high = max(0, top - margin), min(height, top + _STRIP_ROWS + margin)
-        soft = cv2.GaussianBlur(even[low:high], (3, 3), 0)
+        soft = even[low:high] if px_per_mm < _SOFT_FROM else cv2.GaussianBlur(even[low:high], (3, 3), 0)
         darkest = cv2.erode(soft, kernel)
         # ink: 255 - v >= (255 - darkest) / 2  and  255 - darkest >= level * 255
         half = cv2.addWeighted(darkest, 0.5, darkest, 0.0, 127.5)
@@ -59,6 +64,14 @@ def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) 
         ink[darkest > 255 * (1 - level)] = 0
         out[top : min(top + _STRIP_ROWS, height)] = ink[top - low : top - low + _STRIP_ROWS]
     return out
+
+
+def _is_one_tone(grey: NDArray[np.uint8]) -> bool:
+    """True when nothing stands out from anything: a blank or a black page."""
+    rim_y, rim_x = grey.shape[0] // 40, grey.shape[1] // 40
+    inside = grey[rim_y : grey.shape[0] - rim_y, rim_x : grey.shape[1] - rim_x]
+    sample = inside[:: max(1, grey.shape[0] // 1500), :: max(1, grey.shape[1] // 1500)]
+    return int(sample.max()) - int(sample.min()) < 12
 
 
 def _paper_level(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:

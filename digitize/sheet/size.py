@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from digitize.sheet.state import SheetHints
@@ -14,6 +15,11 @@ INCH_SHEETS = ((215.9, 279.4), (279.4, 431.8), (431.8, 558.8), (558.8, 863.6))
 
 _SCANNER_DPI = (300.0, 200.0, 400.0, 600.0, 150.0, 240.0)
 """Resolutions that scanning software offers; the first that makes a common sheet wins."""
+
+
+USUAL_CAPITAL_MM = 2.0
+LEAST_CAPITAL_MM, MOST_CAPITAL_MM = 1.2, 3.6
+"""Capitals on wiring pages (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,18 +52,26 @@ def page_size(width_px: float, height_px: float, dpi: float | None, hints: Sheet
 
 
 def _guessed(width_px: float, height_px: float) -> PageSize:
-    long_px, short_px = max(width_px, height_px), min(width_px, height_px)
-    best: tuple[float, float] | None = None  # cost, dpi
-    for sheets in (ISO_SHEETS, INCH_SHEETS):
-        for short, long in sheets:
-            misfit = abs((long_px / short_px) / (long / short) - 1)
-            for rank, dpi in enumerate(_SCANNER_DPI):
-                off = abs(long_px / (long / 25.4) / dpi - 1)
-                cost = off + misfit + 0.004 * rank
-                if off < 0.06 and misfit < 0.06 and (best is None or cost < best[0]):
-                    best = (cost, long_px / (long / 25.4))
-    dpi = best[1] if best else _likely_dpi(long_px)
+    dpis = _sheet_dpis(width_px, height_px)
+    return _at_dpi(width_px, height_px, dpis[0] if dpis else _likely_dpi(max(width_px, height_px)))
+
+
+def _at_dpi(width_px: float, height_px: float, dpi: float) -> PageSize:
     return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=False)
+
+
+def _sheet_dpis(width_px: float, height_px: float) -> list[float]:
+    """Resolutions at which the page is a common sheet, the likeliest first."""
+    long_px, short_px = max(width_px, height_px), min(width_px, height_px)
+    found: list[tuple[float, float]] = []
+    for short, long in (*ISO_SHEETS, *INCH_SHEETS):
+        misfit = abs((long_px / short_px) / (long / short) - 1)
+        true = long_px / (long / 25.4)
+        for rank, dpi in enumerate(_SCANNER_DPI):
+            off = abs(true / dpi - 1)
+            if off < 0.06 and misfit < 0.06:
+                found.append((off + misfit + 0.004 * rank, true))
+    return [dpi for _, dpi in sorted(found)]
 
 
 def _likely_dpi(long_px: float) -> float:
@@ -66,3 +80,30 @@ def _likely_dpi(long_px: float) -> float:
         if long_px / dpi * 25.4 >= 180.0:
             return dpi
     return 100.0 if long_px < 700 else 150.0
+
+
+def size_by_lettering(width_px: float, height_px: float, guess: PageSize, letter_mm: float) -> PageSize:
+    """Correct a guessed size by the height its capitals would have, mm (0: no lettering found, nothing is changed).
+
+    Another common sheet is taken when it makes the lettering more usual; a page of no common size gets the dpi that
+    makes its capitals ``USUAL_CAPITAL_MM``.
+    """
+    if letter_mm <= 0:
+        return guess
+    dpi = width_px / guess.width * 25.4
+    dpis = _sheet_dpis(width_px, height_px)
+    if dpis:
+        # the capital's height goes with 1 / dpi; a factor of two off costs as much as the least likely sheet
+        return _at_dpi(
+            width_px, height_px, min(dpis, key=lambda d: _unusual(letter_mm * dpi / d) + 0.1 * dpis.index(d))
+        )
+    if LEAST_CAPITAL_MM <= letter_mm <= MOST_CAPITAL_MM:
+        return guess
+    return _at_dpi(width_px, height_px, float(min(600.0, max(60.0, dpi * letter_mm / USUAL_CAPITAL_MM))))
+
+
+def _unusual(letter_mm: float) -> float:
+    """0 for capitals of a usual height, growing with the logarithm beyond."""
+    if letter_mm < LEAST_CAPITAL_MM:
+        return math.log2(LEAST_CAPITAL_MM / letter_mm)
+    return max(0.0, math.log2(letter_mm / MOST_CAPITAL_MM))

@@ -59,10 +59,11 @@ def find_scans(
     taken: set[str] = set()
     for path in files:
         try:
-            found = _scans_of(path, rights)
+            found, bad = _scans_of(path, rights)
         except PageUnreadable as error:
             failures.append(SourceFailure(str(path), 0, error))
             continue
+        failures.extend(bad)
         scans.extend(_renamed(scan, _unique(scan.sheet, taken)) for scan in found)
     if not scans and not failures:
         where = ", ".join(str(p) for p in _as_list(places)) or "the list of files"
@@ -132,20 +133,24 @@ def natural_key(path: Path) -> tuple[tuple[int, int, str], ...]:
     return tuple((0, int(p), "") if p.isdigit() and p.isascii() else (1, 0, p) for p in parts if p)
 
 
-def _scans_of(path: Path, rights: str) -> list[Scan]:
+def _scans_of(path: Path, rights: str) -> tuple[list[Scan], list[SourceFailure]]:
+    """The pages of one file. Raises PageUnreadable when none of it can be used."""
     try:
-        size = path.stat().st_size
-        if size == 0:
+        if path.stat().st_size == 0:
             raise PageUnreadable(f"{path} is empty (0 bytes).", "Copy or scan this page again.")
         digest = _sha256(path)
     except OSError as error:
         raise PageUnreadable(f"{path} cannot be opened ({_short(error)}).", "Check its permissions.") from error
     stem = _safe(path.stem)
     dpis = _pdf_dpis(path) if path.suffix.lower() == PDF_SUFFIX else _picture_dpis(path)
-    return [
-        Scan(stem if len(dpis) == 1 else f"{stem}-p{i + 1:03d}", str(path), i, digest, dpi, rights)
-        for i, dpi in enumerate(dpis)
-    ]
+    scans, failures = [], []
+    for i, dpi in enumerate(dpis):
+        if isinstance(dpi, PageUnreadable):
+            failures.append(SourceFailure(str(path), i, dpi))
+        else:
+            sheet = stem if len(dpis) == 1 else f"{stem}-p{i + 1:03d}"
+            scans.append(Scan(sheet, str(path), i, digest, dpi, rights))
+    return scans, failures
 
 
 def _sha256(path: Path) -> str:
@@ -204,24 +209,24 @@ def _open_picture(path: Path) -> Image.Image:
             Image.MAX_IMAGE_PIXELS = before
 
 
-def _picture_dpis(path: Path) -> list[float | None]:
-    """One entry a page: the stated dpi or None. Headers only."""
+def _picture_dpis(path: Path) -> list[float | PageUnreadable | None]:
+    """One entry a page: the stated dpi, None, or why that page cannot be used. Headers only."""
     image = _open_picture(path)
     with image:
-        frames = int(getattr(image, "n_frames", 1)) if image.format in {"TIFF", "MPO"} else 1
-        if image.format == "MPO":  # a phone's JPEG with a preview behind it
-            frames = 1
-        dpis: list[float | None] = []
+        # a phone's MPO is a JPEG with a preview behind it: one page
+        frames = int(getattr(image, "n_frames", 1)) if image.format == "TIFF" else 1
+        dpis: list[float | PageUnreadable | None] = []
         for i in range(frames):
             try:
                 if i:
                     image.seek(i)
+                _check_size(image.width, image.height, _where(path, i))
+                dpis.append(_stated_dpi(image.info.get("dpi")))
+            except PageUnreadable as error:
+                dpis.append(error)
             except (EOFError, OSError, SyntaxError, ValueError) as error:
-                raise PageUnreadable(
-                    f"{_where(path, i)} is damaged or cut short ({_short(error)}).", "Scan or copy this file again."
-                ) from error
-            _check_size(image.width, image.height, _where(path, i))
-            dpis.append(_stated_dpi(image.info.get("dpi")))
+                what = f"{_where(path, i)} is damaged or cut short ({_short(error)})."
+                dpis.append(PageUnreadable(what, "Scan or copy this file again."))
         return dpis
 
 
@@ -286,16 +291,18 @@ def _open_pdf(path: Path) -> pdfium.PdfDocument:
         raise PageUnreadable(f"{path} cannot be opened ({_short(error)}).", "Check its permissions.") from error
 
 
-def _pdf_dpis(path: Path) -> list[float | None]:
-    """The dpi each page will be rendered at, which then is its true dpi."""
+def _pdf_dpis(path: Path) -> list[float | PageUnreadable | None]:
+    """The dpi each page will be rendered at, which then is its true dpi, or why that page cannot be used."""
     document = _open_pdf(path)
     try:
         if len(document) == 0:
             raise PageUnreadable(f"{path} has no pages.", "Export this file again.")
-        dpis: list[float | None] = []
+        dpis: list[float | PageUnreadable | None] = []
         for i in range(len(document)):
-            dpi = _render_dpi(document, i, _where(path, i))
-            dpis.append(dpi)
+            try:
+                dpis.append(_render_dpi(document, i, _where(path, i)))
+            except PageUnreadable as error:
+                dpis.append(error)
         return dpis
     finally:
         document.close()
