@@ -163,3 +163,10 @@ def _listed(head: str, lines: list[str], most: int) -> None:
         print(f"  {line}")
     if len(lines) > most:
         print(f"  ... and {len(lines) - most} more (digitize report FILE --json lists all)")
+
+
+def open_desk(file: Path, *, host: str, port: int, key: str | None, browser: bool) -> None:
+    """Serve the review desk until interrupted."""
+    from review_ui.server import serve
+
+    serve(file, host, port, key, browser=browser)

@@ -17,6 +17,8 @@ from digitize.reading.zoned import zoned
 from digitize.sheet.flatten import flatten
 from digitize.sheet.sources import load_pixels
 from digitize.sheet.state import Scan, SheetFacts, SheetHints
+from digitize.tables.kind import kind_of
+from digitize.tables.read import read_table
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding import bind
 from digitize.wiring.state import SheetWiring
@@ -49,10 +51,12 @@ def read_sheet(scan: Scan, hints: SheetHints, conventions: Conventions, readers:
     marks = watch.stage("marks", lambda: draw_marks(sheet, lettering, ()))
     read = watch.stage("reading", lambda: read_marks(marks, grammars(conventions), readers))
     read = watch.stage("zones", lambda: zoned(read, hints))
+    read = watch.stage("kind", lambda: kind_of(read, hints))
     if read.marks.sheet.facts.kind == "diagram":
         wiring = watch.stage("wiring", lambda: understand(read))
         return SheetReading(wiring.facts, wiring, None)
-    return SheetReading(read.marks.sheet.facts, None, None)
+    table = watch.stage("table", lambda: read_table(read, conventions))
+    return SheetReading(table.facts, None, table)
 
 
 def bind_manual(readings: Sequence[SheetReading], conventions: Conventions, rights: str) -> Harness:
