@@ -14,12 +14,10 @@ from dataclasses import dataclass, replace
 from digitize.harness.checks import find_all
 from digitize.harness.claim import Claim, Evidence
 from digitize.harness.model import (
-    Component,
     Connector,
     DrawnGrommet,
     Grommet,
     Harness,
-    IndexEntry,
     PageLink,
     PrintedText,
     SheetNote,
@@ -41,7 +39,7 @@ from digitize.wiring.evidence_chart import (
     turn,
 )
 from digitize.wiring.evidence_codes import CodeSense, neighbour_lifts
-from digitize.wiring.evidence_index import index_of, settle_names
+from digitize.wiring.evidence_index import Settled, index_of, settle_names
 from digitize.wiring.state import RunCode, SheetWiring
 
 BY = "binding 1"
@@ -91,7 +89,8 @@ def bind(
     chart = _read_chart(objects, joined.strands, readings, tables if used.chart else (), codes)
     claims = _code_claims(joined.strands, readings, chart, codes, used)
     index = index_of(tables, BY)
-    components = _named_components(objects.components, index) if used.index else objects.components
+    settled = settle_names(objects.components, index, BY) if used.index else Settled({}, index)
+    components = tuple(replace(c, name=settled.names.get(c.id, c.name)) for c in objects.components)
     grommets = grommets_of(objects.drawn_grommets, objects.labels)
     wires = _wires(joined, claims, chart.turned, grommets, codes)
     harness = Harness(
@@ -104,7 +103,7 @@ def bind(
         grounds=objects.grounds,
         wires=wires,
         links=_coded_links(joined, claims),
-        index=index,
+        index=settled.index,
         texts=_texts(sheets, tables),
         conventions=conventions_as_words(stated),
     )
@@ -196,11 +195,6 @@ def _belonging(drawn: Reading, chart: Reading, codes: CodeSense) -> Reading:
     if not codes.same_id(drawn.alternatives[0].text, chart.alternatives[0].text):
         return drawn
     return replace(drawn, belongs=max(drawn.belongs, SAME_ID_BELONGS))
-
-
-def _named_components(components: Sequence[Component], index: Sequence[IndexEntry]) -> tuple[Component, ...]:
-    names = settle_names(components, index, BY)
-    return tuple(replace(c, name=names.get(c.id, c.name)) for c in components)
 
 
 def _wires(

@@ -1,25 +1,26 @@
 """The manual's own index as evidence: a name printed there, with the zone where the part is drawn.
 
 Every drawn name and every (index name, zone) pair are matched at once, by how alike they read and whether the zone is
-right. The name of the matched entry is then one more thing that is known of the drawn name: a misread letter is put
-right by it, and a zone that fits makes a doubtful reading sure.
+right. The name of the matched entry is then a second reading of the drawn name, and the drawn name a second
+reading of the entry: a letter misread at one is put right by the other.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from rapidfuzz import fuzz
 
-from digitize.harness.claim import Claim, Evidence
+from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.model import Component, IndexEntry
 from digitize.harness.place import Place
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding_names import place_on
-from digitize.wiring.evidence import MOST_SURE, Lift, Reading, assign, claim_from, reading_of
+from digitize.wiring.evidence import MOST_SURE, Lift, Reading, agreement, assign, pool, reading_of, share
 
 ONE_NAME = 1e-6
 """Prior of one name: letters put together freely."""
@@ -33,11 +34,15 @@ ALIKE = 60.0
 """Names less alike than this (0..100, ``rapidfuzz.fuzz.ratio``) are never compared further."""
 
 
+KNOWN_WORD = 5.0
+NEAR_TWINS = 0.05
+"""Share of names that have a near-twin (left and right, front and rear) one letter away."""
+
+
 @dataclass(frozen=True, slots=True)
 class _Slot:
-    name: Claim
+    entry: IndexEntry
     zone: str
-    place: Place
 
 
 def index_of(tables: Iterable[SheetTable], by: str) -> tuple[IndexEntry, ...]:
@@ -59,50 +64,86 @@ def index_of(tables: Iterable[SheetTable], by: str) -> tuple[IndexEntry, ...]:
     )
 
 
-def settle_names(
-    components: Sequence[Component],
-    index: Sequence[IndexEntry],
-    by: str,
-) -> dict[str, Claim]:
-    """The names of components after the index has spoken, by component id; absent where it says nothing."""
-    slots = [_Slot(e.name, z, e.place) for e in index for z in (e.zones or ("",))]
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Names of components by id, and the index with its own names settled."""
+
+    names: dict[str, Claim]
+    index: tuple[IndexEntry, ...]
+
+
+def settle_names(components: Sequence[Component], index: Sequence[IndexEntry], by: str) -> Settled:
+    """Match drawn names with index lines, and let each put the other right. A name without a match stays as read."""
+    slots = [_Slot(e, z) for e in index for z in (e.zones or ("",))]
     named = [(c, r) for c in components if c.kind != "fuse" and (r := reading_of(c.name)) is not None]
     if not slots or not named:
-        return {}
+        return Settled({}, tuple(index))
+    readings = {id(e): reading_of(e.name) for e in index}
+    lift = _known_words([c.name for c, _ in named] + [e.name for e in index])
     weight = np.full((len(named), len(slots)), -50.0)
-    chances = np.zeros_like(weight)
     for i, (c, reading) in enumerate(named):
         for j, slot in enumerate(slots):
-            chance = _chance(reading, slot.name.value or "")
-            if chance > 1e-12:
-                chances[i, j] = chance
-                factor = IN_INDEX * chance / ONE_NAME * _zone_factor(slot.zone, zones_touched(c.place)) / len(slots)
-                weight[i, j] = math.log(factor + 1e-12)
-    settled = {}
+            printed = readings[id(slot.entry)]
+            if printed is not None and _alike(reading, printed):
+                factor = _same_name(reading, printed) * _zone_factor(slot.zone, zones_touched(c.place))
+                weight[i, j] = math.log(IN_INDEX * factor / len(slots) + 1e-12)
+    names: dict[str, Claim] = {}
+    partners: dict[int, list[tuple[Component, Reading, float]]] = {}
     for i, j in assign(weight):
-        if weight[i, j] <= 0.0:
-            continue
         c, reading = named[i]
         slot = slots[j]
-        settled[c.id] = _settled(reading, slot, slots, zones_touched(c.place), by)
-    return settled
+        printed = readings[id(slot.entry)]
+        if weight[i, j] <= 0.0 or printed is None:
+            continue
+        sure = share(weight, i, j)
+        says = Evidence(
+            "index", f"{slot.entry.name.value} {slot.zone}".strip(), slot.entry.name.probability, by, slot.entry.place
+        )
+        names[c.id] = _mixed(c.name, [reading, printed], sure, lift, says)
+        partners.setdefault(id(slot.entry), []).append((c, reading, sure))
+    return Settled(names, tuple(_line(e, readings[id(e)], partners.get(id(e), []), lift, by) for e in index))
 
 
-def _settled(reading: Reading, slot: _Slot, slots: Sequence[_Slot], zones: frozenset[str], by: str) -> Claim:
-    name = slot.name.value or ""
-    usual = IN_INDEX / len(slots) / ONE_NAME
-    printed = {s.name.value for s in slots}
+def _line(
+    e: IndexEntry, printed: Reading | None, drawn: list[tuple[Component, Reading, float]], lift: Lift, by: str
+) -> IndexEntry:
+    if printed is None or not drawn:
+        return e
+    c, reading, sure = max(drawn, key=lambda d: (d[2], d[0].id))
+    says = Evidence("drawn", c.name.value or "", c.name.probability, by, c.place)
+    return replace(e, name=_mixed(e.name, [printed, reading], sure, lift, says))
 
-    def likelier(text: str) -> float:
-        if text == name:
-            return usual * _zone_factor(slot.zone, zones) * slot.name.probability + 1.0 - IN_INDEX
-        return usual * 0.3 if text in printed else 1.0 - IN_INDEX
 
-    claim = claim_from([reading], lambda _: ONE_NAME, Lift(likelier, 1.0 - IN_INDEX, (name,)))
-    if claim.value != name:
-        return claim
-    says = Evidence("index", f"{name} {slot.zone}".strip(), slot.name.probability, by, slot.place)
-    return replace(claim, evidence=(*claim.evidence, says))
+def _mixed(own: Claim, together: list[Reading], sure: float, lift: Lift, says: Evidence) -> Claim:
+    """``sure`` times what both readings say together, and else what was read here alone."""
+    chances: dict[str, float] = {}
+    for ranked, weight in ((pool(together, _one_name, lift), sure), (pool(together[:1], _one_name), 1.0 - sure)):
+        for a in ranked:
+            chances[a.text] = chances.get(a.text, 0.0) + weight * a.probability
+    ranked = tuple(
+        Alternative(t, min(p, MOST_SURE)) for t, p in sorted(chances.items(), key=lambda x: (-x[1], x[0])) if p > 1e-4
+    )[:8]
+    return Claim(ranked[0].text, ranked[0].probability, ranked, (*own.evidence, says))
+
+
+def _one_name(_: str) -> float:
+    return ONE_NAME
+
+
+def _known_words(claims: Sequence[Claim]) -> Lift:
+    """A word that stands in several names is a word; one that stands once may be a misreading."""
+    count = Counter(word for c in claims for word in set((c.value or "").split()))
+    return Lift(lambda text: math.prod(KNOWN_WORD if count[w] >= 3 else 1.0 for w in text.split()))
+
+
+def _same_name(a: Reading, b: Reading) -> float:
+    """Bayes factor for "one name", less where both are sure of different strings: there are many near-twins of names."""
+    factor = agreement(a, b, _one_name)
+    one, other = a.alternatives[0], b.alternatives[0]
+    if one.text == other.text:
+        return factor
+    misread = 1.0 - one.probability * other.probability
+    return factor * misread / (misread + NEAR_TWINS)
 
 
 def _zone_factor(zone: str, touched: frozenset[str]) -> float:
@@ -112,10 +153,9 @@ def _zone_factor(zone: str, touched: frozenset[str]) -> float:
     return ZONE_RIGHT * ZONES_MANY / len(touched) if zone in touched else 1.0 - ZONE_RIGHT
 
 
-def _chance(reading: Reading, name: str) -> float:
-    """``Reading.chance``, skipped for names that have little in common."""
-    best = max(fuzz.ratio(a.text, name) for a in reading.alternatives[:3])
-    return reading.chance(name) if best >= ALIKE else 0.0
+def _alike(a: Reading, b: Reading) -> bool:
+    """Worth comparing letter by letter."""
+    return any(fuzz.ratio(x.text, y.text) >= ALIKE for x in a.alternatives[:3] for y in b.alternatives[:3])
 
 
 def zones_touched(place: Place) -> frozenset[str]:
