@@ -204,8 +204,8 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
     odds = -2.2 + 1.1 * min(n, 6) + 1.6 * free + 2.0 * (even - 0.5)
     if n == 1:
         # letters run together, or a coil: a coil hangs between two bits of wire
+        odds = -2.0 + 3.5 * _alike(heights, line.height)
         odds -= 0.0 if pieces.free[letters[0]] else 3.0
-        odds -= 2.5 * (1 - _alike(heights, line.height))
         if f.ends[letters[0], :2].all():
             odds -= 2.0
     elif n <= 3 and not pieces.free[letters].any():
@@ -226,16 +226,13 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
     out: list[Found] = []
     w, h = pieces.width, pieces.height
     bar = w < 0.4 * h
-    # two or three letters may have run together
-    alone = spare & f.letter & (h > 0.8 * mm) & (w < np.where(pieces.free, 2.6, 1.35) * h)
+    alone = spare & f.letter & (h > 0.8 * mm) & (w < 1.35 * h)
     heights = np.concatenate([heights, h[alone & pieces.free & ~bar]])
     for i in np.flatnonzero(alone):
         alike = _alike(heights, float(h[i]))
         odds = -0.6 + 1.6 * alike
         if not pieces.free[i]:
             odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
-        if w[i] > 1.35 * h[i]:
-            odds -= 1.0 if alike > 0.8 else 2.5
         if h[i] < 1.6 * mm and _is_plus(pieces, int(i)):
             odds = 0.8
         elif h[i] < 1.25 * mm:

@@ -291,14 +291,15 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
     out = []
     for part in members.values():
         own = [k for k in part if k < n]
-        if len(own) > 1 or (own and (count[own[0]] > 1 or _run_together(u1[own[0]] - u0[own[0]], h[own[0]]))):
+        if len(own) > 1 or (own and (count[own[0]] > 1 or _run_together(f, words[own[0]]))):
             out.append(_line(f, [words[k] for k in own], [int(dashes[k - n]) for k in part if k >= n]))
     return out
 
 
-def _run_together(length: float, height: float) -> bool:
-    """Too long for one letter (a lone turned letter is not that long for its height)."""
-    return length > 2.5 * height and height > 1.25 * PX_PER_MM
+def _run_together(f: Frame, word: _Word) -> bool:
+    """Too long for one letter. Turned by 90 degrees every letter is long for its height, so there it takes more."""
+    length, free = word.u1 - word.u0, bool(f.free[word.letters[0]])
+    return word.h > 1.25 * PX_PER_MM and length > (1.35 if f.angle == 0 and free else 2.5) * word.h
 
 
 def _window(f: Frame, ink: Mask, u: tuple[float, float], v: tuple[float, float]) -> Mask:

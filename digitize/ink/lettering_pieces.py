@@ -72,6 +72,7 @@ def cut_pieces(ink: Mask) -> Pieces:
     """Take lines and label outlines out of ``ink`` (uint8, 255 where ink) and return what is left, piece by piece."""
     shape = ink.shape
     _, raw, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8, ltype=cv2.CV_32S)
+    raw_area = stats[:, cv2.CC_STAT_AREA]
     small = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) <= LETTER_MAX
     small[0] = False
     spots = np.flatnonzero(ink)
@@ -97,8 +98,10 @@ def cut_pieces(ink: Mask) -> Pieces:
     spots, owner = spots[known], number[owner[known]]
     stats = stats[keep].astype(np.int64)
     x0, y0, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
-    free = np.zeros(len(stats), np.bool_)
-    free[owner] = small[raw.ravel()[spots]]
+    of = np.zeros(len(stats), np.int64)
+    of[owner] = raw.ravel()[spots]
+    # a whole word whose letters run together stands alone too
+    free = small[of] | ((area >= 0.97 * raw_area[of]) & (np.minimum(w, h) <= LETTER_MAX))
     ends, sliver = _ends(spots, owner, shape[1], removed, (x0, y0, x0 + w, y0 + h))
     solid = _solid(labels, np.flatnonzero(keep), stats)
     return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, sliver, spots, owner, removed & ~rest)
