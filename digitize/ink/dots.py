@@ -7,6 +7,7 @@ square they share); ink spread brings it to about 1.7. A splice dot is drawn at 
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -29,14 +30,32 @@ def find_dots(ink: NDArray[np.uint8], radius: NDArray[np.float32]) -> tuple[Dot,
         ink: uint8 (H, W), 255 = line ink without lettering and symbols.
         radius: float32 (H, W), distance transform of ``ink`` in px.
 
-    Returns: dots with their probability (above 0.3), most of all by how much thicker than its lines the blob is.
+    Returns: dots with their probability (0.4 and more), most of all by how much thicker than its lines the blob is.
     """
     found: list[Dot] = []
     for x, y, r in _peaks(radius):
         probability = _looks_like_dot(ink, radius, x, y, r)
-        if probability > 0.3:
+        if probability > 0.1:
             found.append(Dot(to_mm(x, y), 2 * r / PX_PER_MM, probability))
+    found = [d for d in _by_habit(found) if d.probability >= 0.4]
     return tuple(sorted(found, key=lambda d: (d.at[1], d.at[0])))
+
+
+def _by_habit(dots: list[Dot]) -> list[Dot]:
+    """Weigh doubtful blobs by the size of the sure dots: a draughtsman uses one dot, or one for each line width.
+
+    A doubtful blob well below the smallest usual dot is a fat crossing; one of the usual size is a dot.
+    """
+    sure = sorted(d.diameter for d in dots if d.probability > 0.9)
+    if len(sure) < 3:
+        return dots
+    usual = sure[len(sure) // 4]
+    out = []
+    for d in dots:
+        size = d.diameter / usual
+        odds = d.probability / max(1e-6, 1 - d.probability) * math.exp(min(2.0, max(-4.0, 14 * (size - 0.8))))
+        out.append(replace(d, probability=min(0.995, odds / (1 + odds))) if d.probability <= 0.9 or size < 0.8 else d)
+    return out
 
 
 def _peaks(radius: NDArray[np.float32]) -> list[tuple[float, float, float]]:

@@ -99,7 +99,8 @@ def _cost(name: Name, body: Symbol) -> float:
     """Distance between a name and a body, mm; less when the name is above, or inside a body that holds names."""
     a, b = name.box, body.box
     if b.holds(a.centre):
-        return 0.0 if body.kind in _ROOMY and a.width < b.width and name.letters >= 3 else 4 * _AWAY
+        roomy = body.kind in _ROOMY and a.width < b.width and name.letters >= 3
+        return 0.0 if roomy else 3.0 if abs(a.centre[1] - b.centre[1]) > 0.25 * b.height else 4 * _AWAY
     dx = max(a.x0 - b.x1, b.x0 - a.x1, 0.0)
     dy = max(a.y0 - b.y1, b.y0 - a.y1, 0.0)
     middle = abs(a.centre[0] - b.centre[0]) if dy > 0 else abs(a.centre[1] - b.centre[1])
