@@ -85,7 +85,9 @@ def find_symbols(sheet: Sheet) -> SymbolFindings:
         sheet.grey, None, fx=NET_PX_PER_MM / PX_PER_MM, fy=NET_PX_PER_MM / PX_PER_MM, interpolation=cv2.INTER_AREA
     )
     maps, fields = _run(np.asarray(small, dtype=np.uint8))
-    symbols = tuple(refined(s, sheet.grey) for s in symbols_of(maps, 4 / NET_PX_PER_MM))
+    frame = sheet.facts.frame if sheet.facts.frame_probability >= 0.5 else None
+    found = (s for s in symbols_of(maps, 4 / NET_PX_PER_MM) if frame is None or frame.holds(s.box.centre))
+    symbols = tuple(refined(s, sheet.grey) for s in found)
     return SymbolFindings(symbols, fields[: len(AREAS)], fields[len(AREAS) :])
 
 

@@ -19,7 +19,7 @@ CONTAINERS = ("fuse_block", "module")
 """Kinds with box maps of their own, because others stand in their middle."""
 
 _KINDS = len(SYMBOL_KINDS)
-_LOWEST = 0.22
+_LOWEST = 0.3
 """Peaks below this chance are no symbols: on generated pages most of them are false."""
 
 _SAME = 0.45
