@@ -11,6 +11,8 @@ from digitize.harness.model import Finding, Harness, PageLink, Wire
 from digitize.harness.place import Box, Place, Point
 
 SURE = 0.9
+SURE_OF_UNKNOWN = 0.7
+"""Less is asked of a code that the legend does not know: that it is unknown has already made it doubtful."""
 
 
 def findings(harness: Harness, parse: Parse) -> Iterator[Finding]:
@@ -98,7 +100,7 @@ def _codes(harness: Harness, parse: Parse) -> Iterator[Finding]:
         for kind in ("colour", "gauge", "circuit")
     }
     for w in harness.wires:
-        if w.code.value is None or w.code.probability < SURE:
+        if w.code.value is None or w.code.probability < SURE_OF_UNKNOWN:
             continue
         code = parse(w.code.value)
         if code is None:

@@ -8,6 +8,7 @@ settles names; the checks look for what does not fit. The order in which sheets 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -21,6 +22,7 @@ from digitize.harness.model import (
     PageLink,
     PrintedText,
     SheetNote,
+    Splice,
     Wire,
 )
 from digitize.legend.conventions import Conventions
@@ -98,7 +100,7 @@ def bind(
         sheets=_notes(facts, numbers),
         components=components,
         connectors=_turned(chart),
-        splices=objects.splices,
+        splices=_counted(objects.splices, wires),
         grommets=_passed(grommets, wires, joined),
         grounds=objects.grounds,
         wires=wires,
@@ -219,6 +221,12 @@ def _wires(
         passed = tuple(dict.fromkeys(grommet_of[g] for g in s.grommets if g in grommet_of))
         wires.append(Wire(s.id, claim, parsed, (first, last), s.paths, s.probability, passed, s.links))
     return tuple(sorted(wires, key=lambda w: w.id))
+
+
+def _counted(splices: Sequence[Splice], wires: Sequence[Wire]) -> tuple[Splice, ...]:
+    """Splices with the number of wire ends that were found to meet there."""
+    met = Counter(e.node for w in wires for e in w.ends)
+    return tuple(replace(s, degree=met[s.id]) for s in splices)
 
 
 def _turned(chart: ChartEvidence) -> tuple[Connector, ...]:

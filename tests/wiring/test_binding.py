@@ -6,13 +6,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from digitize.harness.edits_check import validate
 from digitize.harness.model import Harness, Wire
 from digitize.legend.conventions import Conventions, conventions_from
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding import EvidenceUsed, bind
 from digitize.wiring.binding_names import middle, natural_key
 from digitize.wiring.state import SheetWiring
-from fixtures.small_manual import TypedSheet, chart_page, index_page, read
+from fixtures.typed_sheets import TypedSheet, chart_page, index_page, read
 
 STATED = conventions_from("""
 vehicle = "FERNWAY 12 VAN"
@@ -323,6 +324,7 @@ def test_every_run_is_in_exactly_one_wire_and_nothing_is_lost(made):
     assert all(e.node is None or e.node in nodes for w in h.wires for e in w.ends)
     assert all(0.0 <= w.code.probability <= 1.0 and w.probability < 1.0 for w in h.wires)
     assert bind(made[::-1], [], STATED) == h
+    assert validate(h) == []
 
 
 def test_names_are_ordered_as_people_count():
