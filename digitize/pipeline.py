@@ -9,6 +9,7 @@ from typing import Protocol, TypeVar
 from digitize.harness.model import Harness
 from digitize.ink.lettering import find_lettering
 from digitize.ink.marks import draw_marks
+from digitize.ink.symbols import find_symbols
 from digitize.legend.conventions import Conventions
 from digitize.legend.grammar import grammars
 from digitize.reading.read import read_marks
@@ -48,7 +49,8 @@ def read_sheet(scan: Scan, hints: SheetHints, conventions: Conventions, readers:
     """One scanned page → what it says. Raises PageUnreadable."""
     sheet = watch.stage("flat", lambda: flatten(scan, load_pixels(scan), hints))
     lettering = watch.stage("lettering", lambda: find_lettering(sheet))
-    marks = watch.stage("marks", lambda: draw_marks(sheet, lettering, ()))
+    found = watch.stage("symbols", lambda: find_symbols(sheet))
+    marks = watch.stage("marks", lambda: draw_marks(sheet, lettering, found.symbols))
     read = watch.stage("reading", lambda: read_marks(marks, grammars(conventions), readers))
     read = watch.stage("zones", lambda: zoned(read, hints))
     read = watch.stage("kind", lambda: kind_of(read, hints))
