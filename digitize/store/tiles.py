@@ -46,21 +46,29 @@ def pyramid_of(width: int, height: int, side: int = SIDE) -> Pyramid:
 
 
 def cut_tiles(grey: NDArray[np.uint8], side: int = SIDE) -> Iterator[tuple[int, int, int, bytes]]:
-    """(level, x, y, JPEG) of every tile of a uint8 (H, W) picture, the scan's own level first."""
+    """(level, x, y, JPEG) of every tile of a uint8 (H, W) picture, the scan's own level first.
+
+    Every tile is ``side`` by ``side`` px; what lies beyond the picture is white. Each level halves the one above exactly:
+    an odd last row or column is doubled first, so that positions stay true to the pixel at every level.
+    """
     layout = pyramid_of(grey.shape[1], grey.shape[0], side)
     picture = grey
     for level in range(layout.levels - 1, -1, -1):
         height, width = picture.shape[:2]
         for y in range(0, height, side):
             for x in range(0, width, side):
-                done, jpeg = cv2.imencode(
-                    ".jpg", picture[y : y + side, x : x + side], (cv2.IMWRITE_JPEG_QUALITY, QUALITY)
-                )
+                part = picture[y : y + side, x : x + side]
+                if part.shape != (side, side):
+                    whole = np.full((side, side), 255, np.uint8)
+                    whole[: part.shape[0], : part.shape[1]] = part
+                    part = whole
+                done, jpeg = cv2.imencode(".jpg", part, (cv2.IMWRITE_JPEG_QUALITY, QUALITY))
                 assert done
                 yield level, x // side, y // side, jpeg.tobytes()
         if level:
+            even = cv2.copyMakeBorder(picture, 0, height % 2, 0, width % 2, cv2.BORDER_REPLICATE)
             half = ((width + 1) // 2, (height + 1) // 2)
-            picture = np.asarray(cv2.resize(picture, half, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+            picture = np.asarray(cv2.resize(even, half, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def pixels_of(name: str, content: bytes, page: int) -> NDArray[np.uint8]:

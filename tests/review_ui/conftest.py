@@ -2,52 +2,16 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-import cv2
 import pytest
 from starlette.testclient import TestClient
 
 from digitize.harness.model import Harness
-from digitize.legend.conventions import Conventions
-from digitize.sheet.state import Scan
-from digitize.store.manual import Manual
-from digitize.store.sheets import Outcome
-from fixtures.small_harness import small_facts, small_harness, small_scan
+from fixtures.small_manual import build_manual
 from review_ui.server import make_app
-
-CONVENTIONS = Conventions.model_validate(
-    {
-        "vehicle": "MARLOW 9 (invented)",
-        "code": {"pattern": "{circuit}{number}{segment?} {gauge} {colour}{-tracer?}"},
-        "circuits": {"A": "supply", "L": "lamps", "Z": "ground"},
-        "colours": {"RD": "red", "GN": "green", "WH": "white", "YE": "yellow", "BN": "brown", "BK": "black"},
-        "gauges": {"system": "mm2", "sizes": ["0.8", "1.0", "3.0"]},
-        "connectors": {"prefixes": {"C": "body"}},
-    },
-)
-
-
-def build_manual(folder: Path, harness: Harness | None = None, px_per_mm: float = 8.0) -> Path:
-    """A manual with the two sheets of the small harness, their scans and tiles."""
-    harness = harness or small_harness()
-    path = folder / "small.manual"
-    with Manual.create(path, "invented for tests") as manual:
-        for n, sheet in enumerate(("page_01", "page_02"), 1):
-            grey = small_scan(small_harness(), sheet, px_per_mm)
-            file = folder / f"{sheet}.png"
-            cv2.imwrite(str(file), grey)
-            scan = Scan(
-                sheet, str(file), 0, hashlib.sha256(file.read_bytes()).hexdigest(), px_per_mm * 25.4, "invented"
-            )
-            manual.save_sheet(scan, n, "key", Outcome(small_facts(sheet, px_per_mm)))
-            manual.add_tiles(sheet, grey)
-        manual.set_setting("conventions", CONVENTIONS.model_dump_json())
-        manual.save_harness(harness)
-    return path
 
 
 class PageClient:

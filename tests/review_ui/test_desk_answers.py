@@ -14,10 +14,11 @@ import pytest
 from digitize.errors import ManualWrong, NotFound
 from digitize.store.manual import Manual
 from fixtures.small_harness import SCAN_PX_PER_MM, claim, small_harness, with_new_ids
+from fixtures.small_manual import build_manual
 from review_ui.doubts import queue
 from review_ui.server import make_app
 
-from .conftest import PageClient, build_manual
+from .conftest import PageClient
 
 Open = Callable[..., PageClient]
 

@@ -9,11 +9,12 @@ from typing import Any
 import pytest
 
 from digitize.errors import PartMissing
+from fixtures.small_manual import build_manual
 from review_ui import server
 from review_ui.guard import HEADERS, MAX_BODY
 from review_ui.server import AddressWrong, make_app, serve
 
-from .conftest import PageClient, build_manual
+from .conftest import PageClient
 
 Open = Callable[..., PageClient]
 ORDER = {"revision": 1, "order": {"do": "code", "targets": ["w2"], "code": "X"}}

@@ -248,16 +248,29 @@ def test_every_level_covers_the_whole_scan(size: tuple[int, int]):
     grey = np.arange(width * height, dtype=np.uint32).reshape(height, width).astype(np.uint8)
     layout = pyramid_of(width, height)
     seen: dict[int, set[tuple[int, int]]] = {}
-    area = 0
     for level, x, y, jpeg in cut_tiles(grey):
         seen.setdefault(level, set()).add((x, y))
-        if level == layout.levels - 1:
-            tile = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
-            assert tile is not None
-            area += tile.size
+        tile = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
+        assert tile is not None
+        assert tile.shape == (512, 512), "a map stretches a tile that is not whole"
     assert sorted(seen) == list(range(layout.levels))
     assert seen[0] == {(0, 0)}
-    assert area == width * height
+    across, down = -(-width // 512), -(-height // 512)
+    assert seen[layout.levels - 1] == {(x, y) for x in range(across) for y in range(down)}
+
+
+def test_a_mark_stays_at_its_place_at_every_level():
+    grey = np.full((1537, 2047), 255, np.uint8)
+    grey[1024:1056, 1792:1824] = 0
+    layout = pyramid_of(2047, 1537)
+    for level, x, y, jpeg in cut_tiles(grey):
+        tile = cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
+        assert tile is not None
+        scale = 2 ** (layout.levels - 1 - level)
+        rows, columns = np.nonzero(tile < 128)
+        if len(rows):
+            assert (rows.mean() + 0.5 + 512 * y) * scale == pytest.approx(1040, abs=scale)
+            assert (columns.mean() + 0.5 + 512 * x) * scale == pytest.approx(1808, abs=scale)
 
 
 def test_an_empty_scan_has_no_tiles():

@@ -1,0 +1,72 @@
+// Speaking with the desk's server.
+
+/** @typedef {{kind: string, what: string, advice: string, more: Record<string, any>}} Fault */
+
+/** A refusal of the server, in its one shape. */
+export class Refused extends Error {
+  /** @param {Fault} fault */
+  constructor(fault) {
+    super(`${fault.what} ${fault.advice}`);
+    this.fault = fault;
+  }
+}
+
+const token = document.querySelector('meta[name="desk-token"]')?.getAttribute('content') ?? '';
+
+/** Who is at the desk; kept in this browser. */
+export const person = {
+  get name() {
+    return localStorage.getItem('desk.who') ?? '';
+  },
+  set name(/** @type {string} */ value) {
+    localStorage.setItem('desk.who', value);
+  },
+};
+
+/**
+ * @param {Response} answer
+ * @returns {Promise<any>}
+ */
+async function taken(answer) {
+  const body = await answer.json().catch(() => null);
+  if (answer.ok && body !== null) return body;
+  throw new Refused(
+    body?.error ?? {kind: 'unexpected', what: `The desk answered with status ${answer.status}.`, advice: 'Try again.', more: {}},
+  );
+}
+
+/**
+ * @param {string} path
+ * @param {RequestInit} [how]
+ * @returns {Promise<any>}
+ */
+async function send(path, how) {
+  let answer;
+  try {
+    answer = await fetch(path, how);
+  } catch {
+    throw new Refused({kind: 'gone', what: 'The desk does not answer.', advice: 'Is its program still running? Your corrections up to now are kept.', more: {}});
+  }
+  return taken(answer);
+}
+
+/**
+ * @param {string} path
+ * @param {Record<string, string|number>} [query]
+ */
+export function get(path, query = {}) {
+  const words = new URLSearchParams(Object.entries(query).map(([k, v]) => [k, String(v)])).toString();
+  return send(words ? `${path}?${words}` : path);
+}
+
+/**
+ * @param {string} path
+ * @param {unknown} body
+ */
+export function post(path, body) {
+  return send(path, {
+    method: 'POST',
+    headers: {'Content-Type': 'application/json', 'X-Desk-Token': token, 'X-Desk-Who': encodeURIComponent(person.name)},
+    body: JSON.stringify(body),
+  });
+}

@@ -1,0 +1,262 @@
+// The map: the scan in tiles, what was read drawn over it, and what is selected.
+
+import Feature from 'ol/Feature.js';
+import OlMap from 'ol/Map.js';
+import View from 'ol/View.js';
+import LineString from 'ol/geom/LineString.js';
+import MultiLineString from 'ol/geom/MultiLineString.js';
+import Point from 'ol/geom/Point.js';
+import Polygon from 'ol/geom/Polygon.js';
+import TileLayer from 'ol/layer/Tile.js';
+import VectorLayer from 'ol/layer/Vector.js';
+import Projection from 'ol/proj/Projection.js';
+import TileImage from 'ol/source/TileImage.js';
+import VectorSource from 'ol/source/Vector.js';
+import TileGrid from 'ol/tilegrid/TileGrid.js';
+import {defaults as controls} from 'ol/control/defaults.js';
+import {get} from './ask.js';
+import {extentOf, toMap, toScan} from './frame.js';
+import {askedLook, chosenLook, placeLook, wireLook} from './looks.js';
+
+/** @typedef {import('./shapes.js').Ground} Ground */
+/** @typedef {import('./shapes.js').Read} Read */
+
+/** How near (px on the screen) the pointer must be to touch a thing. */
+const TOUCH = 7;
+
+const still = matchMedia('(prefers-reduced-motion: reduce)');
+
+export class Atlas {
+  /** @param {HTMLElement} target */
+  constructor(target) {
+    /** @type {Ground|null} */
+    this.ground = null;
+    /** @type {string[]} */
+    this.chosen = [];
+    /** @type {((id: string|null, feature: Feature|null) => void)[]} */
+    this.choosers = [];
+    this.wires = new VectorSource();
+    this.places = new VectorSource();
+    /** Terminals, joins and loose ends: what drawing snaps to first. */
+    this.points = new VectorSource();
+    this.tiles = new TileLayer({preload: 1, className: 'scan'});
+    const options = {updateWhileAnimating: false, updateWhileInteracting: false};
+    this.wireLayer = new VectorLayer({source: this.wires, style: wireLook, ...options});
+    this.placeLayer = new VectorLayer({source: this.places, style: placeLook, ...options});
+    this.askedSource = new VectorSource();
+    this.chosenSource = new VectorSource();
+    this.map = new OlMap({
+      target,
+      keyboardEventTarget: target,
+      controls: controls({attribution: false, rotate: false, zoom: false}),
+      layers: [
+        this.tiles,
+        new VectorLayer({source: this.askedSource, style: askedLook}),
+        this.wireLayer,
+        this.placeLayer,
+        new VectorLayer({source: this.chosenSource, style: chosenLook}),
+      ],
+    });
+    this.map.on('click', (event) => {
+      if (this.picking) this.touch(event.pixel);
+    });
+    /** False while a tool draws: then a click is the tool's. */
+    this.picking = true;
+  }
+
+  get sheet() {
+    return this.ground?.sheet ?? null;
+  }
+
+  /**
+   * Lay a sheet on the table.
+   * @param {string} sheet
+   */
+  async open(sheet) {
+    const [ground, read] = await Promise.all([
+      get(`/desk/sheets/${encodeURIComponent(sheet)}/ground`),
+      get(`/desk/sheets/${encodeURIComponent(sheet)}/read`),
+    ]);
+    this.lay(ground);
+    this.draw(read);
+    return /** @type {Read} */ (read);
+  }
+
+  /** @param {Ground} ground */
+  lay(ground) {
+    this.ground = ground;
+    const extent = [0, -ground.height, ground.width, 0];
+    const projection = new Projection({code: `scan-${ground.sheet}`, units: 'pixels', extent});
+    const resolutions = Array.from({length: ground.levels}, (_, z) => 2 ** (ground.levels - 1 - z));
+    this.tiles.setSource(
+      new TileImage({
+        projection,
+        tileGrid: new TileGrid({extent, origin: [0, 0], resolutions, tileSize: ground.side}),
+        tileUrlFunction: ([z, x, y]) => `/desk/sheets/${encodeURIComponent(ground.sheet)}/tiles/${z}/${x}/${y}.jpg?of=${ground.mark}`,
+        transition: still.matches ? 0 : 120,
+      }),
+    );
+    this.map.setView(
+      new View({projection, extent, showFullExtent: true, constrainOnlyCenter: true, minResolution: 0.2, maxResolution: resolutions[0] ?? 1, constrainResolution: false}),
+    );
+    this.map.getView().fit(extent, {padding: [8, 8, 8, 8]});
+  }
+
+  /** @param {Read} read */
+  draw(read) {
+    this.wires.clear(true);
+    this.places.clear(true);
+    this.points.clear(true);
+    const made = featuresOf(read);
+    this.wires.addFeatures(made.wires);
+    this.places.addFeatures(made.places);
+    this.points.addFeatures(made.points);
+    this.showChosen();
+  }
+
+  /**
+   * Draw again what an edit touched.
+   * @param {Read} changed
+   * @param {string[]} touched
+   */
+  patch(changed, touched) {
+    const gone = new Set(touched);
+    for (const source of [this.wires, this.places, this.points]) {
+      const old = source.getFeatures().filter((f) => gone.has(f.get('id')) || gone.has(f.get('connector')));
+      source.removeFeatures(old);
+    }
+    const made = featuresOf(changed);
+    this.wires.addFeatures(made.wires);
+    this.places.addFeatures(made.places);
+    this.points.addFeatures(made.points);
+    this.showChosen();
+  }
+
+  /** @param {number[]} pixel */
+  touch(pixel) {
+    /** @type {Feature|null} */
+    let found = null;
+    this.map.forEachFeatureAtPixel(
+      pixel,
+      (feature) => {
+        found = /** @type {Feature} */ (feature);
+        return true;
+      },
+      {hitTolerance: TOUCH, layerFilter: (layer) => layer === this.placeLayer || layer === this.wireLayer},
+    );
+    this.choose(found ? /** @type {Feature} */ (found).get('id') : null, found);
+  }
+
+  /**
+   * @param {string|null} id
+   * @param {Feature|null} [feature]
+   */
+  choose(id, feature = null) {
+    this.chosen = id ? [id] : [];
+    this.showChosen();
+    for (const told of this.choosers) told(id, feature ?? (id ? this.feature(id) : null));
+  }
+
+  showChosen() {
+    this.chosenSource.clear(true);
+    this.chosenSource.addFeatures(this.copies(this.chosen));
+  }
+
+  /** @param {string[]} ids */
+  ask(ids) {
+    this.askedSource.clear(true);
+    this.askedSource.addFeatures(this.copies(ids));
+  }
+
+  /** @param {string[]} ids */
+  copies(ids) {
+    return ids.flatMap((id) => {
+      const feature = this.feature(id);
+      const geometry = feature?.getGeometry();
+      return geometry ? [new Feature(geometry.clone())] : [];
+    });
+  }
+
+  /** @param {string} id */
+  feature(id) {
+    const found = this.wires.getFeatureById(id) ?? this.places.getFeatureById(id);
+    return found instanceof Feature ? found : null;
+  }
+
+  /**
+   * Bring a part of the sheet into view, with room around it.
+   * @param {number[]} box scan px
+   * @param {number} [closest] map units per px
+   */
+  go(box, closest = 0.7) {
+    const view = this.map.getView();
+    view.cancelAnimations();
+    view.fit(extentOf(box), {padding: [90, 90, 120, 90], minResolution: closest, duration: still.matches ? 0 : 260});
+  }
+
+  /** The scan point in the middle of the view. */
+  middle() {
+    return toScan(this.map.getView().getCenter() ?? [0, 0]);
+  }
+
+  /**
+   * Fade: 0 shows the scan alone, 50 both, 100 what was read alone.
+   * @param {number} value
+   */
+  fade(value) {
+    const read = Math.min(1, value / 50);
+    this.wireLayer.setOpacity(read);
+    this.placeLayer.setOpacity(read);
+    this.tiles.setOpacity(Math.min(1, (100 - value) / 50));
+  }
+}
+
+/**
+ * @param {Read} read
+ * @returns {{wires: Feature[], places: Feature[], points: Feature[]}}
+ */
+function featuresOf(read) {
+  const wires = [];
+  const places = [];
+  const points = [];
+  for (const wire of read.wires) {
+    const lines = wire.lines.map((line) => line.map(toMap));
+    const geometry = lines.length === 1 ? new LineString(lines[0] ?? []) : new MultiLineString(lines);
+    const feature = new Feature({geometry, kind: 'wire', ...pick(wire)});
+    const looseEnds = wire.ends.flatMap((end, i) => (end.node === null && end.here ? [{end: i, at: toMap(end.at)}] : []));
+    feature.set('looseEnds', looseEnds.map((e) => e.at), true);
+    feature.set('ends', wire.ends, true);
+    feature.setId(wire.id);
+    wires.push(feature);
+    for (const end of looseEnds) points.push(new Feature({geometry: new Point(end.at), id: wire.id, hook: {wire: wire.id, end: end.end}}));
+  }
+  for (const [shape, drawn] of /** @type {[string, import('./shapes.js').Drawn[]][]} */ ([['component', read.components], ['connector', read.connectors], ['grommet', read.grommets], ['ground', read.grounds]])) {
+    for (const thing of drawn) {
+      const ring = thing.box.map(toMap);
+      const feature = new Feature({geometry: new Polygon([[...ring, /** @type {[number, number]} */ (ring[0])]]), shape, kind: thing.kind, connector: thing.connector, zone: thing.zone, ...pick(thing)});
+      feature.setId(thing.id);
+      places.push(feature);
+      for (const terminal of thing.terminals) {
+        points.push(new Feature({geometry: new Point(toMap(terminal.at)), id: thing.id, hook: {node: thing.id, terminal: terminal.id}}));
+      }
+    }
+  }
+  for (const splice of read.splices) {
+    const geometry = new Point(toMap(splice.at));
+    const feature = new Feature({geometry, shape: 'splice', kind: 'splice', zone: splice.zone, degree: splice.degree, id: splice.id, text: null, doubt: splice.doubt});
+    feature.setId(splice.id);
+    places.push(feature);
+    points.push(new Feature({geometry: geometry.clone(), id: splice.id, hook: {node: splice.id, terminal: '*'}}));
+  }
+  for (const edge of read.edges) {
+    const feature = new Feature({geometry: new Point(toMap(edge.at)), shape: 'edge', kind: 'link', side: edge.side, other: edge.other, ...pick(edge)});
+    feature.setId(edge.id);
+    places.push(feature);
+  }
+  return {wires, places, points};
+}
+
+/** @param {{id: string, text: string|null, doubt: string}} thing */
+function pick(thing) {
+  return {id: thing.id, text: thing.text, doubt: thing.doubt};
+}

@@ -1,0 +1,298 @@
+// The review desk: puts the parts together.
+
+import {Atlas} from './atlas.js';
+import {get, person, post, Refused} from './ask.js';
+import {Cards} from './cards.js';
+import {Keys} from './keys.js';
+import {Leaves} from './leaves.js';
+import {Margins} from './margins.js';
+import {button, by, field, make} from './parts.js';
+import {Seek} from './seek.js';
+import {Slip} from './slip.js';
+import {Hand, Tray} from './tools.js';
+
+/** @typedef {import('./shapes.js').Overview} Overview */
+/** @typedef {import('./shapes.js').Done} Done */
+/** @typedef {import('./shapes.js').Movable} Movable */
+/** @typedef {import('./shapes.js').Question} Question */
+
+/** How often (ms) the page looks whether somebody else changed the manual. */
+const LOOK_AGAIN = 4000;
+
+const atlas = new Atlas(by('map'));
+const margins = new Margins(atlas);
+let revision = 0;
+/** @type {Movable} */
+let undoable = null;
+/** @type {Movable} */
+let redoable = null;
+
+/** @param {string} text */
+function say(text) {
+  by('says').textContent = text;
+}
+
+/** @param {unknown} fault */
+function trouble(fault) {
+  const words = fault instanceof Refused ? [fault.fault.what, fault.fault.advice] : ['The page met an unexpected fault.', String(fault)];
+  const box = by('trouble');
+  box.replaceChildren(make('strong', {}, words[0] ?? ''), ' ', words[1] ?? '', ' ', make('button', {type: 'button', onclick: () => { box.hidden = true; }}, 'Close'));
+  box.hidden = false;
+}
+
+/**
+ * Both versions of a stale edit, side by side.
+ * @param {Refused} fault
+ */
+function clash(fault) {
+  const dialog = /** @type {HTMLDialogElement} */ (by('clash'));
+  dialog.replaceChildren(
+    make('h2', {id: 'clash-title'}, 'Somebody changed it meanwhile'),
+    make('p', {}, 'Your correction was not made, so that nothing is overwritten in silence.'),
+    make('dl', {}, make('dt', {}, 'Yours'), make('dd', {id: 'clash-mine'}, String(fault.fault.more.mine ?? '')), make('dt', {}, 'Now'), make('dd', {id: 'clash-theirs'}, String(fault.fault.more.theirs ?? ''))),
+    make('form', {method: 'dialog'}, make('button', {}, 'Look at it as it is now')),
+  );
+  dialog.addEventListener('close', () => void guarded(refreshAll()), {once: true});
+  dialog.showModal();
+}
+
+/**
+ * @template T
+ * @param {Promise<T>} work
+ * @returns {Promise<T|null>}
+ */
+async function guarded(work) {
+  try {
+    return await work;
+  } catch (fault) {
+    if (fault instanceof Refused && fault.fault.kind === 'stale') clash(fault);
+    else trouble(fault);
+    return null;
+  }
+}
+
+/** @param {{revision: number, undo: Movable, redo: Movable}} told */
+function moves(told) {
+  revision = told.revision;
+  undoable = told.undo;
+  redoable = told.redo;
+  button('undo').disabled = !undoable;
+  button('redo').disabled = !redoable;
+  button('undo').title = undoable ? `Take back: ${undoable.says}` : '';
+  button('redo').title = redoable ? `Bring back: ${redoable.says}` : '';
+}
+
+/** One decision of the person; true when it was made. @param {Record<string, unknown>} order */
+async function decide(order) {
+  by('trouble').hidden = true;
+  const sheet = atlas.sheet;
+  const path = sheet ? `/desk/decide?${new URLSearchParams({sheet})}` : '/desk/decide';
+  const done = /** @type {Done|null} */ (await guarded(post(path, {revision, order})));
+  if (!done) return false;
+  moves(done);
+  if (done.changed) atlas.patch(done.changed, done.touched);
+  say(done.says);
+  await guarded(Promise.all([cards.refresh(), overview(), slip.refresh()]));
+  return true;
+}
+
+const slip = new Slip(decide, (sheet, box) => void guarded(visit(sheet, box)));
+const cards = new Cards(decide, (question) => void guarded(pointAt(question)), () => atlas.sheet);
+const leaves = new Leaves((sheet) => void guarded(open(sheet)));
+const hand = new Hand(atlas, decide, say);
+const tray = new Tray(hand);
+const seek = new Seek((sight) => void guarded(visit(sight.sheet, sight.box, ['zone', 'sheet'].includes(sight.kind) ? null : sight.id)));
+
+async function overview() {
+  const told = /** @type {Overview} */ (await get('/desk/manual'));
+  by('manual-name').textContent = told.name;
+  by('manual-name').title = told.rights;
+  document.title = `${told.name} – review desk`;
+  moves(told);
+  leaves.show(told);
+  return told;
+}
+
+/** @param {string} sheet */
+async function open(sheet) {
+  if (atlas.sheet === sheet) return;
+  tray.take('look');
+  by('map').setAttribute('aria-busy', 'true');
+  const read = await atlas.open(sheet).finally(() => by('map').removeAttribute('aria-busy'));
+  if (read.revision !== undefined) revision = read.revision;
+  margins.label();
+  leaves.at(sheet);
+  atlas.choose(null);
+  if (field('only-here').checked) await cards.refresh();
+  if (cards.open) atlas.ask(cards.open.targets);
+  location.hash = encodeURIComponent(sheet);
+}
+
+/**
+ * @param {string} sheet
+ * @param {number[]} box scan px
+ * @param {string|null} [id]
+ */
+async function visit(sheet, box, id = null) {
+  await open(sheet);
+  atlas.go(box);
+  if (id) atlas.choose(id);
+}
+
+/** @param {Question|null} question */
+async function pointAt(question) {
+  atlas.ask(question?.targets ?? []);
+  if (!question || tray.taken.tool) return;
+  const spot = question.spots.find((s) => s.sheet === atlas.sheet) ?? question.spots[0];
+  if (!spot) return;
+  await open(spot.sheet);
+  atlas.ask(question.targets);
+  atlas.go(spot.box);
+}
+
+async function refreshAll() {
+  const sheet = atlas.sheet;
+  await overview();
+  if (sheet) {
+    const read = await get(`/desk/sheets/${encodeURIComponent(sheet)}/read`);
+    revision = read.revision;
+    atlas.draw(read);
+  }
+  await Promise.all([cards.refresh(), slip.refresh()]);
+  if (cards.open) atlas.ask(cards.open.targets);
+}
+
+/**
+ * @param {'undo'|'redo'} way
+ */
+async function move(way) {
+  const what = way === 'undo' ? undoable : redoable;
+  if (!what) {
+    say(way === 'undo' ? 'There is nothing to take back.' : 'There is nothing to bring back.');
+    return;
+  }
+  const done = await guarded(post(`/desk/${way}`, {group: what.group}));
+  if (!done) return;
+  await guarded(refreshAll());
+  say(`${way === 'undo' ? 'Taken back' : 'Brought back'}: ${done.says}`);
+}
+
+/** Turn to the sheet where the selected wire or page edge goes on. */
+async function overleaf() {
+  const id = atlas.chosen[0];
+  if (!id) return;
+  const thing = await get('/desk/thing', {id});
+  const place = /** @type {import('./slip.js').Thing} */ (thing).places.find((p) => p.sheet !== atlas.sheet);
+  if (place) await visit(place.sheet, place.box, id);
+  else say('It stays on this sheet.');
+}
+
+function lamp() {
+  const night = document.documentElement.dataset.lamp !== 'night';
+  document.documentElement.dataset.lamp = night ? 'night' : 'day';
+  localStorage.setItem('desk.lamp', night ? 'night' : 'day');
+  button('lamp').setAttribute('aria-pressed', String(night));
+}
+
+/** @param {number} by_ */
+function fadeBy(by_) {
+  const slider = field('fade');
+  slider.value = String(Math.max(0, Math.min(100, Number(slider.value) + by_)));
+  atlas.fade(Number(slider.value));
+}
+
+const keys = new Keys(
+  [
+    {keys: ['1', '2', '3', '4', '5', '6', '7', '8', '9'], shown: '1 … 9', says: 'give this answer to the open question', act: () => undefined},
+    {keys: ['0'], shown: '0', says: 'no code is printed', act: () => cards.nothing()},
+    {keys: ['t'], shown: 'T', says: 'type the answer', act: () => cards.type()},
+    {keys: ['s'], shown: 'S', says: 'ask this later', act: () => cards.skip()},
+    {keys: ['u'], shown: 'U', says: 'nobody can read it', act: () => cards.unreadable()},
+    {keys: ['r'], shown: 'R', says: 'retype what is selected', act: () => slip.type()},
+    {keys: ['z', 'ctrl+z'], shown: 'Z', says: 'take the last correction back', act: () => move('undo')},
+    {keys: ['y', 'ctrl+y', 'ctrl+shift+z'], shown: 'Y', says: 'bring it back again', act: () => move('redo')},
+    {keys: ['g', '/'], shown: 'G', says: 'go to a zone, name, code or connector', act: () => field('seek-words').focus()},
+    {keys: ['PageDown'], shown: 'Page down', says: 'next sheet', act: () => beside(1)},
+    {keys: ['PageUp'], shown: 'Page up', says: 'sheet before', act: () => beside(-1)},
+    {keys: ['o'], shown: 'O', says: 'follow the selected wire overleaf', act: () => guarded(overleaf())},
+    {keys: ['h'], shown: 'H', says: 'show the whole sheet', act: () => whole()},
+    {keys: ['q'], shown: 'Q', says: 'back to the open question', act: () => { void guarded(pointAt(cards.open)); by('card').focus(); }},
+    {keys: ['['], shown: '[', says: 'fade towards the scan', act: () => fadeBy(-10)},
+    {keys: [']'], shown: ']', says: 'fade towards what was read', act: () => fadeBy(10)},
+    {keys: ['w'], shown: 'W', says: 'draw a wire that was missed', act: () => tray.take('wire')},
+    {keys: ['j'], shown: 'J', says: 'join wires at a point', act: () => tray.take('join')},
+    {keys: ['c'], shown: 'C', says: 'cut a wire', act: () => tray.take('cut')},
+    {keys: ['e'], shown: 'E', says: 'move the end of a wire', act: () => tray.take('end')},
+    {keys: ['Delete'], shown: 'Del', says: 'there is no such wire or join', act: () => remove()},
+    {keys: ['Escape'], shown: 'Esc', says: 'put the tool down, select nothing', act: () => { tray.take('look'); atlas.choose(null); }},
+    {keys: ['?'], shown: '?', says: 'this list', act: () => explain()},
+  ],
+  (key) => tray.key(key) || (/^[1-9]$/.test(key) && cards.choose(Number(key))),
+);
+
+function explain() {
+  keys.explain();
+}
+
+/** @param {number} step */
+function beside(step) {
+  const sheet = leaves.beside(step);
+  if (sheet) void guarded(open(sheet));
+}
+
+function whole() {
+  const ground = atlas.ground;
+  if (ground) atlas.go([0, 0, ground.width, ground.height]);
+}
+
+function remove() {
+  const element = document.getElementById('delete-wire') ?? document.getElementById('unsplice');
+  if (element instanceof HTMLButtonElement) element.click();
+}
+
+function wire() {
+  button('undo').addEventListener('click', () => void move('undo'));
+  button('redo').addEventListener('click', () => void move('redo'));
+  button('lamp').addEventListener('click', lamp);
+  button('help-open').addEventListener('click', explain);
+  button('follow').addEventListener('click', () => void guarded(overleaf()));
+  button('sheet-done').addEventListener('click', () => {
+    const done = button('sheet-done').getAttribute('aria-pressed') !== 'true';
+    if (atlas.sheet) void decide({do: 'sheet', target: atlas.sheet, done});
+  });
+  field('fade').addEventListener('input', () => atlas.fade(Number(field('fade').value)));
+  const who = field('who');
+  who.value = person.name;
+  who.addEventListener('change', () => {
+    person.name = who.value.trim();
+  });
+  atlas.choosers.push((id, feature) => {
+    const kind = feature?.get('kind');
+    button('follow').disabled = kind !== 'wire' && kind !== 'link';
+    void guarded(slip.show(id));
+  });
+  if (localStorage.getItem('desk.lamp') === 'night' || (!localStorage.getItem('desk.lamp') && matchMedia('(prefers-color-scheme: dark)').matches)) lamp();
+}
+
+/** Somebody else's corrections show up without a reload; a person in the middle of typing is left in peace. */
+async function lookAgain() {
+  if (document.hidden || document.querySelector('dialog[open]') || tray.taken.tool) return;
+  const told = await get('/desk/manual').catch(() => null);
+  if (told && told.revision !== revision && document.activeElement?.tagName !== 'INPUT') await guarded(refreshAll());
+}
+
+async function start() {
+  wire();
+  const told = await overview();
+  const wanted = decodeURIComponent(location.hash.slice(1));
+  const readable = told.sheets.filter((s) => !s.failed);
+  const first = readable.find((s) => s.id === wanted) ?? readable.find((s) => s.kind === 'diagram') ?? readable[0];
+  if (first) await open(first.id);
+  if (wanted) field('only-here').checked = false;
+  await cards.refresh();
+  document.body.dataset.ready = 'yes';
+  setInterval(() => void lookAgain(), LOOK_AGAIN);
+}
+
+void guarded(start());
+void seek;

@@ -1,0 +1,69 @@
+// The pile of sheets at the side.
+
+import {button, by, lettering, make} from './parts.js';
+
+/** @typedef {import('./shapes.js').Leaf} Leaf */
+/** @typedef {import('./shapes.js').Overview} Overview */
+
+export class Leaves {
+  /** @param {(sheet: string) => void} open */
+  constructor(open) {
+    this.open = open;
+    /** @type {Leaf[]} */
+    this.leaves = [];
+    /** @type {string|null} */
+    this.current = null;
+  }
+
+  /** @param {Overview} overview */
+  show(overview) {
+    this.leaves = overview.sheets;
+    const read = this.leaves.filter((l) => !l.failed);
+    const progress = /** @type {HTMLProgressElement} */ (by('settled'));
+    progress.max = Math.max(1, read.length);
+    progress.value = read.filter((l) => l.done).length;
+    progress.title = `${progress.value} of ${read.length} sheets are done`;
+    by('leaves').replaceChildren(...this.leaves.map((leaf) => this.leaf(leaf)));
+    const lost = by('lost');
+    lost.hidden = overview.lost.length === 0;
+    by('lost-list').replaceChildren(...overview.lost.map((l) => make('li', {}, l.says, make('small', {}, ` ${l.who}, ${l.when.slice(0, 10)}`))));
+    this.mark();
+  }
+
+  /** @param {Leaf} leaf */
+  leaf(leaf) {
+    const title = leaf.title ?? leaf.kind ?? 'not read';
+    const inside = leaf.failed
+      ? [make('span', {class: 'leaf-title failed'}, 'could not be read'), make('small', {}, `${leaf.failed} ${leaf.advice ?? ''}`)]
+      : [make('span', {class: 'leaf-title'}, lettering(title)), make('small', {}, leaf.kind ?? '', leaf.doubts ? `, ${leaf.doubts} open` : ', nothing open')];
+    return make('li', {}, make('button', {type: 'button', class: 'leaf', 'data-sheet': leaf.id, disabled: leaf.failed !== null, onclick: () => this.open(leaf.id)},
+      make('span', {class: 'leaf-number'}, leaf.label ?? String(leaf.number)), make('span', {class: 'leaf-words'}, ...inside), leaf.done && make('span', {class: 'leaf-done', 'aria-label': 'done'}, '✓')));
+  }
+
+  /** @param {string} sheet */
+  at(sheet) {
+    this.current = sheet;
+    this.mark();
+  }
+
+  mark() {
+    for (const element of by('leaves').querySelectorAll('button')) {
+      const here = element.dataset.sheet === this.current;
+      if (here) element.setAttribute('aria-current', 'page');
+      else element.removeAttribute('aria-current');
+      if (here) element.scrollIntoView({block: 'nearest'});
+    }
+    const leaf = this.leaves.find((l) => l.id === this.current);
+    button('sheet-done').setAttribute('aria-pressed', String(leaf?.done ?? false));
+  }
+
+  /**
+   * The sheet before or after the current one that was read.
+   * @param {number} step
+   */
+  beside(step) {
+    const read = this.leaves.filter((l) => !l.failed);
+    const at = read.findIndex((l) => l.id === this.current);
+    return read[at + step]?.id ?? null;
+  }
+}

@@ -1,0 +1,294 @@
+// The tools in the tray. One class for each gesture; Snap is made once and added last.
+
+import Draw from 'ol/interaction/Draw.js';
+import Snap from 'ol/interaction/Snap.js';
+import Feature from 'ol/Feature.js';
+import Point from 'ol/geom/Point.js';
+import LineString from 'ol/geom/LineString.js';
+import VectorLayer from 'ol/layer/Vector.js';
+import VectorSource from 'ol/source/Vector.js';
+import {by, make} from './parts.js';
+import {toScan} from './frame.js';
+import {drawLook} from './looks.js';
+
+/** @typedef {import('./atlas.js').Atlas} Atlas */
+/** @typedef {{node: string, terminal: string}|{wire: string, end: number}|{line: string}} Hook */
+/** @typedef {(order: Record<string, unknown>) => Promise<boolean>} Decide */
+
+/** Screen px within which a drawn end takes hold of a terminal, a join, a loose end or a line. */
+const GRIP = 12;
+
+/** What a tool needs from the desk. */
+export class Hand {
+  /**
+   * @param {Atlas} atlas
+   * @param {Decide} decide
+   * @param {(text: string) => void} say
+   */
+  constructor(atlas, decide, say) {
+    this.atlas = atlas;
+    this.decide = decide;
+    this.say = say;
+    this.sketch = new VectorSource();
+    atlas.map.addLayer(new VectorLayer({source: this.sketch, style: drawLook, zIndex: 20}));
+  }
+
+  get sheet() {
+    return this.atlas.sheet ?? '';
+  }
+
+  /**
+   * What lies at a map coordinate: a terminal, join or loose end first, else a wire's line.
+   * @param {number[]} at
+   * @returns {Hook|null}
+   */
+  hook(at) {
+    const reach = GRIP * (this.atlas.map.getView().getResolution() ?? 1);
+    const point = nearest(this.atlas.points, at, reach);
+    if (point) return point.get('hook');
+    const wire = nearest(this.atlas.wires, at, reach);
+    return wire ? {line: wire.get('id')} : null;
+  }
+
+  /**
+   * The wire end nearest to a map coordinate, loose or not.
+   * @param {number[]} at
+   * @returns {{wire: string, end: number, at: number[]}|null}
+   */
+  wireEnd(at) {
+    const reach = 2 * GRIP * (this.atlas.map.getView().getResolution() ?? 1);
+    let best = null;
+    let least = reach;
+    for (const wire of this.atlas.wires.getFeatures()) {
+      const ends = /** @type {import('./shapes.js').End[]} */ (wire.get('ends'));
+      for (const [i, end] of ends.entries()) {
+        if (!end.here) continue;
+        const [x, y] = /** @type {[number, number]} */ (end.at);
+        const away = Math.hypot(x - /** @type {number} */ (at[0]), -y - /** @type {number} */ (at[1]));
+        if (away < least) {
+          least = away;
+          best = {wire: /** @type {string} */ (wire.get('id')), end: i, at: [x, -y]};
+        }
+      }
+    }
+    return best;
+  }
+}
+
+/**
+ * @param {VectorSource} source
+ * @param {number[]} at
+ * @param {number} reach map units
+ */
+function nearest(source, at, reach) {
+  const [x, y] = /** @type {[number, number]} */ (at);
+  let best = null;
+  let least = reach;
+  source.forEachFeatureInExtent([x - reach, y - reach, x + reach, y + reach], (feature) => {
+    const foot = feature.getGeometry()?.getClosestPoint(at);
+    if (!foot) return;
+    const away = Math.hypot(/** @type {number} */ (foot[0]) - x, /** @type {number} */ (foot[1]) - y);
+    if (away <= least) {
+      least = away;
+      best = feature;
+    }
+  });
+  return /** @type {Feature|null} */ (best);
+}
+
+/** Draw the line of a wire that was missed; its ends take hold of what they touch. */
+export class WirePen {
+  /** @param {Hand} hand */
+  constructor(hand) {
+    this.hand = hand;
+    this.hint = 'Click along the wire; double-click (or Enter) at its end. Ends take hold of terminals, joins, loose ends and lines.';
+    this.draw = new Draw({source: hand.sketch, type: 'LineString', style: drawLook, stopClick: true});
+    this.draw.on('drawend', (event) => {
+      const line = /** @type {LineString} */ (event.feature.getGeometry());
+      void this.finish(line.getCoordinates());
+    });
+  }
+
+  start() {
+    this.hand.atlas.map.addInteraction(this.draw);
+  }
+
+  stop() {
+    this.draw.abortDrawing();
+    this.hand.atlas.map.removeInteraction(this.draw);
+    this.hand.sketch.clear();
+  }
+
+  /** Take the last point back while drawing. */
+  back() {
+    this.draw.removeLastPoint();
+  }
+
+  /** End the line where it is. */
+  end() {
+    this.draw.finishDrawing();
+  }
+
+  /** @param {number[][]} line */
+  async finish(line) {
+    const first = line[0];
+    const last = line[line.length - 1];
+    if (!first || !last || line.length < 2) return;
+    const ends = [this.hand.hook(first), this.hand.hook(last)];
+    await this.hand.decide({do: 'wire', sheet: this.hand.sheet, points: line.map(toScan), ends, code: null});
+    setTimeout(() => this.hand.sketch.clear(), 0);
+  }
+}
+
+/** A click does one thing at one place. */
+class ClickTool {
+  /**
+   * @param {Hand} hand
+   * @param {string} hint
+   */
+  constructor(hand, hint) {
+    this.hand = hand;
+    this.hint = hint;
+    this.onClick = (/** @type {import('ol/MapBrowserEvent.js').default} */ event) => void this.at(event.coordinate);
+  }
+
+  start() {
+    this.hand.atlas.map.on('singleclick', this.onClick);
+  }
+
+  stop() {
+    this.hand.atlas.map.un('singleclick', this.onClick);
+    this.hand.sketch.clear();
+  }
+
+  /** @param {number[]} _at map coordinate */
+  async at(_at) {}
+}
+
+/** Join wires at a point: where two cross, or two loose ends that belong together. */
+export class JoinTool extends ClickTool {
+  /** @param {Hand} hand */
+  constructor(hand) {
+    super(hand, 'Click where wires meet: on a crossing, or between two loose ends.');
+  }
+
+  /** @param {number[]} at */
+  async at(at) {
+    await this.hand.decide({do: 'splice', sheet: this.hand.sheet, at: toScan(at)});
+  }
+}
+
+/** Cut a wire. */
+export class CutTool extends ClickTool {
+  /** @param {Hand} hand */
+  constructor(hand) {
+    super(hand, 'Click a wire where it is not one conductor.');
+  }
+
+  /** @param {number[]} at */
+  async at(at) {
+    const reach = GRIP * (this.hand.atlas.map.getView().getResolution() ?? 1);
+    const wire = nearest(this.hand.atlas.wires, at, reach);
+    if (!wire) {
+      this.hand.say('There is no wire at this point.');
+      return;
+    }
+    await this.hand.decide({do: 'cut', target: wire.get('id'), sheet: this.hand.sheet, at: toScan(at)});
+  }
+}
+
+/** Move an end of a wire to another terminal: click the end, then where it belongs. */
+export class EndTool extends ClickTool {
+  /** @param {Hand} hand */
+  constructor(hand) {
+    super(hand, 'Click the end of a wire, then the terminal where it belongs.');
+    /** @type {{wire: string, end: number, at: number[]}|null} */
+    this.held = null;
+  }
+
+  stop() {
+    this.held = null;
+    super.stop();
+  }
+
+  /** @param {number[]} at */
+  async at(at) {
+    if (!this.held) {
+      this.held = this.hand.wireEnd(at);
+      this.hand.say(this.held ? 'Holding this end. Now click where it belongs.' : 'There is no wire end at this point.');
+      if (this.held) this.hand.sketch.addFeature(new Feature(new Point(this.held.at)));
+      return;
+    }
+    const {wire, end} = this.held;
+    const hook = this.hand.hook(at);
+    const to = hook && 'node' in hook ? hook : null;
+    this.held = null;
+    this.hand.sketch.clear();
+    await this.hand.decide({do: 'move_end', target: wire, end, sheet: this.hand.sheet, to, at: toScan(at)});
+  }
+}
+
+/** @typedef {{id: string, key: string, name: string, tool: WirePen|ClickTool|null}} Slot */
+
+/** The tray: one tool is in the hand at a time, or none. */
+export class Tray {
+  /** @param {Hand} hand */
+  constructor(hand) {
+    this.hand = hand;
+    /** @type {Slot[]} */
+    this.slots = [
+      {id: 'look', key: 'Esc', name: 'Look', tool: null},
+      {id: 'wire', key: 'W', name: 'Draw wire', tool: new WirePen(hand)},
+      {id: 'join', key: 'J', name: 'Join', tool: new JoinTool(hand)},
+      {id: 'cut', key: 'C', name: 'Cut', tool: new CutTool(hand)},
+      {id: 'end', key: 'E', name: 'Move end', tool: new EndTool(hand)},
+    ];
+    this.taken = /** @type {Slot} */ (this.slots[0]);
+    this.buttons = new Map(this.slots.map((slot) => [slot.id, make('button', {type: 'button', id: `tool-${slot.id}`, 'aria-pressed': 'false', 'aria-keyshortcuts': slot.key, onclick: () => this.take(slot.id)}, slot.name, ' ', make('kbd', {}, slot.key))]));
+    by('tools').append(...this.buttons.values());
+    // made once: taking it out of a large sheet and putting it back is slow
+    this.snaps = [
+      new Snap({source: hand.atlas.wires, pixelTolerance: 9, intersection: true}),
+      new Snap({source: hand.atlas.points, pixelTolerance: GRIP, edge: false}),
+    ];
+    this.snapping = false;
+    this.take('look');
+  }
+
+  /** @param {string} id */
+  take(id) {
+    const slot = this.slots.find((s) => s.id === id) ?? /** @type {Slot} */ (this.slots[0]);
+    this.taken.tool?.stop();
+    this.taken = slot;
+    for (const [name, element] of this.buttons) element.setAttribute('aria-pressed', String(name === slot.id));
+    this.hand.atlas.picking = slot.tool === null;
+    by('map').classList.toggle('drawing', slot.tool !== null);
+    if (!slot.tool) return;
+    slot.tool.start();
+    this.snapLast();
+    this.hand.say(slot.tool.hint);
+    by('map').focus();
+  }
+
+  /** Snap must come after the interaction that draws. */
+  snapLast() {
+    const map = this.hand.atlas.map;
+    if (this.snapping) for (const snap of this.snaps) map.removeInteraction(snap);
+    for (const snap of this.snaps) map.addInteraction(snap);
+    this.snapping = true;
+  }
+
+  /**
+   * Keys that belong to the tool in the hand.
+   * @param {string} key
+   * @returns {boolean} whether it was one
+   */
+  key(key) {
+    const tool = this.taken.tool;
+    if (!(tool instanceof WirePen)) return false;
+    if (key === 'Backspace') tool.back();
+    else if (key === 'Enter') tool.end();
+    else return false;
+    return true;
+  }
+}
