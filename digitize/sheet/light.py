@@ -9,15 +9,18 @@ from numpy.typing import NDArray
 _STRIP_ROWS = 2048
 """Large pages are worked on in strips of this many rows, so that memory does not grow with the page."""
 
-_BACKGROUND_PX_PER_MM = 2.0
-_PAPER_SPAN_MM = 3.0
-"""Wider than any stroke or lettering line (pens reach about 1.4 mm), narrower than a stain or a shadow."""
+_BACKGROUND_PX_PER_MM = 4.0
+_PAPER_SPAN_MM = 2.0
+"""Wider than any stroke (pens reach about 1.4 mm), narrower than the rim of a stain or a shadow."""
 
 _SOLID_SPAN_MM = 16.0
 """Filled areas up to this size stay black."""
 
 _NEIGHBOUR_MM = 0.3
 """A pixel is judged against the darkest one this near: half as dark is still the stroke, less is its blurred flank."""
+
+FLANK_LEVEL = 0.2
+"""Darkness that every pixel of a stroke must have, even where the stroke is faint."""
 
 _SOFT_FROM = 8.0
 """From this many px/mm on, single noisy pixels are smoothed away; below, that would run letters together."""
@@ -34,12 +37,11 @@ def even_out(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
     ink = _ink_level(grey, paper)
     out = np.empty_like(grey)
     height, width = grey.shape
-    gain = np.float32(255.0 / (1.0 - ink))
+    table = np.clip((np.arange(256) / 255.0 - ink) / (1.0 - ink) * 255.0, 0, 255).astype(np.uint8)
     for top in range(0, height, _STRIP_ROWS):
         rows = slice(top, min(top + _STRIP_ROWS, height))
         level = _rows_of(paper, rows, height, width)
-        share = cv2.divide(grey[rows], level, scale=1.0, dtype=cv2.CV_32F)
-        out[rows] = cv2.convertScaleAbs(cv2.max(share - np.float32(ink), 0.0), alpha=float(gain))
+        out[rows] = cv2.LUT(cv2.divide(grey[rows], level, scale=255.0), table)
     return out
 
 
@@ -62,6 +64,7 @@ def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) 
         half = cv2.addWeighted(darkest, 0.5, darkest, 0.0, 127.5)
         ink = cv2.compare(soft, half, cv2.CMP_LE)
         ink[darkest > 255 * (1 - level)] = 0
+        ink[soft > 255 * (1 - min(FLANK_LEVEL, 0.7 * level))] = 0
         out[top : min(top + _STRIP_ROWS, height)] = ink[top - low : top - low + _STRIP_ROWS]
     return out
 
