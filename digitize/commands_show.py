@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
+from digitize.errors import CalledWrongly
 from digitize.harness.model import Harness
 from digitize.settings import Settings
 from digitize.store.manual import Manual
@@ -170,3 +171,14 @@ def open_desk(file: Path, *, host: str, port: int, key: str | None, browser: boo
     from review_ui.server import serve
 
     serve(file, host, port, key, browser=browser)
+
+
+def write_export(file: Path, form: str, to: Path) -> None:
+    """Write the harness, with the person's edits, in one of the export forms."""
+    from digitize.export.forms import FORMS, write
+
+    if form not in FORMS:
+        raise CalledWrongly(f"There is no export form {form!r}.", f"Choose one of: {', '.join(FORMS)}.")
+    with Manual.open(file) as manual:
+        harness = manual.reviewed().harness
+    write(harness, form, to)

@@ -20,6 +20,12 @@ class DigitizeError(Exception):
         self.advice = advice
 
 
+class CalledWrongly(DigitizeError):
+    """A command, setting or option has a value that cannot be."""
+
+    exit_code = 2
+
+
 class NothingToRead(DigitizeError):
     """The folder or the files hold no page that could be read."""
 

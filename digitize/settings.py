@@ -6,13 +6,11 @@ import os
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from digitize.errors import DigitizeError
+from digitize.errors import CalledWrongly
 
 
-class SettingWrong(DigitizeError):
+class SettingWrong(CalledWrongly):
     """A setting's name is unknown or its value does not fit; every fault is listed."""
-
-    exit_code = 2
 
 
 @dataclass(frozen=True, slots=True)
