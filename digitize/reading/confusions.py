@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from digitize.reading.alphabet import BLANK, CHARACTERS, WIDTH, column
 from digitize.reading.engines import Frames
@@ -35,7 +36,7 @@ def frames_of(text: str, confidence: float) -> Frames:
     return np.asarray(rows, dtype=np.float32)
 
 
-def _blank_row() -> np.ndarray:
+def _blank_row() -> NDArray[np.float64]:
     row = np.full(WIDTH, _FLOOR)
     row[BLANK] = 1 - _FLOOR * len(CHARACTERS)
-    return np.log(row)
+    return np.asarray(np.log(row))

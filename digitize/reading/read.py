@@ -47,7 +47,7 @@ def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers
     """Read upright crops of single lines (``crops.cut`` makes them); one reading each, in order."""
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
     sightings = readers.first.read(crops)
-    found = [_searched(s, walks) for s in sightings]
+    found = [searched(s, walks) for s in sightings]
     verdicts = [weighed(free, by_kind) for free, by_kind in found]
     seconds: dict[int, Sighting] = {}
     if readers.second is not None:
@@ -66,7 +66,11 @@ def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers
     return out
 
 
-def _searched(sighting: Sighting, walks: Mapping[str, Walk]) -> tuple[tuple[Found, ...], dict[str, tuple[Found, ...]]]:
+Searched = tuple[tuple[Found, ...], dict[str, tuple[Found, ...]]]
+"""Free readings, and for each kind those along its grammar, both best first."""
+
+
+def searched(sighting: Sighting, walks: Mapping[str, Walk]) -> Searched:
     """Free readings, and those along each grammar.
 
     A grammar is not searched when the free best already obeys it and leaves next to nothing over.

@@ -7,7 +7,15 @@ from dataclasses import dataclass
 from digitize.errors import PartMissing
 from digitize.reading.calibrate import Calibration, Curve
 from digitize.reading.engines import Reader
+from digitize.reading.lettering import WEIGHTS, Lettering
 from digitize.reading.tesseract import probe_tesseract
+
+CALIBRATION = WEIGHTS.with_name("calibration.json")
+
+NO_TESSERACT = "The Tesseract program is missing: no second reader looked at doubtful lettering."
+NO_NETWORK = (
+    "The recogniser's weights are missing: all lettering was read by Tesseract, which is far weaker on drawings."
+)
 
 _UNFITTED = Calibration({}, Curve(0.8, -0.3))
 
@@ -31,8 +39,14 @@ class Readers:
 
 
 def probe_readers() -> Readers:
-    """Find the readers. Raises PartMissing when there is none at all."""
+    """Find the readers: our network first, Tesseract second where it is installed, or alone where the weights are missing.
+
+    Raises PartMissing when there is none at all.
+    """
     tesseract = probe_tesseract()
+    missing = () if tesseract is not None else (NO_TESSERACT,)
+    if WEIGHTS.is_file() and CALIBRATION.is_file():
+        return Readers(Lettering(), tesseract, Calibration.load(CALIBRATION), missing)
     if tesseract is None:
-        raise PartMissing("No reader of lettering was found.", "Install Debian's tesseract-ocr with its English data.")
-    return Readers(tesseract, None, _UNFITTED)
+        raise PartMissing("No reader of lettering was found.", "Reinstall digitize, or install Debian's tesseract-ocr.")
+    return Readers(tesseract, None, _UNFITTED, (NO_NETWORK,))

@@ -1,0 +1,75 @@
+"""``scripts/train_reader``: gather faces, train, ship, calibrate, write the card."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+WEIGHTS = ROOT / "digitize" / "reading" / "weights"
+
+
+def main() -> int:
+    """Run the steps asked for; see ``--help``."""
+    p = argparse.ArgumentParser(prog="scripts/train_reader", description=__doc__)
+    p.add_argument(
+        "--gather",
+        type=Path,
+        metavar="FONTS",
+        help="read the faces from font files anywhere under FONTS into --faces, and stop",
+    )
+    p.add_argument("--faces", type=Path, default=ROOT / ".scratch" / "faces.npz", help="the gathered faces")
+    p.add_argument("--out", type=Path, default=ROOT / ".scratch" / "reader", help="folder for the trained network")
+    p.add_argument("--seconds", type=float, default=450, help="wall time of the training proper")
+    p.add_argument("--go-on-from", type=Path, metavar="NET", help="a net.pt to start from")
+    p.add_argument("--peak", type=float, default=2.6e-3, help="greatest learning rate")
+    p.add_argument("--seed", type=int, default=11)
+    p.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 1))
+    p.add_argument(
+        "--tiny",
+        action="store_true",
+        help="a very small network for a few steps on the CPU, to see that all of it works",
+    )
+    p.add_argument(
+        "--ship", action="store_true", help="no training: write ONNX, calibration and card from --out/net.pt into --to"
+    )
+    p.add_argument("--to", type=Path, default=WEIGHTS, help="folder for ONNX, calibration and card")
+    p.add_argument("--measure", type=int, default=6000, help="held-out samples to calibrate and to measure on")
+    a = p.parse_args()
+    if a.gather:
+        from fixtures.lettering_training.faces import gather  # noqa: PLC0415
+
+        a.faces.parent.mkdir(parents=True, exist_ok=True)
+        count, missing = gather(a.gather, a.faces)
+        print(f"{count} faces in {a.faces}" + (f"; not found: {', '.join(missing)}" if missing else ""))
+        return 0
+    if not a.faces.is_file():
+        print(f"{a.faces} is missing. First run: scripts/train_reader --gather FOLDER_WITH_FONTS", file=sys.stderr)
+        return 2
+    a.out.mkdir(parents=True, exist_ok=True)
+    from scripts.reader_training.learn import Plan, learn  # noqa: PLC0415 - torch and the like only when needed
+    from scripts.reader_training.ship import load_net, ship  # noqa: PLC0415
+
+    start = time.time()
+    if a.ship:
+        net = load_net(a.out / "net.pt")
+    elif a.tiny:
+        net = learn(Plan(a.faces, a.out, steps=60, workers=0, batch=64, peak=4e-3, warm=8, small=True))
+    else:
+        net = learn(
+            Plan(
+                a.faces, a.out, seconds=a.seconds, workers=a.workers, peak=a.peak, seed=a.seed, go_on_from=a.go_on_from
+            )
+        )
+    print(f"network after {time.time() - start:.0f} s", flush=True)
+    if not a.ship and not a.tiny:
+        return 0
+    from scripts.reader_training.fit import fit_and_write  # noqa: PLC0415
+
+    a.to.mkdir(parents=True, exist_ok=True)
+    ship(net, a.to / "lettering-1.onnx")
+    fit_and_write(a.to, a.faces, 150 if a.tiny else a.measure)
+    return 0
