@@ -12,7 +12,7 @@ from digitize.errors import PageUnreadable
 from digitize.sheet.frame import Rule, find_frame, find_rules, settled_box
 from digitize.sheet.kind import kind_of_page
 from digitize.sheet.letters import Letters, find_letters
-from digitize.sheet.light import even_out, ink_of
+from digitize.sheet.light import even_out, ink_level_of, ink_of
 from digitize.sheet.mapping import SheetMapping, as_matrix
 from digitize.sheet.paper import Paper, find_paper
 from digitize.sheet.size import PageSize, page_size, size_by_lettering
@@ -84,7 +84,7 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
         angle = skew_of_rules(long_level, long_upright)
         mapping = SheetMapping(as_matrix(look.base @ turn(angle, width, height)))
     even = even_out(flat_picture(picture, mapping, width, height), PX_PER_MM)
-    ink = ink_of(even, PX_PER_MM)
+    ink = ink_of(even, PX_PER_MM, ink_level_of(look.even))
     _clear_surround(ink, even, look.paper)
     border = settled_box(ink, box_on(outer, look.base, mapping)) if outer else None
     frame = settled_box(ink, box_on(inner, look.base, mapping)) if inner else border

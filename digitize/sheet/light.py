@@ -26,7 +26,10 @@ _SOFT_FROM = 8.0
 """From this many px/mm on, single noisy pixels are smoothed away; below, that would run letters together."""
 
 INK_LEVEL = 0.30
-"""Darkness (0 paper, 1 ink) that the heart of a stroke must reach. What shines through from the back stays below."""
+"""Darkness (0 paper, 1 ink) that the heart of a stroke must reach on a worn page. What shines through stays below."""
+
+CLEAN_INK_LEVEL = 0.15
+"""The same on a page whose paper is bare between the strokes: hairlines of a small scan are kept."""
 
 
 def even_out(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
@@ -49,7 +52,8 @@ def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) 
     """255 where there is ink. ``even`` is what ``even_out`` gave.
 
     A pixel is ink when its darkness is at least half of the darkest within ``_NEIGHBOUR_MM`` and that one reaches ``level``:
-    a faint stroke keeps its width, a black one does not grow by its blurred flanks.
+    a faint stroke keeps its width, a black one does not grow by its blurred flanks. So is a pixel that stands out from both
+    its sides by ``level``: where a hairline falls between two rows of the scanner it is fainter than beside that place.
     """
     reach = 2 * max(1, round(_NEIGHBOUR_MM * px_per_mm)) + 1
     kernel = np.ones((reach, reach), np.uint8)
@@ -63,10 +67,31 @@ def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) 
         # ink: 255 - v >= (255 - darkest) / 2  and  255 - darkest >= level * 255
         half = cv2.addWeighted(darkest, 0.5, darkest, 0.0, 127.5)
         ink = cv2.compare(soft, half, cv2.CMP_LE)
+        if px_per_mm >= _SOFT_FROM:
+            ink = cv2.bitwise_or(ink, _ridges(soft, round(_NEIGHBOUR_MM * px_per_mm), level))
         ink[darkest > 255 * (1 - level)] = 0
         ink[soft > 255 * (1 - min(FLANK_LEVEL, 0.7 * level))] = 0
         out[top : min(top + _STRIP_ROWS, height)] = ink[top - low : top - low + _STRIP_ROWS]
     return out
+
+
+def ink_level_of(even: NDArray[np.uint8]) -> float:
+    """The level for ``ink_of`` that suits a page, CLEAN_INK_LEVEL to INK_LEVEL, from its evened picture at a few px/mm.
+
+    Grain of the paper, and faint marks that never turn black (show-through, stains, folds), raise it.
+    """
+    rim = min(40, min(even.shape) // 8)
+    inside = even[rim : even.shape[0] - rim, rim : even.shape[1] - rim]
+    if inside.size == 0:
+        return INK_LEVEL
+    dark = 255 - inside
+    bare = cv2.dilate(dark, np.ones((5, 5), np.uint8)) < INK_LEVEL * 255
+    if not bare.any():
+        return INK_LEVEL
+    faint = float(np.mean(bare & (dark > 0.1 * 255)))
+    grain = float(np.std(inside[bare]))
+    dirt = min(1.0, max(faint / 0.001, (grain - 0.5) / 2.0, 0.0))
+    return CLEAN_INK_LEVEL + dirt * (INK_LEVEL - CLEAN_INK_LEVEL)
 
 
 def _is_one_tone(grey: NDArray[np.uint8]) -> bool:
@@ -75,6 +100,20 @@ def _is_one_tone(grey: NDArray[np.uint8]) -> bool:
     inside = grey[rim_y : grey.shape[0] - rim_y, rim_x : grey.shape[1] - rim_x]
     sample = inside[:: max(1, grey.shape[0] // 1500), :: max(1, grey.shape[1] // 1500)]
     return int(sample.max()) - int(sample.min()) < 12
+
+
+def _ridges(soft: NDArray[np.uint8], reach: int, level: float) -> NDArray[np.uint8]:
+    """255 where a pixel is darker by ``level`` than both pixels ``reach`` px away in some one of four directions."""
+    dark = cv2.bitwise_not(soft)
+    padded = cv2.copyMakeBorder(dark, reach, reach, reach, reach, cv2.BORDER_REPLICATE)
+    h, w = dark.shape
+    slant = max(1, round(0.7 * reach))
+    best = np.zeros_like(dark)
+    for dx, dy in ((reach, 0), (0, reach), (slant, slant), (slant, -slant)):
+        one = padded[reach + dy : reach + dy + h, reach + dx : reach + dx + w]
+        other = padded[reach - dy : reach - dy + h, reach - dx : reach - dx + w]
+        best = cv2.max(best, cv2.subtract(dark, cv2.max(one, other)))
+    return np.asarray(cv2.compare(best, 255.0 * level, cv2.CMP_GE), dtype=np.uint8)
 
 
 def _paper_level(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
