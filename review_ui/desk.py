@@ -9,6 +9,7 @@ from typing import Any
 
 import cv2
 import numpy as np
+from rapidfuzz import fuzz
 
 from digitize.errors import NotFound, PageUnreadable
 from digitize.harness.edits import Reviewed
@@ -24,7 +25,8 @@ from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
 from review_ui.doubts import Doubt, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
-from review_ui.orders import Order, Scribe
+from review_ui.orders import Order
+from review_ui.scribe import Scribe
 from review_ui.seek import seek
 
 CROP_LIMIT_PX = 1600
@@ -175,8 +177,20 @@ class Desk:
         return {
             "kind": doubt.kind, "targets": doubt.targets, "value": doubt.value, "probability": round(doubt.probability, 4),
             "alternatives": [{"text": a.text, "probability": round(a.probability, 4)} for a in doubt.alternatives[:6]],
-            "why": doubt.why, "follows": doubt.follows, "score": round(doubt.score, 4), "spots": spots, "places": len(doubt.spots),
+            "partners": self._partners(doubt), "why": doubt.why, "follows": doubt.follows, "score": round(doubt.score, 4), "spots": spots, "places": len(doubt.spots),
         }  # fmt: skip
+
+    def _partners(self, doubt: Doubt) -> list[Json]:
+        """For a page edge without a partner: the other lone ones, those with the most alike code first."""
+        if doubt.kind != "edge":
+            return []
+        links = self.manual.reviewed().harness.links
+        asked = next((k for k in links if k.id == doubt.targets[0]), None)
+        if asked is None or asked.b is not None:
+            return []
+        lone = [k for k in links if k.b is None and k.id != asked.id and k.a.sheet != asked.a.sheet]
+        alike = sorted(lone, key=lambda k: (-fuzz.ratio(k.code.value or "", asked.code.value or ""), k.id))
+        return [{"id": k.id, "sheet": k.a.sheet, "text": k.code.value, "zone": k.a.zone} for k in alike[:4]]
 
     def _pen(self, sheet: str, pens: dict[str, Pen]) -> Pen | None:
         if sheet not in pens:

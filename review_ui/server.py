@@ -139,6 +139,7 @@ def _listen(host: str, port: int) -> socket.socket:
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host.strip("[]"), port))
+        listener.listen()  # so that a browser that comes before the server is up waits instead of being refused
     except OSError as fault:
         listener.close()
         raise AddressWrong(

@@ -35,6 +35,8 @@ export class Atlas {
     this.chosen = [];
     /** @type {((id: string|null, feature: Feature|null) => void)[]} */
     this.choosers = [];
+    /** Called when a tile does not come. */
+    this.tileTrouble = () => {};
     this.wires = new VectorSource();
     this.places = new VectorSource();
     /** Terminals, joins and loose ends: what drawing snaps to first. */
@@ -88,14 +90,14 @@ export class Atlas {
     const extent = [0, -ground.height, ground.width, 0];
     const projection = new Projection({code: `scan-${ground.sheet}`, units: 'pixels', extent});
     const resolutions = Array.from({length: ground.levels}, (_, z) => 2 ** (ground.levels - 1 - z));
-    this.tiles.setSource(
-      new TileImage({
+    const source = new TileImage({
         projection,
         tileGrid: new TileGrid({extent, origin: [0, 0], resolutions, tileSize: ground.side}),
         tileUrlFunction: ([z, x, y]) => `/desk/sheets/${encodeURIComponent(ground.sheet)}/tiles/${z}/${x}/${y}.jpg?of=${ground.mark}`,
         transition: still.matches ? 0 : 120,
-      }),
-    );
+      });
+    source.on('tileloaderror', () => this.tileTrouble());
+    this.tiles.setSource(source);
     this.map.setView(
       new View({projection, extent, showFullExtent: true, constrainOnlyCenter: true, minResolution: 0.2, maxResolution: resolutions[0] ?? 1, constrainResolution: false}),
     );

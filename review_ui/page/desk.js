@@ -296,3 +296,15 @@ async function start() {
 
 void guarded(start());
 void seek;
+
+// For the stories that drive the desk by mouse: where a scan pixel stands on the screen, and what is drawn how strongly.
+let tilesFailed = 0;
+Object.assign(window, {
+  deskPixel: (/** @type {number} */ x, /** @type {number} */ y) => atlas.map.getPixelFromCoordinate([x, -y]),
+  deskFade: () => [atlas.tiles.getOpacity(), atlas.wireLayer.getOpacity()],
+  deskTilesFailed: () => tilesFailed,
+});
+atlas.tileTrouble = () => {
+  tilesFailed += 1;
+  trouble(new Refused({kind: 'tiles', what: 'A part of the scan could not be loaded.', advice: 'Reload the page.', more: {}}));
+};

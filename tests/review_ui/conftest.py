@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
 from starlette.testclient import TestClient
 
 from digitize.harness.model import Harness
@@ -57,3 +59,23 @@ def open_desk(tmp_path: Path) -> Iterator[Callable[..., PageClient]]:
 @pytest.fixture
 def desk(open_desk: Callable[..., PageClient]) -> PageClient:
     return open_desk()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's chromium, quiet; --no-sandbox only as root. DIGITIZE_CHROMIUM names another one."""
+    quiet = ["--disable-background-networking", "--disable-component-update", "--no-first-run", "--disable-sync"]
+    root = ["--no-sandbox"] if os.geteuid() == 0 else []
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(
+            executable_path=os.environ.get("DIGITIZE_CHROMIUM", "/usr/bin/chromium"), args=[*quiet, *root]
+        )
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def page(browser: Browser) -> Iterator[Page]:
+    context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme="light")
+    yield context.new_page()
+    context.close()

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from digitize.errors import ManualWrong, NotFound
+from digitize.harness.model import WireEnd
 from digitize.store.manual import Manual
 from fixtures.small_harness import SCAN_PX_PER_MM, claim, small_harness, with_new_ids
 from fixtures.small_manual import build_manual
@@ -268,3 +269,52 @@ def test_a_manual_that_cannot_be_used_is_told_before_the_desk_opens(tmp_path: Pa
     Manual.create(tmp_path / "empty.manual", "").close()
     with pytest.raises(NotFound, match="no harness yet"):
         make_app(tmp_path / "empty.manual")
+
+
+def test_a_click_between_two_loose_ends_makes_them_one_wire(desk: PageClient):
+    k = SCAN_PX_PER_MM
+    answer = desk.decide({"do": "splice", "sheet": "page_01", "at": [110 * k, 45 * k]})
+    assert answer.status_code == 200
+    assert answer.json()["changed"]["splices"] == []
+    joined = desk.wire("w5")
+    assert [e["node"] for e in joined["ends"]] == ["s1", "C101@1"]
+
+
+@pytest.mark.parametrize("first", ["terminal", "loose", "line"])
+@pytest.mark.parametrize("second", ["terminal", "loose", "line"])
+def test_a_drawn_wire_takes_hold_of_what_its_ends_touch(desk: PageClient, first: str, second: str):
+    k = SCAN_PX_PER_MM
+    grips = [
+        {"terminal": ((64, 110), {"node": "C205@1", "terminal": "b1"}), "loose": ((110, 44), {"wire": "w5", "end": 1}), "line": ((50, 30), {"line": "w1"})},
+        {"terminal": ((56, 110), {"node": "C205@1", "terminal": "a1"}), "loose": ((110, 46), {"wire": "w6", "end": 0}), "line": ((135, 75), {"line": "w3"})},
+    ]  # fmt: skip
+    (a, one), (b, two) = grips[0][first], grips[1][second]
+    points = [[a[0] * k, a[1] * k], [90 * k, 80 * k], [b[0] * k, b[1] * k]]
+    answer = desk.decide({"do": "wire", "sheet": "page_01", "points": points, "ends": [one, two]})
+    assert answer.status_code == 200, answer.text
+    read = desk.get("/desk/sheets/page_01/read")
+    assert len(read["splices"]) == 1 + (first, second).count("line")
+    loose = [e for w in read["wires"] for e in w["ends"] if e["node"] is None]
+    assert len(loose) == 2 - (first, second).count("loose")
+    undone = desk.post("/desk/undo", {"group": answer.json()["undo"]["group"]})
+    assert undone.status_code == 200
+    assert len(desk.get("/desk/sheets/page_01/read")["wires"]) == 7
+
+
+def test_a_lone_page_edge_is_offered_its_likeliest_partners(open_desk: Open):
+    harness = small_harness()
+    here = replace(harness.links[0], b=None, probability=0.9)
+    far = replace(here, id="l2", a=harness.links[0].b, code=claim("L6 0.8 BN", 0.8))
+    other = replace(far, id="l3", a=replace(far.a, at=(5.0, 90.0)), code=claim("Z9 3.0 BK", 0.8))
+    w4 = next(w for w in harness.wires if w.id == "w4")
+    loose = [WireEnd(None, None, p.sheet, at) for p, at in ((w4.paths[0], (195, 60)), (w4.paths[1], (5, 60)))]
+    halves = (
+        replace(w4, ends=(w4.ends[0], loose[0]), paths=w4.paths[:1]),
+        replace(w4, id="w4b", ends=(loose[1], w4.ends[1]), paths=w4.paths[1:], links=("l2",)),
+    )
+    wires = tuple(sorted((*(w for w in harness.wires if w.id != "w4"), *halves), key=lambda w: w.id))
+    desk = open_desk(harness=replace(harness, links=(here, far, other), wires=wires))
+    asked = next(d for d in desk.get("/desk/doubts", most=100)["doubts"] if d["targets"] == ["l1"])
+    assert [p["id"] for p in asked["partners"]] == ["l2", "l3"]
+    desk.decide({"do": "partner", "target": "l1", "partner": "l2"})
+    assert [e["node"] for e in desk.wire("w4")["ends"]] == ["C101@1", "C101@2"]

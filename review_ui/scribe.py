@@ -1,0 +1,239 @@
+"""Writes orders as edits: looks the objects up, anchors them, takes codes apart by the conventions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from uuid import uuid4
+
+from digitize.errors import NotFound
+from digitize.harness.edits import (
+    AcceptFinding,
+    AddSplice,
+    AddWire,
+    Anchor,
+    Confirm,
+    Cut,
+    DeleteWire,
+    Edit,
+    EndRef,
+    Hook,
+    JoinEnds,
+    MarkSheet,
+    MoveEnd,
+    NotReadable,
+    RemoveSplice,
+    Rename,
+    SetCode,
+    SetConnector,
+    SetKind,
+    SetPartner,
+    SetZone,
+)
+from digitize.harness.edits_find import REACH, Stand, length, look_up, nearest, point_along
+from digitize.harness.model import Connector, Harness, Wire, WireCode
+from digitize.harness.place import Box, Point
+from digitize.legend.codes import parse_code
+from digitize.legend.conventions import Conventions
+from digitize.sheet.state import SheetFacts
+from review_ui.drawing import Pen
+from review_ui.orders import (
+    EndName,
+    HookName,
+    LineName,
+    Order,
+    OrderAccept,
+    OrderAt,
+    OrderCode,
+    OrderConfirm,
+    OrderConnector,
+    OrderJoin,
+    OrderKind,
+    OrderMoveEnd,
+    OrderName,
+    OrderPartner,
+    OrderPlain,
+    OrderSheet,
+    OrderSplice,
+    OrderUnreadable,
+    OrderWire,
+    OrderZone,
+)
+
+
+class Scribe:
+    """Writes orders as edits: looks the objects up, anchors them, takes codes apart by the conventions."""
+
+    def __init__(self, harness: Harness, conventions: Conventions, facts: Callable[[str], SheetFacts]) -> None:
+        """``facts`` gives a sheet's facts or raises NotFound."""
+        self._harness = harness
+        self._conventions = conventions
+        self._facts = facts
+
+    def edits(self, order: Order) -> list[Edit]:
+        """The edits for an order. Raises NotFound when it names something that is not in the harness."""
+        match order:
+            case OrderCode():
+                parsed = None if order.code is None else parse_code(order.code, self._conventions)
+                return [
+                    SetCode(target=s.id, anchor=s.anchor(), code=order.code, parsed=parsed)
+                    for s in self._all(order.targets)
+                ]
+            case OrderConnector():
+                return [
+                    SetConnector(target=s.id, anchor=s.anchor(), label=order.label) for s in self._all(order.targets)
+                ]
+            case OrderName():
+                return [Rename(target=s.id, anchor=s.anchor(), name=order.name) for s in self._all(order.targets)]
+            case OrderConfirm():
+                return [
+                    Confirm(target=s.id, anchor=s.anchor(), aspect=order.aspect) for s in self._owners(order.targets)
+                ]
+            case OrderUnreadable():
+                return [NotReadable(target=s.id, anchor=s.anchor()) for s in self._owners(order.targets)]
+            case OrderJoin():
+                return [self._join(order)]
+            case OrderSplice():
+                return [self._splice(order)]
+            case OrderAt():
+                stand = self._one(order.target)
+                at = self._mm(order.sheet, order.at)
+                return [Cut(target=stand.id, anchor=Anchor("wire", order.sheet, at, stand.says))]
+            case OrderWire():
+                return self._wire(order)
+            case _:
+                return [self._on_one(order)]
+
+    def _on_one(
+        self, order: OrderKind | OrderZone | OrderPlain | OrderMoveEnd | OrderPartner | OrderAccept | OrderSheet
+    ) -> Edit:
+        stand = self._one(order.target)
+        anchor = stand.anchor()
+        match order:
+            case OrderKind():
+                return SetKind(target=stand.id, anchor=anchor, kind=order.kind)
+            case OrderZone():
+                return SetZone(target=stand.id, anchor=anchor, zone=order.zone.upper())
+            case OrderPlain(do="unsplice"):
+                return RemoveSplice(target=stand.id, anchor=anchor)
+            case OrderPlain():
+                return DeleteWire(target=stand.id, anchor=anchor)
+            case OrderMoveEnd():
+                hook = None if order.to is None else self._hook(order.to)
+                return MoveEnd(
+                    target=stand.id, anchor=anchor, end=order.end, to=hook, at=self._mm(order.sheet, order.at)
+                )
+            case OrderPartner():
+                far = None if order.partner is None else self._one(order.partner)
+                return SetPartner(
+                    target=stand.id,
+                    anchor=anchor,
+                    partner=far.id if far else None,
+                    partner_anchor=far.anchor() if far else None,
+                )
+            case OrderAccept():
+                return AcceptFinding(target=stand.id, anchor=anchor, reason=order.reason)
+            case OrderSheet():
+                return MarkSheet(target=stand.id, anchor=anchor, done=order.done)
+
+    def _join(self, order: OrderJoin) -> JoinEnds:
+        first, second = self._end(order.first), self._end(order.second)
+        stand = self._one(order.first.wire)
+        return JoinEnds(target=stand.id, anchor=stand.anchor(), first=first, second=second)
+
+    def _splice(self, order: OrderSplice) -> Edit:
+        """A join at a point; where only two loose ends lie, they are one conductor and no splice is needed."""
+        at = self._mm(order.sheet, order.at)
+        near = [
+            w for w in self._harness.wires
+            if any(p.sheet == order.sheet and nearest(p.points, at)[0] <= REACH for p in w.paths) and (not order.wires or w.id in order.wires)
+        ]  # fmt: skip
+        loose = [
+            (w, i)
+            for w in near
+            for i, e in enumerate(w.ends)
+            if e.node is None and e.sheet == order.sheet and math.dist(e.at, at) <= REACH
+        ]
+        if len(near) == 2 and len(loose) == 2 and loose[0][0].id != loose[1][0].id:
+            first, second = (self._end(EndName(wire=w.id, end=1 if i else 0)) for w, i in loose)
+            return JoinEnds(target=first.wire, anchor=self._one(first.wire).anchor(), first=first, second=second)
+        return AddSplice(target=_new("s"), anchor=Anchor("splice", order.sheet, at), wires=order.wires)
+
+    def _wire(self, order: OrderWire) -> list[Edit]:
+        """The wire, and what it is joined to. A line between two loose ends alone is a join of the two."""
+        one, two = order.ends
+        if isinstance(one, EndName) and isinstance(two, EndName):
+            return [self._join(OrderJoin(do="join", first=one, second=two))]
+        pen = Pen(self._facts(order.sheet))
+        points = tuple(pen.back(p) for p in order.points)
+        hooks = tuple(self._hook(e) if isinstance(e, HookName) else None for e in order.ends)
+        parsed: WireCode | None = None if order.code is None else parse_code(order.code, self._conventions)
+        middle = point_along(points, 0.5) if length(points) else points[0]
+        wire = AddWire(
+            target=_new("w"), anchor=Anchor("wire", order.sheet, middle, order.code), points=points,
+            ends=(hooks[0], hooks[1]), code=order.code, parsed=parsed,
+        )  # fmt: skip
+        edits: list[Edit] = [wire]
+        touched = list(enumerate(zip(order.ends, (points[0], points[-1]), strict=True)))
+        # splices first: a join with another wire's end takes the new wire's id away
+        for n, (end, at) in sorted(touched, key=lambda t: isinstance(t[1][0], EndName)):
+            spot = Anchor("wire", order.sheet, at, order.code)
+            if isinstance(end, EndName):
+                old = self._end(end)
+                edits.append(
+                    JoinEnds(
+                        target=old.wire,
+                        anchor=self._one(end.wire).anchor(),
+                        first=old,
+                        second=EndRef(wire.target, n, spot),
+                    )
+                )
+            elif isinstance(end, LineName):
+                met = (self._one(end.line).id, wire.target)
+                edits.append(
+                    AddSplice(target=_new("s"), anchor=Anchor("splice", order.sheet, at), wires=met, reach=REACH)
+                )
+        return edits
+
+    def _end(self, name: EndName) -> EndRef:
+        stand = self._one(name.wire)
+        if not isinstance(stand.thing, Wire):
+            raise NotFound(f"{name.wire} is no wire.", "Point at the end of a wire.")
+        end = stand.thing.ends[name.end]
+        return EndRef(name.wire, name.end, Anchor("wire", end.sheet, end.at, stand.says))
+
+    def _hook(self, name: HookName) -> Hook:
+        stand = self._one(name.node)
+        return Hook(name.node, name.terminal, stand.anchor())
+
+    def _mm(self, sheet: str, at: tuple[float, float]) -> Point:
+        return Pen(self._facts(sheet)).back(at)
+
+    def _all(self, targets: tuple[str, ...]) -> list[Stand]:
+        return [self._one(t) for t in targets]
+
+    def _owners(self, targets: tuple[str, ...]) -> list[Stand]:
+        """The objects, each once; for ovals of one connector the connector, which is judged as a whole."""
+        owner = {p.id: c for c in self._harness.connectors for p in c.places}
+        found: dict[str, Stand] = {}
+        for target in targets:
+            stand = self._one(target)
+            if target in owner:
+                whole: Connector = owner[target]
+                boxes: tuple[tuple[str, Box], ...] = tuple((p.place.sheet, p.place.box) for p in whole.places)
+                stand = Stand(whole.id, "connector", whole, whole.label.value, boxes=boxes)
+            found.setdefault(stand.id, stand)
+        return list(found.values())
+
+    def _one(self, target: str) -> Stand:
+        stand = look_up(self._harness, target)
+        if stand is None:
+            raise NotFound(
+                f"There is nothing with the id {target} in the manual.",
+                "It may have been removed; look at the sheet again.",
+            )
+        return stand
+
+
+def _new(kind: str) -> str:
+    return f"hand-{kind}-{uuid4().hex[:8]}"
