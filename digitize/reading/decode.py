@@ -63,29 +63,57 @@ class Lattice:
         return Lattice(tuple(steps))
 
 
+LOST = 0.02
+"""Chance that a copy lost a point or a comma without a trace (common practice, no source)."""
+
+STRAY = 0.03
+"""Chance that a dash or point read before or behind a string is the end of its wire, or dirt."""
+
+_LOSABLE = ".,"
+_STRAYS = "-.,'"
+
+Way = tuple[str, int, float]
+"""What to write (in the grammar's own form), the state after it, what it costs."""
+
+
 class Walk:
     """An automaton with its steps remembered; make one for each grammar and use it for all texts of a sheet."""
 
-    __slots__ = ("_known", "automaton")
+    __slots__ = ("_known", "_plain", "automaton")
 
     def __init__(self, automaton: Automaton) -> None:
         self.automaton = automaton
-        self._known: dict[int, dict[str, tuple[str, int]]] = {}
+        self._plain: dict[int, dict[str, tuple[str, int]]] = {}
+        self._known: dict[int, tuple[dict[str, tuple[Way, ...]], bool]] = {}
 
-    def row(self, state: int) -> dict[str, tuple[str, int]]:
+    def plain(self, state: int) -> dict[str, tuple[str, int]]:
         """For each character of the reader's alphabet that leads on from ``state``: the grammar's own form and the state.
 
         The grammar's own form may be a small letter or another dash; where it has both cases, the capital stands.
         """
-        row = self._known.get(state)
+        row = self._plain.get(state)
         if row is None:
-            row = self._known[state] = {}
+            row = self._plain[state] = {}
             for char in sorted(self.automaton.letters(state), key=lambda c: (not c.isupper(), c)):
                 to = self.automaton.step(state, char)
                 seen = folded(char) or (" " if char == " " else "")
                 if to is not None and len(seen) == 1:
                     row.setdefault(seen, (char, to))
         return row
+
+    def ways(self, state: int) -> tuple[dict[str, tuple[Way, ...]], bool]:
+        """The ways on from ``state`` for each character seen, with and without a lost point; and whether it may end."""
+        known = self._known.get(state)
+        if known is None:
+            found: dict[str, list[Way]] = {c: [(form, to, 1.0)] for c, (form, to) in self.plain(state).items()}
+            for sign in _LOSABLE:
+                if sign in self.plain(state):
+                    form, middle = self.plain(state)[sign]
+                    for char, (own, to) in self.plain(middle).items():
+                        if char != " ":
+                            found.setdefault(char, []).append((form + own, to, LOST))
+            known = self._known[state] = ({c: tuple(w) for c, w in found.items()}, self.automaton.accepts(state))
+        return known
 
     def accepts(self, text: str) -> bool:
         """True when ``text``, as printed, belongs to the language."""
@@ -102,7 +130,7 @@ class Walk:
         state = 0
         own: list[str] = []
         for char in text:
-            to = self.row(state).get(char)
+            to = self.plain(state).get(char)
             if to is None:
                 return None
             own.append(to[0])
@@ -162,8 +190,8 @@ def _best(ends: dict[str, list[float]], width: int) -> dict[str, tuple[float, fl
 def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5) -> tuple[Found, ...]:
     """The ``keep`` most probable strings of the language of ``walk``, best first; empty when none was reached.
 
-    Every string reported is accepted by the automaton. A space that the network puts where the grammar has none is
-    passed over, and so is one it leaves out: wide spacing says little in lettering.
+    Every string reported is accepted by the automaton. Three faults of print and spacing are allowed for at a cost: a
+    space where the grammar has none; a lost point; a stray dash or point before or behind the string.
     """
     beams: dict[str, tuple[float, float, int]] = {"": (1.0, 0.0, 0)}
     for blank, candidates in lattice.steps:
@@ -180,7 +208,7 @@ def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5) -
                 states[text] = state
             entry[0] += both * blank
             last = folded_last(text)
-            row = walk.row(state)
+            row, may_end = walk.ways(state)
             for char, q in candidates:
                 if char == last:
                     entry[1] += n * q
@@ -189,18 +217,21 @@ def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5) -
                     gain = both * q
                 if gain < 1e-290:
                     continue
-                to = row.get(char)
-                if to is None:
+                ways = row.get(char)
+                if ways is None:
                     if char == " ":
                         entry[0] += gain * 0.5
+                    elif char in _STRAYS and (may_end or not text):
+                        entry[0] += gain * STRAY
                     continue
-                longer = text + to[0]
-                other = ends.get(longer)
-                if other is None:
-                    ends[longer] = [0.0, gain]
-                    states[longer] = to[1]
-                else:
-                    other[1] += gain
+                for form, to, cost in ways:
+                    longer = text + form
+                    other = ends.get(longer)
+                    if other is None:
+                        ends[longer] = [0.0, gain * cost]
+                        states[longer] = to
+                    else:
+                        other[1] += gain * cost
         if len(ends) > width:
             ranked = sorted(ends.items(), key=lambda item: item[1][0] + item[1][1], reverse=True)[:width]
             floor = (ranked[0][1][0] + ranked[0][1][1]) * 1e-9
