@@ -26,6 +26,8 @@ BY = "tables"
 ID_SHAPE = re.compile(r"^[(\[]?[A-Z]{1,4}[- .]?\d{1,4}[A-Z]?[)\]]?$")
 CARRIED_ON = 0.7
 """Chance that rows without an id of their own belong to the connector before them."""
+HEAD_REACH = 4.0
+"""An id names the ruled table below it when it stands at most so many letter heights above (common practice, no source)."""
 
 Role = str
 """``code``, ``dash``, ``id``, ``cavity`` or ``words``: what a text of a chart looks like."""
@@ -77,12 +79,30 @@ def _regions(texts: Sequence[ReadText], rules: Rules) -> list[tuple[Box, list[Re
     for box in tables_of(rules):
         inside = [t for t in left if box.holds(t.box.centre, 0.5)]
         if sum(role_of(t) in {"code", "dash"} for t in inside) >= 1 and len(inside) >= 3:
-            out.append((box, inside))
+            inside = [*_head_above(box, inside, left), *inside]
+            out.append((union([box, *(t.box for t in inside)]), inside))
             left = [t for t in left if t not in inside]
     codes = [t for t in left if role_of(t) == "code"]
     if len(codes) >= max(2, 0.15 * sum(len(i) for _, i in out)):
         out += [(union([t.box for t in part]), part) for part in _columns(left)]
     return sorted(out, key=lambda r: (round(r[0].x0 / 12), r[0].y0))
+
+
+def _head_above(box: Box, inside: Sequence[ReadText], texts: Sequence[ReadText]) -> list[ReadText]:
+    """The lines from an id that stands close above a ruled table down to the table, when the table names no id itself."""
+    if any(role_of(t) == "id" and t.box.x0 < box.centre[0] for t in inside):
+        return []
+    tall = letter_height(inside)
+    above = [
+        t
+        for t in texts
+        if box.x0 - tall <= t.box.centre[0] <= box.x1 + tall and -0.5 <= box.y0 - t.box.y1 <= HEAD_REACH * tall
+    ]
+    ids = [t for t in above if role_of(t) == "id"]
+    if not ids:
+        return []
+    head = max(ids, key=lambda t: (round(t.box.y1 / tall), -t.box.x0))
+    return [t for t in above if t.box.centre[1] >= head.box.centre[1] - tall]
 
 
 def _columns(texts: Sequence[ReadText]) -> list[list[ReadText]]:
