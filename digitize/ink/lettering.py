@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
+from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
@@ -63,7 +63,7 @@ def _found(pieces: Pieces) -> list[Found]:
     if not len(pieces):
         return []
     broken = broken_lines(pieces)
-    usable = ~broken & ~pieces.sliver & _inland(pieces)
+    usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
     whole = usable.copy()
     large = pieces.lines
     kept: list[Line] = []
@@ -204,12 +204,16 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
     odds = -2.2 + 1.1 * min(n, 6) + 1.6 * free + 2.0 * (even - 0.5)
     if n == 1:
         # letters run together, or a coil: a coil hangs between two bits of wire
-        odds = -2.0 + 3.5 * _alike(heights, line.height)
+        # a few large letters may stand alone on a sheet
+        large = line.height > 3.5 * PX_PER_MM and bool(pieces.free[letters[0]])
+        odds = -2.0 + 3.5 * max(_alike(heights, line.height), 0.4 if large else 0.0)
         odds -= 0.0 if pieces.free[letters[0]] else 3.0
         if f.ends[letters[0], :2].all():
             odds -= 2.0
     elif n <= 3 and not pieces.free[letters].any():
         odds -= 2.5
+    if n > 1 and float(np.mean(pieces.slender[letters])) > 0.8 and not (f.w[letters] < 0.28 * f.h[letters]).all():
+        odds -= 4.0  # hatching
     bars = f.w[letters] < 0.28 * f.h[letters]
     if bars.all() and n > 1 and not pieces.free[letters].any():
         odds -= 4.0

@@ -85,8 +85,8 @@ def in_direction(pieces: Pieces, angle: int, usable: Flags) -> Frame:
     h, w = v1 - v0, u1 - u0
     fill = pieces.area / np.maximum(1, h * w)
     letter = usable & ~pieces.solid & (h >= 0.85 * mm) & (h <= LETTER_MAX) & (w <= 80 * mm) & (fill > 0.06)
-    letter &= (w <= LETTER_MAX) | ((fill > 0.12) & (fill < 0.65))
-    dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.4 * mm) & (w <= 3.2 * mm) & (w >= 1.6 * h)
+    letter &= (w <= 1.7 * LETTER_MAX) | ((fill > 0.12) & (fill < 0.65))
+    dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.4 * mm) & (w <= 5.0 * mm) & (w >= 1.6 * h)
     dot = usable & (w <= 0.75 * mm) & (h <= 0.95 * mm) & ~dash
     frame = Frame(angle, u0, u1, v0, v1, pieces.free, letter & ~dot, dash, dot, pieces.ends[:, order])
     leader = _leaders(frame)
@@ -132,6 +132,25 @@ def broken_lines(pieces: Pieces) -> Flags:
             share = np.bincount(group, weights=beside) / np.maximum(1, np.bincount(group))
             row &= share[group] < 0.5
         out[ids[row]] = True
+    return out
+
+
+def enclosing(pieces: Pieces) -> Flags:
+    """Which pieces run around another of letter size: inner outlines, rings. No letter does."""
+    out = np.zeros(len(pieces), np.bool_)
+    w, h = pieces.width, pieces.height
+    outer = np.flatnonzero((np.minimum(w, h) > 1.5 * PX_PER_MM) & (np.maximum(w, h) < 3 * LETTER_MAX))
+    inner = np.flatnonzero((h > 0.85 * PX_PER_MM) & (np.maximum(w, h) < LETTER_MAX))
+    if not len(outer) or not len(inner):
+        return out
+    middle = np.column_stack([(pieces.x0 + pieces.x1)[inner] / 2, (pieces.y0 + pieces.y1)[inner] / 2])
+    tree = cKDTree(middle)
+    centre = np.column_stack([(pieces.x0 + pieces.x1)[outer] / 2, (pieces.y0 + pieces.y1)[outer] / 2])
+    for k, found in zip(outer, tree.query_ball_point(centre, r=0.5 * np.maximum(w, h)[outer], p=np.inf), strict=True):
+        them = inner[found]
+        held = (pieces.x0[them] > pieces.x0[k] + 1) & (pieces.x1[them] < pieces.x1[k] - 1)
+        held &= (pieces.y0[them] > pieces.y0[k] + 1) & (pieces.y1[them] < pieces.y1[k] - 1) & (h[them] > 0.2 * h[k])
+        out[k] = bool(held.any())
     return out
 
 
@@ -200,7 +219,7 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     ok = (gap <= LETTER_GAP * tall) & (gap >= -0.4 * tall) & (low >= 0.5 * tall) & (common >= 0.75 * low)
     ok &= u0[j] + u1[j] > u0[i] + u1[i]
     # beside a capital, a small letter stands on the same feet or (a raised figure) at the same top
-    ok &= np.minimum(abs(v1[i] - v1[j]), abs(v0[i] - v0[j])) <= 0.2 * tall
+    ok &= np.minimum(abs(v1[i] - v1[j]), abs(v0[i] - v0[j])) <= np.where(low < 0.72 * tall, 0.1, 0.2) * tall
     # an arrow head or a bit of wire is long for its height
     small = np.where(h[i] < h[j], f.w[ids][i], f.w[ids][j])
     ok &= (low >= 0.75 * tall) | (small <= 1.1 * tall)

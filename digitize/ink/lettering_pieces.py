@@ -64,6 +64,16 @@ class Pieces:
         """Extent along y, px."""
         return self.y1 - self.y0
 
+    @property
+    def slender(self) -> Flags:
+        """Pieces that are one straight stroke: little ink for their length against the letter-sized pieces of the page.
+
+        Ink over diagonal is the pen's width for a straight stroke and about twice that for a letter.
+        """
+        ratio = self.area / np.hypot(self.width, self.height)
+        usual = ratio[self.free & (np.minimum(self.width, self.height) > PX_PER_MM) & (self.height < LETTER_MAX)]
+        return np.asarray(ratio < 0.65 * np.median(usual) if len(usual) > 20 else ratio < 0, dtype=np.bool_)
+
     def __len__(self) -> int:
         return len(self.area)
 
