@@ -15,6 +15,10 @@ from digitize.harness.place import Place
 SURE = 0.85
 """Both readings must be at least so sure, each by itself, before they may contradict each other."""
 SURE_ID = 0.9
+SURE_DRAWN = 0.5
+"""That an oval with a sure id is a connector needs no more."""
+SURE_ELSEWHERE = 0.5
+"""A drawn name that reads as an index entry does is that part, even when each letter is not sure."""
 
 
 def findings(harness: Harness, parse: Parse) -> Iterator[Finding]:
@@ -76,7 +80,7 @@ def _row_against_wire(
     seen = drawn_word(wire.code)
     if seen is None or says.value is None or seen.text == says.value:
         return
-    if min(seen.probability, says.probability) < SURE or min(drawn.probability, c.label.probability) < SURE:
+    if min(seen.probability, says.probability, c.label.probability) < SURE or drawn.probability < SURE_DRAWN:
         return
     if any(a.text == seen.text and a.probability > 0.05 for a in says.alternatives):
         return  # the chart may well be read as the same string
@@ -146,7 +150,7 @@ def _index(harness: Harness) -> Iterator[Finding]:
     for c in harness.components:
         if c.name.value is None:
             continue
-        (stands if c.name.probability >= SURE else doubtful)[c.name.value].append(c.place)
+        (stands if c.name.probability >= SURE_ELSEWHERE else doubtful)[c.name.value].append(c.place)
     for connector in harness.connectors:
         stands[connector.id] += [d.place for d in connector.places]
     table_sheets = {s.id for s in harness.sheets if s.kind != "diagram"}

@@ -25,6 +25,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from rapidfuzz.distance import Levenshtein
 from scipy.optimize import linear_sum_assignment
 
 from digitize.harness.claim import Alternative, Claim, Evidence
@@ -39,7 +40,8 @@ _LIKE = {(a, b) for group in LIKE_LETTERS for a in group for b in group if a != 
 _LIKE_COST = -math.log(0.02)
 _OTHER_COST = -math.log(0.002)
 _LOST_COST = -math.log(0.004)
-_FARTHEST = 40.0
+MOST_EDITS = 4
+"""Strings that differ in more letters are never one misread for the other."""
 
 Prior = Callable[[str], float]
 """The chance of a string before anything is read; tiny for each, since there are many."""
@@ -79,7 +81,7 @@ def confusion(printed: str, read: str) -> float:
     """The chance to read ``read`` for ``printed`` (or the other way round), 0..1, as a weighted edit distance."""
     if printed == read:
         return 1.0
-    if abs(len(printed) - len(read)) > 4:
+    if Levenshtein.distance(printed, read, score_cutoff=MOST_EDITS) > MOST_EDITS:
         return 0.0
     costs = [i * _LOST_COST for i in range(len(read) + 1)]
     for i, a in enumerate(printed, start=1):
@@ -90,7 +92,7 @@ def confusion(printed: str, read: str) -> float:
                 costs[j],
                 min(before + swap, costs[j] + _LOST_COST, costs[j - 1] + _LOST_COST),
             )
-    return math.exp(-costs[-1]) if costs[-1] < _FARTHEST else 0.0
+    return math.exp(-costs[-1])
 
 
 def reading_of(claim: Claim, belongs: float = 1.0, kept: tuple[Evidence, ...] | None = None) -> Reading | None:

@@ -33,6 +33,8 @@ CAVITIES_PRINT_FEW = 1 / 20
 """Prior of one cavity label."""
 CONNECTORS_PRINT_MANY = 1e-3
 """Prior of one connector id."""
+SURE_LABEL = 0.98
+"""A label read so surely, and in the chart, needs no look at the wires around it."""
 IN_CHART = 0.95
 """Chance that a drawn connector is in the chart, once there is a chart."""
 
@@ -110,7 +112,8 @@ def settle_labels(
             settled[d.id] = labels[d.id]
             continue
         near = {n for n in chart.entries if reading.chance(n) > 1e-7}
-        content = {n: _content(d, chart.rows[n], ends, codes) for n in near}
+        plain = len(near) == 1 or max((reading.chance(n) for n in near), default=0.0) > SURE_LABEL
+        content = {n: 1.0 if plain else _content(d, chart.rows[n], ends, codes) for n in near}
         usual = IN_CHART / len(chart.entries) / CONNECTORS_PRINT_MANY
 
         def likelier(s: str, content: dict[str, float] = content, usual: float = usual) -> float:
