@@ -14,6 +14,7 @@ import TileImage from 'ol/source/TileImage.js';
 import VectorSource from 'ol/source/Vector.js';
 import TileGrid from 'ol/tilegrid/TileGrid.js';
 import {defaults as controls} from 'ol/control/defaults.js';
+import {defaults as interactions} from 'ol/interaction/defaults.js';
 import {get} from './ask.js';
 import {extentOf, toMap, toScan} from './frame.js';
 import {askedLook, chosenLook, placeLook, wireLook} from './looks.js';
@@ -50,6 +51,8 @@ export class Atlas {
     this.map = new OlMap({
       target,
       keyboardEventTarget: target,
+      // the map has a tab stop, but wheel and drag must work before it was focused
+      interactions: interactions({onFocusOnly: false, altShiftDragRotate: false, pinchRotate: false}),
       controls: controls({attribution: false, rotate: false, zoom: false}),
       layers: [
         this.tiles,
@@ -97,9 +100,10 @@ export class Atlas {
         transition: still.matches ? 0 : 120,
       });
     source.on('tileloaderror', () => this.tileTrouble());
+    this.tiles.setExtent(extent);
     this.tiles.setSource(source);
     this.map.setView(
-      new View({projection, extent, showFullExtent: true, constrainOnlyCenter: true, minResolution: 0.2, maxResolution: resolutions[0] ?? 1, constrainResolution: false}),
+      new View({projection, extent, showFullExtent: true, constrainOnlyCenter: true, minResolution: 0.2, maxResolution: 2 * (resolutions[0] ?? 1), constrainResolution: false}),
     );
     this.map.getView().fit(extent, {padding: [8, 8, 8, 8]});
   }
@@ -194,6 +198,14 @@ export class Atlas {
     const view = this.map.getView();
     view.cancelAnimations();
     view.fit(extentOf(box), {padding: [90, 90, 120, 90], minResolution: closest, duration: still.matches ? 0 : 260});
+  }
+
+  /** Show the whole sheet. */
+  whole() {
+    if (!this.ground) return;
+    const {width, height} = this.ground;
+    this.map.getView().cancelAnimations();
+    this.map.getView().fit(extentOf([0, 0, width, height]), {padding: [8, 8, 8, 8], duration: still.matches ? 0 : 260});
   }
 
   /** The scan point in the middle of the view. */

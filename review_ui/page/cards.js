@@ -27,6 +27,8 @@ export class Cards {
     this.aside = new Set();
     /** @type {Question|null} */
     this.open = null;
+    /** How many texts were sent to be parsed; only the answer to the last one counts. */
+    this.asked = 0;
     field('only-here').addEventListener('change', () => void this.refresh());
   }
 
@@ -149,7 +151,10 @@ export class Cards {
       parsed.replaceChildren();
       return;
     }
+    this.asked += 1;
+    const mine = this.asked;
     const told = await get('/desk/parse', {text: text.trim(), as: kind});
+    if (mine !== this.asked) return; // an answer to what stood there before
     const mark = told.fits ? '✓ fits the conventions' : told.shape ? '≈ right shape, but not all in the tables' : '✗ not the shape of the conventions';
     parsed.replaceChildren(mark, told.words ? `: ${told.words}` : '');
     parsed.dataset.fits = told.fits ? 'yes' : told.shape ? 'nearly' : 'no';

@@ -215,7 +215,7 @@ const keys = new Keys(
     {keys: ['PageDown'], shown: 'Page down', says: 'next sheet', act: () => beside(1)},
     {keys: ['PageUp'], shown: 'Page up', says: 'sheet before', act: () => beside(-1)},
     {keys: ['o'], shown: 'O', says: 'follow the selected wire overleaf', act: () => guarded(overleaf())},
-    {keys: ['h'], shown: 'H', says: 'show the whole sheet', act: () => whole()},
+    {keys: ['h'], shown: 'H', says: 'show the whole sheet', act: () => atlas.whole()},
     {keys: ['q'], shown: 'Q', says: 'back to the open question', act: () => { void guarded(pointAt(cards.open)); by('card').focus(); }},
     {keys: ['['], shown: '[', says: 'fade towards the scan', act: () => fadeBy(-10)},
     {keys: [']'], shown: ']', says: 'fade towards what was read', act: () => fadeBy(10)},
@@ -238,11 +238,6 @@ function explain() {
 function beside(step) {
   const sheet = leaves.beside(step);
   if (sheet) void guarded(open(sheet));
-}
-
-function whole() {
-  const ground = atlas.ground;
-  if (ground) atlas.go([0, 0, ground.width, ground.height]);
 }
 
 function remove() {

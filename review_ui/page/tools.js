@@ -64,7 +64,9 @@ export class Hand {
       for (const [i, end] of ends.entries()) {
         if (!end.here) continue;
         const [x, y] = /** @type {[number, number]} */ (end.at);
-        const away = Math.hypot(x - /** @type {number} */ (at[0]), -y - /** @type {number} */ (at[1]));
+        const foot = wire.getGeometry()?.getClosestPoint(at) ?? [x, -y];
+        // where two wires end at one point, the side on which the hand points decides
+        const away = Math.hypot(x - /** @type {number} */ (at[0]), -y - /** @type {number} */ (at[1])) + Math.hypot(/** @type {number} */ (foot[0]) - /** @type {number} */ (at[0]), /** @type {number} */ (foot[1]) - /** @type {number} */ (at[1]));
         if (away < least) {
           least = away;
           best = {wire: /** @type {string} */ (wire.get('id')), end: i, at: [x, -y]};
@@ -149,7 +151,7 @@ class ClickTool {
   constructor(hand, hint) {
     this.hand = hand;
     this.hint = hint;
-    this.onClick = (/** @type {import('ol/MapBrowserEvent.js').default} */ event) => void this.at(event.coordinate);
+    this.onClick = (/** @type {import('ol/MapBrowserEvent.js').default} */ event) => void this.at(event.coordinate, this.hand.atlas.map.getEventCoordinate(/** @type {MouseEvent} */ (event.originalEvent)));
   }
 
   start() {
@@ -161,8 +163,11 @@ class ClickTool {
     this.hand.sketch.clear();
   }
 
-  /** @param {number[]} _at map coordinate */
-  async at(_at) {}
+  /**
+   * @param {number[]} _at map coordinate, snapped
+   * @param {number[]} _free map coordinate, as pointed at
+   */
+  async at(_at, _free) {}
 }
 
 /** Join wires at a point: where two cross, or two loose ends that belong together. */
@@ -211,10 +216,13 @@ export class EndTool extends ClickTool {
     super.stop();
   }
 
-  /** @param {number[]} at */
-  async at(at) {
+  /**
+   * @param {number[]} at
+   * @param {number[]} free
+   */
+  async at(at, free) {
     if (!this.held) {
-      this.held = this.hand.wireEnd(at);
+      this.held = this.hand.wireEnd(free);
       this.hand.say(this.held ? 'Holding this end. Now click where it belongs.' : 'There is no wire end at this point.');
       if (this.held) this.hand.sketch.addFeature(new Feature(new Point(this.held.at)));
       return;
