@@ -95,6 +95,13 @@ def give_names(names: Sequence[Name], bodies: Sequence[Symbol]) -> dict[int, int
     return {takers[i]: int(j) for i, j in zip(rows, cols, strict=True) if j < len(names) and cost[i, j] < _AWAY}
 
 
+def _in_block(body: Symbol, bodies: Sequence[Symbol]) -> bool:
+    """True for a fuse inside a larger part: it has a number there, no name."""
+    if body.kind not in ("fuse", "circuit_breaker"):
+        return False
+    return any(b is not body and b.box.holds(body.box.centre) and b.box.width > body.box.width for b in bodies)
+
+
 def _cost(name: Name, body: Symbol) -> float:
     """Distance between a name and a body, mm; less when the name is above, or inside a body that holds names."""
     a, b = name.box, body.box

@@ -10,6 +10,7 @@ from digitize.harness.claim import Claim
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Symbol
 from digitize.reading.state import ReadText
+from digitize.wiring.kinds import told_by_name
 from digitize.wiring.names import claim_of, give_names, stack_names
 from digitize.wiring.state import DrawnPlace, PlaceTerminal
 
@@ -272,18 +273,22 @@ def _named(
     roles: dict[int, str],
 ) -> list[DrawnPlace]:
     """Give the printed names to the parts."""
-    words = [
-        (k, t)
-        for k, t in enumerate(texts)
-        if k not in taken and k not in roles and len(t.text) >= 2 and t.kind != "code" and t.angle == 0
-    ]
+    words = [(k, t) for k, t in enumerate(texts) if k not in taken and k not in roles and _is_word(t, bodies)]
     names = stack_names([w for w in words if any(c.isalpha() for c in w[1].text)])
     given = give_names(names, [bodies[k] for k in order])
     out = list(places)
     for n, name in given.items():
-        out[n] = replace(places[n], label=claim_of([texts[k] for k in names[name].texts], sheet))
+        label = claim_of([texts[k] for k in names[name].texts], sheet)
+        out[n] = told_by_name(replace(places[n], label=label))
         roles.update(dict.fromkeys(names[name].texts, "name"))
     return out
+
+
+def _is_word(t: ReadText, bodies: Sequence[Symbol]) -> bool:
+    """True for lettering that may be (part of) a name: not a code, and no doubtful scribble inside a part's drawing."""
+    if len(t.text) < 2 or t.kind == "code" or t.angle != 0:
+        return False
+    return t.probability > 0.5 or not any(b.box.holds(t.box.centre) for b in bodies)
 
 
 def _fuses(

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from digitize.harness.place import Point, Polyline
+from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks
 from digitize.wiring.lines import Bridge, End, Explained
 
@@ -28,9 +28,14 @@ class Stop:
 
 @dataclass(frozen=True, slots=True)
 class Trail:
-    """A line between two stops. ``bridges`` passed in order; ``probability`` that all its turns were taken rightly."""
+    """A line between two stops.
+
+    ``ends``: the stroke ends at the two stops; ``bridges`` passed in order; ``probability`` that all its turns were
+    taken rightly.
+    """
 
     stops: tuple[Stop, Stop]
+    ends: tuple[End, End]
     points: Polyline
     width: float
     bridges: tuple[Bridge, ...]
@@ -76,10 +81,17 @@ def _stops(marks: Marks, explained: Explained) -> dict[End, Stop]:
         if m.kind == "join":
             out.update({end: Stop("join", m.at, k) for end in m.strokes})
     for end, body in explained.bodies.items():
-        out[end] = Stop("body", tip(end), body, text=explained.beyond.get(end))
+        text = explained.beyond.get(end)
+        at = tip(end) if text is None else _onto(marks.symbols[body].box, tip(end))
+        out[end] = Stop("body", at, body, text=text)
     for end, side in explained.edges.items():
         out[end] = Stop("edge", tip(end), side=side, text=explained.beyond.get(end))
     return out
+
+
+def _onto(box: Box, p: Point) -> Point:
+    """The point of a box nearest to ``p``: where a line that lettering interrupts reaches the part behind it."""
+    return (min(max(p[0], box.x0), box.x1), min(max(p[1], box.y0), box.y1))
 
 
 def _walk(
@@ -112,7 +124,12 @@ def _walk(
     first_stop = stops.get(start, Stop("open", points[0]))
     last_stop = stops.get(last, Stop("open", points[-1]))
     return Trail(
-        (first_stop, last_stop), tuple(points), sum(w * n for w, n in widths) / total, tuple(bridges), probability
+        (first_stop, last_stop),
+        (start, last),
+        tuple(points),
+        sum(w * n for w, n in widths) / total,
+        tuple(bridges),
+        probability,
     )
 
 

@@ -5,40 +5,31 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from digitize.harness.place import Box, Point
-from digitize.ink.state import Marks, Meeting
+from digitize.ink.state import Marks
 from digitize.reading.state import ReadMarks, ReadText
-from digitize.wiring.codes import Attached, attach_codes
-from digitize.wiring.lines import explain
+from digitize.wiring.codes import Attached
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
+from digitize.wiring.sieve import Lines, length_of, wires_of
 from digitize.wiring.state import DrawnPlace, DrawnSplice, EdgeMark, Run, RunCode, RunEnd, SheetText, SheetWiring
-from digitize.wiring.trails import Stop, Trail, trails_of
+from digitize.wiring.trails import Stop, Trail
 
 _CASE = 9.0
 """A ground at the end of a line without a code, at most so long, is the mark of an earthed case, mm."""
-_TANGLE = 10.0
-"""A net with tees but no dot and no code that is smaller than this is unread lettering or a part, not wires, mm."""
+_IDLE = 0.4
+"""A drawing that no wire reaches and no lettering names is dropped below this probability."""
 _AT_EDGE = 60.0
 """A code so near to the edge, along its run, is the code that is repeated overleaf, mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Lines:
-    """Trails that are wires, with their codes."""
-
-    marks: Marks
-    trails: tuple[Trail, ...]
-    codes: tuple[Attached, ...]
 
 
 def understand(read: ReadMarks) -> SheetWiring:
     """Runs, places, splices, page edges and crossings of one sheet."""
     texts = read.texts
     code_texts = [(k, t) for k, t in enumerate(texts) if _is_code(t)]
-    lines = _wires_of(read.marks, code_texts)
+    lines = wires_of(read.marks, code_texts)
     facts = read.marks.sheet.facts
     stops = {
         (n, side): (stop.what, stop.at)
@@ -91,113 +82,7 @@ def _sheet_text(t: ReadText, role: str) -> SheetText:
     return SheetText(t.text, role, t.box, t.probability, tuple((a.text, a.probability) for a in t.free[:5]))
 
 
-def _wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> _Lines:
-    """Follow the lines, drop what is no wire, and follow again: a crumb at a meeting makes a corner of a tee."""
-    for _ in range(4):
-        trails = trails_of(marks, explain(marks))
-        codes = attach_codes(code_texts, trails)
-        keep = _wires(marks, trails, codes)
-        fewer = _without(marks, trails, keep)
-        if fewer is marks:
-            break
-        marks = fewer
-    else:
-        trails = trails_of(marks, explain(marks))
-        codes = attach_codes(code_texts, trails)
-        keep = _wires(marks, trails, codes)
-    renumber = {n: i for i, n in enumerate(sorted(keep))}
-    kept = tuple(trails[n] for n in sorted(keep))
-    return _Lines(marks, kept, tuple(replace(a, trail=renumber[a.trail]) for a in codes if a.trail in keep))
-
-
-def _wires(marks: Marks, trails: Sequence[Trail], codes: Sequence[Attached]) -> set[int]:
-    """Which trails are wires: those that lead somewhere, or carry a code."""
-    coded = {a.trail for a in codes if a.belongs > 0.5}
-    dotted = {k for k, m in enumerate(marks.meetings) if m.kind == "join" and _is_dot(marks, m)}
-    keep: set[int] = set()
-    for n, trail in enumerate(trails):
-        a, b = trail.stops
-        kinds = {a.kind, b.kind}
-        length = _length(trail)
-        nowhere = kinds in ({"open"}, {"edge"}, {"open", "edge"}) or ("open" in kinds and length < 3.0)
-        curl = a.kind == b.kind and a.what == b.what and length < {"body": 25.0, "join": 8.0}.get(a.kind, 0.0)
-        spur = kinds == {"open", "join"} and length < 5.0 and not any(s.what in dotted for s in (a, b) if s.kind == "join")
-        crumb = nowhere or curl or spur
-        if n in coded or not crumb:
-            keep.add(n)
-    return _rooted(trails, keep, coded, dotted)
-
-
-def _rooted(trails: Sequence[Trail], keep: set[int], coded: set[int], dotted: set[int]) -> set[int]:
-    """Only nets that reach a part, or carry a code, or hold a dot: borders of title blocks and underlines do none."""
-    group: dict[int, int] = {}
-    members: dict[int, set[int]] = defaultdict(set)
-    for n in sorted(keep):
-        joins = [s.what for s in trails[n].stops if s.kind == "join" and s.what is not None]
-        found = {group[j] for j in joins if j in group}
-        root = min(found, default=n)
-        for other in found - {root}:
-            members[root] |= members.pop(other)
-        members[root].add(n)
-        for j in [j for j, g in group.items() if g in found] + joins:
-            group[j] = root
-    out: set[int] = set()
-    for net in members.values():
-        stops = [s for n in net for s in trails[n].stops]
-        if (
-            net & coded
-            or any(s.kind == "body" for s in stops)
-            or any(s.what in dotted for s in stops if s.kind == "join")
-        ):
-            out |= net
-    return out
-
-
-def _is_dot(marks: Marks, meeting: Meeting) -> bool:
-    return any(math.dist(d.at, meeting.at) < 0.7 for d in marks.dots)
-
-
-def _without(marks: Marks, trails: Sequence[Trail], keep: set[int]) -> Marks:
-    """Marks without the strokes of dropped trails at joins without a dot, so that what goes on there goes on."""
-    dropped: dict[int, int] = defaultdict(int)
-    for n, trail in enumerate(trails):
-        if n not in keep:
-            for s in trail.stops:
-                if s.kind == "join" and s.what is not None:
-                    dropped[s.what] += 1
-    if not dropped:
-        return marks
-    gone = {end for n, trail in enumerate(trails) if n not in keep for end in _ends_at_joins(marks, trail)}
-    meetings = list(marks.meetings)
-    changed = False
-    for k in dropped:
-        m = marks.meetings[k]
-        left = tuple(end for end in m.strokes if end not in gone)
-        if _is_dot(marks, m) or len(left) == len(m.strokes):
-            continue
-        changed = True
-        kind = "corner" if len(left) == 2 else "join"
-        meetings[k] = replace(m, strokes=left, kind=kind, probability=0.9 if kind == "corner" else m.probability)
-    return replace(marks, meetings=tuple(m for m in meetings if len(m.strokes) > 1)) if changed else marks
-
-
-def _ends_at_joins(marks: Marks, trail: Trail) -> list[tuple[int, int]]:
-    """The stroke ends of a trail that lie at joins."""
-    out = []
-    for stop in trail.stops:
-        if stop.kind == "join" and stop.what is not None:
-            for k, side in marks.meetings[stop.what].strokes:
-                points = marks.strokes[k].points
-                if set(points[:2]) <= set(trail.points) or set(points[-2:]) <= set(trail.points):
-                    out.append((k, side))
-    return out
-
-
-def _length(trail: Trail) -> float:
-    return sum(math.dist(p, q) for p, q in zip(trail.points, trail.points[1:], strict=False))
-
-
-def _earthed_cases(lines: _Lines, placed: Placed) -> tuple[_Lines, Placed]:
+def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
     """A short line without a code from a part to a ground is no wire: the ground is the part's earthed case."""
     by_id = {p.id: p for p in placed.places}
     coded = {a.trail for a in lines.codes}
@@ -206,7 +91,7 @@ def _earthed_cases(lines: _Lines, placed: Placed) -> tuple[_Lines, Placed]:
     gone: set[str] = set()
     for n, trail in enumerate(lines.trails):
         ends = [placed.terminal.get((n, side)) for side in (0, 1)]
-        if n in coded or None in ends or _length(trail) > _CASE:
+        if n in coded or None in ends or length_of(trail) > _CASE:
             continue
         pair = [by_id[e[0]] for e in ends if e is not None]
         grounds = [p for p in pair if p.kind == "ground"]
@@ -239,10 +124,10 @@ def _earthed_cases(lines: _Lines, placed: Placed) -> tuple[_Lines, Placed]:
     ]
     trails = tuple(lines.trails[n] for n in order)
     codes = tuple(replace(a, trail=renumber[a.trail]) for a in lines.codes)
-    return _Lines(lines.marks, trails, codes), Placed(tuple(places), terminal, placed.roles)
+    return Lines(lines.marks, trails, codes), Placed(tuple(places), terminal, placed.roles)
 
 
-def _splices(lines: _Lines) -> dict[int, tuple[DrawnSplice, Point]]:
+def _splices(lines: Lines) -> dict[int, tuple[DrawnSplice, Point]]:
     """Meeting → splice, for the joins at which wires stop."""
     degree: dict[int, int] = defaultdict(int)
     for trail in lines.trails:
@@ -259,7 +144,7 @@ def _splices(lines: _Lines) -> dict[int, tuple[DrawnSplice, Point]]:
     return out
 
 
-def _edges(lines: _Lines, frame: Box | None) -> dict[StopKey, tuple[EdgeMark, Point]]:
+def _edges(lines: Lines, frame: Box | None) -> dict[StopKey, tuple[EdgeMark, Point]]:
     """Trail end → edge mark, numbered top to bottom."""
     found = [((n, side), s) for n, t in enumerate(lines.trails) for side, s in enumerate(t.stops) if s.kind == "edge"]
     out: dict[StopKey, tuple[EdgeMark, Point]] = {}
@@ -272,7 +157,7 @@ def _edges(lines: _Lines, frame: Box | None) -> dict[StopKey, tuple[EdgeMark, Po
 
 
 def _runs(
-    lines: _Lines,
+    lines: Lines,
     texts: Sequence[ReadText],
     placed: Placed,
     splices: dict[int, tuple[DrawnSplice, Point]],
@@ -294,7 +179,7 @@ def _runs(
             _end((n, 0), trail.stops[0], placed, splices, edges),
             _end((n, 1), trail.stops[1], placed, splices, edges),
         )
-        length = _length(trail)
+        length = length_of(trail)
         run_codes = []
         for a in sorted(codes[n], key=lambda a: a.along):
             near = next(
@@ -369,9 +254,11 @@ def _with_wires(places: tuple[DrawnPlace, ...], runs: tuple[Run, ...]) -> tuple[
     """Places in order; a part that no run reaches, and whose name was not read, is doubtful."""
     reached = {e.node for r in runs for e in r.ends}
     passed = {g for r in runs for g in r.grommets}
-    return tuple(
-        replace(p, probability=0.5 * p.probability)
-        if p.id not in reached | passed and p.label.value is None and p.kind != "fuse"
-        else p
-        for p in places
-    )
+    out = []
+    for p in places:
+        idle = p.id not in reached | passed and p.label.value is None and p.kind != "fuse"
+        if not idle:
+            out.append(p)
+        elif p.probability >= _IDLE:
+            out.append(replace(p, probability=0.5 * p.probability))
+    return tuple(out)
