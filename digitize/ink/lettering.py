@@ -248,8 +248,8 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
         if _is_corner(pieces, int(i), broken):
             odds -= 4.0
         out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
-    for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 0.7 * mm) & (w > 1.6 * h)):
-        odds = 0.2
+    for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 0.55 * mm) & (w > 1.4 * h)):
+        odds = 0.2 if w[i] > 0.9 * mm and w[i] > 1.8 * h[i] else -0.4  # dirt is short
         if _goes_on(pieces, int(i), down=False):
             odds -= 3.0
         if _stacked(pieces, int(i)):

@@ -86,7 +86,9 @@ def in_direction(pieces: Pieces, angle: int, usable: Flags) -> Frame:
     fill = pieces.area / np.maximum(1, h * w)
     letter = usable & ~pieces.solid & (h >= 0.85 * mm) & (h <= LETTER_MAX) & (w <= 80 * mm) & (fill > 0.06)
     letter &= (w <= 1.7 * LETTER_MAX) | ((fill > 0.12) & (fill < 0.65))
-    dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.4 * mm) & (w <= 5.0 * mm) & (w >= 1.6 * h)
+    # a filled patch between lines: the shoe of a brush, the plate of a fuse
+    letter &= pieces.free | (fill < 0.72) | (w < 0.3 * h)
+    dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.5 * mm) & (w <= 5.0 * mm) & (w >= 1.4 * h)
     dot = usable & (w <= 0.75 * mm) & (h <= 0.95 * mm) & ~dash
     frame = Frame(angle, u0, u1, v0, v1, pieces.free, letter & ~dot, dash, dot, pieces.ends[:, order])
     leader = _leaders(frame)
@@ -219,7 +221,7 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     ok = (gap <= LETTER_GAP * tall) & (gap >= -0.4 * tall) & (low >= 0.5 * tall) & (common >= 0.75 * low)
     ok &= u0[j] + u1[j] > u0[i] + u1[i]
     # beside a capital, a small letter stands on the same feet or (a raised figure) at the same top
-    ok &= np.minimum(abs(v1[i] - v1[j]), abs(v0[i] - v0[j])) <= np.where(low < 0.72 * tall, 0.1, 0.2) * tall
+    ok &= np.minimum(abs(v1[i] - v1[j]), abs(v0[i] - v0[j])) <= np.where(low < 0.85 * tall, 0.1, 0.2) * tall
     # an arrow head or a bit of wire is long for its height
     small = np.where(h[i] < h[j], f.w[ids][i], f.w[ids][j])
     ok &= (low >= 0.75 * tall) | (small <= 1.1 * tall)
@@ -292,6 +294,8 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
             continue
         tall, low = max(h[i], h[j]), min(h[i], h[j])
         if u0[j] + u1[j] <= u0[i] + u1[i] or gap < -0.4 * tall or low < 0.7 * tall:
+            continue
+        if low < 0.88 * tall and min(count[i], count[j]) == 1:
             continue
         if low < 0.85 * tall and abs(v1[i] - v1[j]) > 0.08 * tall:
             continue  # a smaller character beside a name stands on no common foot line

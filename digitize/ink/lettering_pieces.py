@@ -84,6 +84,7 @@ def cut_pieces(ink: Mask) -> Pieces:
     _, raw, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8, ltype=cv2.CV_32S)
     raw_area = stats[:, cv2.CC_STAT_AREA]
     small = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) <= LETTER_MAX
+    small |= _large_words(raw, stats)
     small[0] = False
     spots = np.flatnonzero(ink)
     raw_of = raw.ravel()[spots]
@@ -115,6 +116,23 @@ def cut_pieces(ink: Mask) -> Pieces:
     ends, sliver = _ends(spots, owner, shape[1], removed, (x0, y0, x0 + w, y0 + h))
     solid = _solid(labels, np.flatnonzero(keep), stats)
     return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, sliver, spots, owner, removed & ~rest)
+
+
+def _large_words(raw: NDArray[np.int32], stats: NDArray[np.int32]) -> Flags:
+    """Components too large for one letter in which no straight run is longer than a letter: words in one piece."""
+    w, h, area = stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT], stats[:, cv2.CC_STAT_AREA]
+    least, most = np.minimum(w, h), np.maximum(w, h)
+    fill = area / np.maximum(1, w.astype(np.int64) * h)
+    out = np.zeros(len(stats), np.bool_)
+    n = int(LETTER_MAX) + 1
+    for k in np.flatnonzero(
+        (least > RUN_MIN) & (least <= LETTER_MAX) & (most > LETTER_MAX) & (most < 60 * PX_PER_MM) & (fill < 0.6)
+    ):
+        x, y = stats[k, cv2.CC_STAT_LEFT], stats[k, cv2.CC_STAT_TOP]
+        own = (raw[y : y + h[k], x : x + w[k]] == k).astype(np.uint8)
+        runs = cv2.erode(own, np.ones((1, n), np.uint8)).any() or cv2.erode(own, np.ones((n, 1), np.uint8)).any()
+        out[k] = not runs
+    return out
 
 
 def long_runs(large: Mask) -> tuple[Mask, Mask]:
