@@ -2,7 +2,7 @@
 
 The order of the steps: objects of the sheets get stable ids; page-edge marks are matched and runs joined to wires; the
 connector chart settles connector ids, fills cavities and adds its word on codes; the codes of each wire are pooled from
-everything that speaks of it (``evidence``), then once more with what the neighbours at splices make likely; the index
+everything that speaks of it (``evidence``), then once more with what the manual's habits make likely; the index
 settles names; the checks look for what does not fit. The order in which sheets are handed over never matters.
 """
 
@@ -40,8 +40,9 @@ from digitize.wiring.evidence_chart import (
     settle_labels,
     turn,
 )
-from digitize.wiring.evidence_codes import CodeSense, neighbour_lifts
+from digitize.wiring.evidence_codes import CodeSense
 from digitize.wiring.evidence_index import Settled, index_of, settle_names
+from digitize.wiring.evidence_manual import habit_lifts
 from digitize.wiring.state import RunCode, SheetWiring
 
 BY = "binding 1"
@@ -58,7 +59,7 @@ class EvidenceUsed:
 
     chart: bool = True
     index: bool = True
-    neighbours: bool = True
+    habits: bool = True
     repeats: bool = True
 
 
@@ -188,7 +189,7 @@ def _code_claims(
             everything[wire] = [_belonging(r, reading, codes) for r in everything[wire]] + [reading]
     plain = codes.lift()
     claims = {id_: claim_from(found, codes.prior, plain) for id_, found in everything.items()}
-    lifts: Mapping[str, Lift] = neighbour_lifts(strands, claims, codes) if used.neighbours else {}
+    lifts: Mapping[str, Lift] = habit_lifts(strands, claims, codes) if used.habits else {}
     return claims | {id_: claim_from(everything[id_], codes.prior, lift) for id_, lift in lifts.items()}
 
 

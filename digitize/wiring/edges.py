@@ -19,13 +19,12 @@ import numpy as np
 
 from digitize.harness.claim import Claim
 from digitize.harness.place import Box, Point
-from digitize.wiring.evidence import Prior, Reading, agreement, assign, share
+from digitize.wiring.evidence import Prior, Reading, agreement, assign, marginals, share
 
 ALONE = 0.08
 """Chance that a mark has no partner on the pages at hand."""
-SAME_HEIGHT_MM = 2.5
-HEIGHT_TELLS = 0.75
-"""Share of links drawn at one height on both pages."""
+HEIGHTS_MM = ((0.6, 2.5), (0.3, 15.0))
+"""(share of links, spread in mm): most are drawn at one height on both pages, many at a similar one, some anywhere."""
 NEXT_SHEET = 0.93
 """Share of edge links that lead to the neighbouring sheet; an arrow may lead anywhere."""
 POSITION_ALONE = 0.95
@@ -83,7 +82,8 @@ def _assigned(ports: Sequence[EdgePort], a: list[int], b: list[int], prior: Prio
     if not a or not b:
         return []
     weight = np.array([[_log_odds(ports[i], ports[j], len(b), prior) for j in b] for i in a])
-    return [_match(ports, a[r], b[c], share(weight, r, c)) for r, c in assign(weight)]
+    chance = marginals(weight)
+    return [_match(ports, a[r], b[c], float(chance[r, c])) for r, c in assign(weight)]
 
 
 def _matched(ports: Sequence[EdgePort], arrows: list[int], prior: Prior) -> list[EdgeMatch]:
@@ -129,8 +129,10 @@ def _height_factor(a: EdgePort, b: EdgePort) -> float:
     length = max(a.frame.height if along else a.frame.width, 20.0)
     start = [(p.frame.y0 if along else p.frame.x0) for p in (a, b)]
     off = abs((a.at[along] - start[0]) - (b.at[along] - start[1]))
-    bell = math.exp(-0.5 * (off / SAME_HEIGHT_MM) ** 2) / (SAME_HEIGHT_MM * math.sqrt(2 * math.pi))
-    return HEIGHT_TELLS * bell * length + 1.0 - HEIGHT_TELLS
+    bells = sum(
+        share * math.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi)) for share, spread in HEIGHTS_MM
+    )
+    return bells * length + 1.0 - sum(share for share, _ in HEIGHTS_MM)
 
 
 def _names(text: Claim | None, names: tuple[str, ...]) -> bool:

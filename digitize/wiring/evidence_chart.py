@@ -21,7 +21,7 @@ from digitize.harness.place import Place
 from digitize.tables.state import ChartEntry, ChartRow, SheetTable
 from digitize.wiring.binding_names import place_on
 from digitize.wiring.binding_objects import part_of
-from digitize.wiring.evidence import Lift, Reading, agreement, assign, claim_from, reading_of, share
+from digitize.wiring.evidence import Lift, Reading, agreement, assign, claim_from, marginals, reading_of
 from digitize.wiring.evidence_codes import CodeSense
 
 CHART_ERRS = 0.01
@@ -239,12 +239,13 @@ def _match(
     # Without any knowledge each of the rows is as likely.
     weight = weight - math.log(len(rows)) + math.log(IN_CHART / (1.0 - IN_CHART))
     chosen = dict(assign(weight))
+    chance = marginals(weight)
     cavities = {d.id: list(d.cavities) for d in c.places}
     matched: list[HalfMatch] = []
     for k, r in chosen.items():
         d, i, a, b = pairs[k]
         row, place = rows[r]
-        sure = share(weight, k, r)
+        sure = float(chance[k, r])
         label = row.cavity.value
         if label is None:
             continue

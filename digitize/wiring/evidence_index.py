@@ -20,7 +20,7 @@ from digitize.harness.model import Component, IndexEntry
 from digitize.harness.place import Place
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding_names import place_on
-from digitize.wiring.evidence import MOST_SURE, Lift, Reading, agreement, assign, pool, reading_of, share
+from digitize.wiring.evidence import MOST_SURE, Lift, Reading, agreement, assign, marginals, pool, reading_of
 
 ONE_NAME = 1e-6
 """Prior of one name: letters put together freely."""
@@ -88,6 +88,7 @@ def settle_names(components: Sequence[Component], index: Sequence[IndexEntry], b
                 factor = _same_name(reading, printed) * _zone_factor(slot.zone, zones_touched(c.place))
                 weight[i, j] = math.log(IN_INDEX * factor / len(slots) + 1e-12)
     names: dict[str, Claim] = {}
+    chance = marginals(weight)
     partners: dict[int, list[tuple[Component, Reading, float]]] = {}
     for i, j in assign(weight):
         c, reading = named[i]
@@ -95,7 +96,7 @@ def settle_names(components: Sequence[Component], index: Sequence[IndexEntry], b
         printed = readings[id(slot.entry)]
         if weight[i, j] <= 0.0 or printed is None:
             continue
-        sure = share(weight, i, j)
+        sure = float(chance[i, j])
         says = Evidence(
             "index", f"{slot.entry.name.value} {slot.zone}".strip(), slot.entry.name.probability, by, slot.entry.place
         )

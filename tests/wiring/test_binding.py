@@ -116,7 +116,7 @@ def test_a_wire_over_two_sheets_is_one_wire_with_ends_on_both():
 def test_the_code_at_both_page_edges_is_surer_than_either():
     h = bind(sheets(), [], STATED)
     assert wire_with(h, "S4C 16 TAN").code.probability > 0.97
-    once = bind(sheets(), [], STATED, used=EvidenceUsed(chart=False, index=False, neighbours=False, repeats=False))
+    once = bind(sheets(), [], STATED, used=EvidenceUsed(chart=False, index=False, habits=False, repeats=False))
     assert wire_with(once, "S4C 16 TAN").code.probability < 0.75
 
 

@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+from itertools import product
+
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,6 +16,7 @@ from digitize.wiring.evidence import (
     assign,
     claim_from,
     confusion,
+    marginals,
     pool,
     reading_of,
 )
@@ -86,11 +90,28 @@ def test_agreement_is_above_one_for_the_same_code_and_below_for_another():
 
 
 def test_an_assignment_looks_at_the_whole_and_may_leave_rows_alone():
-    import numpy as np
-
     # Greedy would give row 0 column 0 (5.0) and leave row 1 with -1.
     assert assign(np.array([[5.0, 4.0], [4.5, -1.0]])) == [(0, 1), (1, 0)]
     assert assign(np.array([[-2.0, -3.0]])) == []
+
+
+@pytest.mark.parametrize(
+    "weight", [[[5.0, 4.0], [4.5, -1.0]], [[2.0, 1.0, 0.0], [1.0, 3.0, -2.0]], [[-3.0]], [[6.0, 6.0], [6.0, 6.0]]]
+)
+def test_chances_of_a_matching_come_near_the_sum_over_all_matchings(weight):
+    w = np.array(weight)
+    n, m = w.shape
+    exact = np.zeros_like(w)
+    total = 0.0
+    for columns in product([None, *range(m)], repeat=n):
+        used = [c for c in columns if c is not None]
+        if len(used) == len(set(used)):
+            odds = float(np.exp(sum(w[r, c] for r, c in enumerate(columns) if c is not None)))
+            total += odds
+            for r, c in enumerate(columns):
+                if c is not None:
+                    exact[r, c] += odds
+    assert np.abs(marginals(w) - exact / total).max() < 0.1
 
 
 readings = st.lists(
