@@ -66,7 +66,8 @@ def _without_outline(
 ) -> Grey:
     """``crop`` with the ink of ``outline`` painted out where it lies outside ``inner`` (px of the crop).
 
-    The outline's ink is the piece of ink that spans the outline's whole box: any shape of oval, lozenge or box.
+    The outline's ink is the piece of ink that spans the outline's whole box: any shape of oval, lozenge or box. Where no
+    letter touches it, all of it goes; else what lies inside ``inner`` stays.
     """
     pad = 3
     ox, oy = int(outline.x0 * PX_PER_MM) - pad, int(outline.y0 * PX_PER_MM) - pad
@@ -87,7 +88,9 @@ def _without_outline(
     if ax >= bx or ay >= by:
         return crop
     mask[ay:by, ax:bx] = ring[ay - dy : by - dy, ax - dx : bx - dx] > 0
-    mask[max(inner[1], 0) : inner[3], max(inner[0], 0) : inner[2]] = False
+    slack = min(inner[2] - inner[0], inner[3] - inner[1]) // 5
+    if mask[inner[1] + slack : inner[3] - slack, inner[0] + slack : inner[2] - slack].any():  # letters hang on it
+        mask[max(inner[1], 0) : inner[3], max(inner[0], 0) : inner[2]] = False
     out = crop.copy()
     out[mask] = int(np.percentile(crop, 90))
     return out

@@ -1,0 +1,55 @@
+"""The training script, very small: it gathers, trains, ships, calibrates and writes the card."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+
+import pytest
+
+from digitize.reading.calibrate import Calibration
+from digitize.reading.lettering import sha256_of
+
+PROJECT = Path(__file__).parents[2]
+PYTHON = os.environ.get("READER_TRAINING_PYTHON", sys.executable)
+"""A Python with torch and onnx; that of the tests where it has them."""
+
+
+def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [PYTHON, str(PROJECT / "scripts" / "train_reader"), *map(str, arguments)],
+        check=False,
+        capture_output=True,
+        text=True,
+        timeout=280,
+    )
+
+
+def test_faces_must_be_gathered_first(tmp_path: Path) -> None:
+    done = run("--faces", tmp_path / "none.npz", "--tiny")
+    assert done.returncode == 2
+    assert "--gather" in done.stderr
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(
+    sys.executable == PYTHON and find_spec("torch") is None,
+    reason="no torch here; READER_TRAINING_PYTHON may name a Python that has it",
+)
+def test_a_tiny_training_run_ships_a_reader(tmp_path: Path) -> None:
+    (tmp_path / "fonts").mkdir()
+    faces = tmp_path / "faces.npz"
+    gathered = run("--gather", tmp_path / "fonts", "--faces", faces)
+    assert gathered.returncode == 0, gathered.stderr
+    assert "7 faces" in gathered.stdout  # the Hershey ones; no font file is needed for this
+    done = run("--faces", faces, "--tiny", "--out", tmp_path / "net", "--to", tmp_path / "weights")
+    assert done.returncode == 0, done.stderr
+    weights = tmp_path / "weights" / "lettering-1.onnx"
+    assert sha256_of(weights) in (tmp_path / "weights" / "MODEL_CARD.md").read_text(encoding="utf-8")
+    assert Calibration.load(tmp_path / "weights" / "calibration.json").chance("digits", 0.5) < 1
+    losses = [row["loss"] for row in json.loads((tmp_path / "net" / "log.json").read_text())]
+    assert losses[-1] < losses[0]

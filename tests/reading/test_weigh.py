@@ -1,0 +1,41 @@
+"""Choosing among kinds."""
+
+from __future__ import annotations
+
+from digitize.reading.decode import Found
+from digitize.reading.weigh import weighed
+
+
+def test_a_reading_that_obeys_a_grammar_is_lifted() -> None:
+    verdict = weighed([Found("I5", 0.6), Found("15", 0.35)], {"number": [Found("15", 0.35)]})
+    assert (verdict.text, verdict.kind, verdict.fits) == ("15", "number", True)
+
+
+def test_a_clear_reading_outside_every_grammar_stays() -> None:
+    verdict = weighed([Found("HORN", 0.97)], {"connector": [Found("H0", 1e-6)], "number": []})
+    assert (verdict.text, verdict.kind, verdict.fits) == ("HORN", "word", False)
+
+
+def test_a_sure_letter_is_not_turned_into_the_digit_of_its_shape() -> None:
+    assert weighed([Found("B", 0.95), Found("8", 0.05)], {"number": [Found("8", 0.05)]}, agrees="8").text == "B"
+
+
+def test_a_second_reader_tips_an_even_balance() -> None:
+    free = [Found("LINK", 0.4), Found("UNK", 0.45)]
+    assert weighed(free, {}).text == "UNK"
+    assert weighed(free, {}, agrees="LINK").text == "LINK"
+
+
+def test_the_most_telling_grammar_names_the_kind() -> None:
+    both = {"connector": [Found("C1", 0.9)], "zone": [Found("C1", 0.9)]}
+    assert weighed([Found("C1", 0.9)], both).kind == "connector"
+
+
+def test_mass_no_candidate_holds_counts_against_all() -> None:
+    assert weighed([Found("AB", 0.2)], {}).share < 0.21
+
+
+def test_nothing_read_is_said() -> None:
+    verdict = weighed([], {})
+    assert verdict.text == ""
+    assert verdict.share == 0.0
