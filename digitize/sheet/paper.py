@@ -15,7 +15,10 @@ _EDGE_BAND = 0.1
 """An edge of paper on a light lid is looked for in this outer share of the scan."""
 
 _EDGE_SUPPORT = 0.85
-"""Share of the rows in which it must show."""
+"""Share of the rows in which it must show, of those where it lies within the scan ..."""
+
+_EDGE_ROWS = 0.5
+"""... which must be this share of all rows."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,10 +56,10 @@ def find_paper(grey: NDArray[np.uint8]) -> Paper:
     sx, sy = width / w, height / h
     lines = [_side(outside, name) or _faint_side(small, name) for name in ("left", "top", "right", "bottom")]
     seen = tuple(line is not None for line in lines)
-    left = lines[0] or (-0.5, 0.0)
-    top = lines[1] or (-0.5, 0.0)
-    right = lines[2] or (w - 0.5, 0.0)
-    bottom = lines[3] or (h - 0.5, 0.0)
+    left = lines[0] or _beside(lines[2], -0.5, h)
+    top = lines[1] or _beside(lines[3], -0.5, w)
+    right = lines[2] or _beside(lines[0], w - 0.5, h)
+    bottom = lines[3] or _beside(lines[1], h - 0.5, w)
     corners = np.array(
         [_meet(left, top), _meet(right, top), _meet(right, bottom), _meet(left, bottom)], dtype=np.float64
     )
@@ -71,7 +74,12 @@ def _outside(small: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """255 where a dark surround of the page reaches the border of the picture; thin lines that reach it do not count."""
     h, w = small.shape
     paper = float(np.percentile(small[h // 5 : h - h // 5, w // 5 : w - w // 5], 60))
-    dark = np.asarray(small < 0.5 * paper, dtype=np.uint8)
+    rim = max(2, min(h, w) // 60)
+    ring = np.concatenate([small[:rim].ravel(), small[-rim:].ravel(), small[:, :rim].ravel(), small[:, -rim:].ravel()])
+    around = float(np.median(ring))
+    # a table top is not black: then what divides the two lies halfway between them
+    limit = 0.5 * (paper + around) if around < 0.8 * paper else 0.5 * paper
+    dark = np.asarray(cv2.blur(small, (3, 3)) < limit, dtype=np.uint8)
     padded = cv2.copyMakeBorder(dark, 3, 3, 3, 3, cv2.BORDER_CONSTANT, value=1)
     padded = cv2.morphologyEx(padded, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8), borderValue=1)
     cv2.floodFill(padded, None, (0, 0), 255)
@@ -124,7 +132,10 @@ def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | No
     slope_at = np.zeros(width)
     for m in np.linspace(-0.05, 0.05, 41):
         x = places + np.round(m * (y - rows / 2)).astype(int)[:, None]
-        support = np.where((x >= 0) & (x < width), clipped[y[:, None], np.clip(x, 0, width - 1)], 0.0).mean(axis=0)
+        inside = (x >= 2) & (x < width - 2)
+        rows_in = inside.sum(axis=0)  # the edge may leave the scan on one side of a page laid askew
+        total = np.where(inside, clipped[y[:, None], np.clip(x, 0, width - 1)], 0.0).sum(axis=0)
+        support = np.where(rows_in >= _EDGE_ROWS * len(y), total / np.maximum(rows_in, 1), 0.0)
         better = support > best
         best[better], slope_at[better] = support[better], m
     strong = np.flatnonzero(best[2:-2] >= _EDGE_SUPPORT) + 2
@@ -133,6 +144,8 @@ def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | No
     group = strong[strong <= strong[0] + 10]
     group = group[best[group] >= best[group].max() - 0.02]
     centre = int(group[len(group) // 2])
+    line_x = centre + slope_at[centre] * (y - rows / 2)
+    y = y[(line_x >= 2) & (line_x < width - 2)]
     line_x = centre + slope_at[centre] * (y - rows / 2)
     near = np.clip(np.round(line_x).astype(int)[:, None] + np.arange(-6, 7), 0, width - 1)
     weight = gradient[y[:, None], near] ** 2
@@ -167,6 +180,13 @@ def _robust_line(t: NDArray[np.float64], v: NDArray[np.float64]) -> tuple[float,
         m_, c_ = np.polyfit(t[keep], v[keep], 1)
         c, m = float(c_), float(m_)
     return c, m
+
+
+def _beside(opposite: tuple[float, float] | None, border: float, length: float) -> tuple[float, float]:
+    """A side that the scan cut off: at the scan's border in its middle, parallel to the opposite side when that was seen."""
+    if opposite is None:
+        return border, 0.0
+    return border - opposite[1] * length / 2, opposite[1]
 
 
 def _meet(upright: tuple[float, float], level: tuple[float, float]) -> tuple[float, float]:

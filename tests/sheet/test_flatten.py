@@ -80,6 +80,40 @@ def test_a_photo_at_an_angle_is_squared_by_the_frame(draw_page, scan_of, on_bed)
     assert np.abs(sheet.facts.mapping.to_scan(middle) - truth).max() < 8  # 1 mm anywhere on the page
 
 
+def test_a_page_photographed_on_a_wooden_table_is_cut_out(draw_page, scan_of, on_bed) -> None:
+    page = draw_page()
+    h, w = page.grey.shape
+    corners = [(120.0, 90.0), (w + 40.0, 60.0), (w + 90.0, h + 110.0), (60.0, h + 70.0)]
+    scan, matrix = on_bed(page.grey, corners, (w + 200, h + 200), 0)
+    grain = cv2.GaussianBlur(np.random.default_rng(4).normal(0, 60, scan.shape), (61, 3), 0) + 120
+    table = cv2.warpPerspective(np.zeros_like(page.grey), matrix, (w + 200, h + 200), borderValue=1) > 0
+    scan[table] = np.clip(grain, 0, 255).astype(np.uint8)[table]
+    facts = flatten(scan_of(), scan, SIZE).facts
+    middle = np.array([[105.0, 74.0], [30.0, 30.0], [180.0, 120.0]])
+    truth = cv2.perspectiveTransform((middle * page.per_mm)[None], matrix)[0]
+    assert np.abs(facts.mapping.to_scan(middle) - truth).max() < 8
+
+
+@pytest.mark.parametrize("side", ["top", "left"])
+def test_a_side_cut_off_by_the_scanner_still_leaves_the_page_straight(draw_page, scan_of, on_bed, side: str) -> None:
+    page = draw_page(frame=None)
+    h, w = page.grey.shape
+    skew = np.tan(np.deg2rad(1.5))
+    corners = [
+        (40.0 + skew * h, 30.0),
+        (w + 40.0 + skew * h, 30.0 + skew * w),
+        (w + 40.0, h + 30.0 + skew * w),
+        (40.0, h + 30.0),
+    ]
+    scan, matrix = on_bed(page.grey, corners, (w + 140, h + 120), 15)
+    cut = scan[round(30 + skew * w) + 12 :] if side == "top" else scan[:, round(40 + skew * h) + 12 :]
+    offset = (0, round(30 + skew * w) + 12) if side == "top" else (round(40 + skew * h) + 12, 0)
+    facts = flatten(scan_of(200.0), np.ascontiguousarray(cut)).facts
+    ends = cv2.perspectiveTransform((np.array([[40.0, 40.0], [170.0, 40.0]]) * page.per_mm)[None], matrix)[0] - offset
+    flat = facts.mapping.to_sheet(ends)
+    assert abs(flat[1, 1] - flat[0, 1]) < 0.5
+
+
 def test_a_curled_page_gets_straight_frame_lines(draw_page, scan_of) -> None:
     page = draw_page()
     h, w = page.grey.shape
