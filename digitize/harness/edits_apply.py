@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from digitize.harness import edits_shape as shape
@@ -49,6 +49,9 @@ from digitize.harness.model import (
     Wire,
 )
 
+Recheck = Callable[[Harness], Harness]
+"""Gives a harness with its findings found anew."""
+
 PERSON = 1.0
 """Probability of what a person said at the desk."""
 
@@ -73,13 +76,23 @@ def apply(harness: Harness, edit: Edit, by: str = "review") -> tuple[Harness, Ef
         return harness, Effect("refused", f"{describe(edit)}: {fault.what}")
 
 
-def replay(harness: Harness, edits: Iterable[Recorded]) -> Reviewed:
-    """All active edits on a freshly digitized harness, in their order; those without effect are reported, not lost."""
+def replay(harness: Harness, edits: Iterable[Recorded], recheck: Recheck | None = None) -> Reviewed:
+    """All active edits on a freshly digitized harness, in their order; those without effect are reported, not lost.
+
+    ``recheck`` finds the inconsistencies of the corrected harness anew. Findings are accepted after that, because the
+    finding that a person accepted may only have come up through an edit.
+    """
+    active = [r for r in edits if r.state == "active"]
     reviewed = Reviewed(harness)
-    for recorded in edits:
-        if recorded.state == "active":
+    for recorded in active:
+        if not isinstance(recorded.edit, AcceptFinding):
             reviewed = step(reviewed, recorded)
-    return reviewed
+    if recheck is not None and active:
+        reviewed = replace(reviewed, harness=recheck(reviewed.harness))
+    for recorded in active:
+        if isinstance(recorded.edit, AcceptFinding):
+            reviewed = step(reviewed, recorded)
+    return replace(reviewed, effects=tuple(sorted(reviewed.effects, key=lambda pair: pair[0].number)))
 
 
 def step(reviewed: Reviewed, recorded: Recorded) -> Reviewed:

@@ -71,10 +71,12 @@ def _references(harness: Harness) -> Iterator[str]:
         own = {t.id for t in component.terminals}
         if len(own) != len(component.terminals):
             yield f"component {component.id} has two terminals of one id"
+        above = components.get(component.parent or "")
+        known = own | ({f"^{t.id}" for t in above.terminals} if above else set())  # ^ marks the fuse block's terminal
         yield from (
             f"component {component.id} joins {pair}, not both its terminals"
             for pair in component.joined
-            if not set(pair) <= own
+            if not set(pair) <= known
         )
 
 

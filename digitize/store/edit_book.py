@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
+from digitize.harness.checks import find_all
 from digitize.harness.edits import Edit, EditRefused, EditStale, Effect, Recorded, Reviewed
 from digitize.harness.edits_apply import current, describe, replay, step
 from digitize.harness.model import Harness
+from digitize.legend.codes import parse_code
+from digitize.legend.conventions import Conventions
 from digitize.store.saved import edit_form, harness_form
 
 
@@ -126,9 +129,18 @@ def next_to_move(db: sqlite3.Connection) -> tuple[tuple[int, str] | None, tuple[
     return _told(db, undo), _told(db, redo)
 
 
-def review(harness: Harness, edits: tuple[Recorded, ...]) -> Reviewed:
-    """All active edits on the digitized harness."""
-    return replay(harness, edits)
+def review(db: sqlite3.Connection, harness: Harness) -> Reviewed:
+    """All active edits on the digitized harness, its findings found anew under the manual's conventions."""
+    return replay(harness, all_edits(db), lambda h: recheck(db, h))
+
+
+def recheck(db: sqlite3.Connection, harness: Harness) -> Harness:
+    """``harness`` with its findings found anew; as it is when the manual keeps no conventions."""
+    row = db.execute("SELECT value FROM setting WHERE name = 'conventions'").fetchone()
+    if row is None:
+        return harness
+    conventions = Conventions.model_validate_json(row[0])
+    return replace(harness, findings=find_all(harness, lambda text: parse_code(text, conventions)))
 
 
 def _recorded(row: tuple[Any, ...]) -> Recorded:

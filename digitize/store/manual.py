@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -36,6 +37,7 @@ class Manual:
         self._file = file
         self._digitized: tuple[int, Harness] | None = None
         self._reviewed: tuple[int, Reviewed] | None = None
+        self._unchecked: tuple[int, Reviewed] | None = None
 
     @classmethod
     def open(cls, path: str | Path, *, read_only: bool = False, patience: float = PATIENCE) -> Self:
@@ -223,7 +225,11 @@ class Manual:
                 revision = edit_book.revision_of(db)
                 if self._reviewed is not None and self._reviewed[0] == revision:
                     return self._reviewed
-                reviewed = edit_book.review(self.harness(), edit_book.all_edits(db))
+                if self._unchecked is not None and self._unchecked[0] == revision:
+                    after = self._unchecked[1]
+                    reviewed = replace(after, harness=edit_book.recheck(db, after.harness))
+                else:
+                    reviewed = edit_book.review(db, self.harness())
             finally:
                 db.execute("COMMIT")
         self._reviewed = (revision, reviewed)
@@ -246,7 +252,7 @@ class Manual:
             # no one else can write now, so this is the newest state
             reviewed = self.reviewed_at()[1]
             change, after = edit_book.make(db, reviewed, edits, who, revision)
-        self._reviewed = (change.revision, after)
+        self._unchecked = (change.revision, after)  # findings are found anew when somebody asks for them
         return change
 
     def undo(self, expected: int | None = None) -> Change | None:

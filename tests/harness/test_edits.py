@@ -269,7 +269,7 @@ def test_small_words_are_kept():
         Rename(target="lampL", anchor=anchor_of(harness, "lampL"), name="PARK LAMP, LEFT"),
         SetKind(target="lampL", anchor=anchor_of(harness, "lampL"), kind="socket"),
         SetZone(target="lampL", anchor=anchor_of(harness, "lampL"), zone="D4"),
-        AcceptFinding(target="f1", anchor=anchor_of(harness, "f1"), reason="spare wire"),
+        AcceptFinding(target="dangling-end/w5/end 2", anchor=anchor_of(harness, "dangling-end/w5/end 2"), reason="spare wire"),
         Confirm(target="w7", anchor=anchor_of(harness, "w7")),
         NotReadable(target="g1", anchor=anchor_of(harness, "g1")),
         MarkSheet(target="page_01", anchor=anchor_of(harness, "page_01"), done=True),

@@ -185,7 +185,7 @@ def test_every_repair_can_be_ordered(desk: PageClient):
         {"do": "move_end", "target": "w7", "end": 1, "sheet": "page_01", "to": {"node": "C205@1", "terminal": "a1"}, "at": [56 * k, 110 * k]},
         {"do": "partner", "target": "l1", "partner": None},
         {"do": "partner", "target": "l1", "partner": "l1/2"},
-        {"do": "accept", "target": "f1", "reason": "spare wire"},
+        {"do": "accept", "target": "dangling-end/w3/end 2", "reason": "spare wire"},
         {"do": "delete", "target": "w1"},
         {"do": "sheet", "target": "page_01", "done": True},
     ]  # fmt: skip

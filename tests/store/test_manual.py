@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from digitize.errors import NotFound
-from digitize.harness.edits import Anchor, Confirm, EditRefused, EditStale, SetCode
+from digitize.harness.edits import AcceptFinding, Anchor, Confirm, Cut, EditRefused, EditStale, SetCode
 from digitize.harness.edits_find import look_up
 from digitize.harness.place import Box
 from digitize.sheet.state import Scan
@@ -24,6 +24,7 @@ from digitize.store.tiles import cut_tiles, pyramid_of
 from digitize.tables.state import SheetTable, TableText
 from digitize.wiring.state import SheetWiring
 from fixtures.small_harness import small_facts, small_harness, small_scan, with_new_ids
+from fixtures.small_manual import CONVENTIONS
 
 
 def scan_of(path: Path, sheet: str = "page_01", page: int = 0) -> Scan:
@@ -294,3 +295,26 @@ def test_tiles_show_the_scan_and_are_made_once(manual: Manual, page: Path):
     assert manual.pyramid("page_01") == layout, "the source did not change, so the tiles stay"
     with pytest.raises(NotFound):
         manual.add_tiles("page_77", grey)
+
+
+def test_findings_follow_the_corrections_and_an_accepted_one_stays_accepted(manual: Manual, tmp_path: Path):
+    manual.set_setting("conventions", CONVENTIONS.model_dump_json())
+
+    def found() -> dict[str, str | None]:
+        return {f.id: f.accepted for f in manual.reviewed().harness.findings}
+
+    assert found() == {"dangling-end/w5/end 2": None, "dangling-end/w6/end 1": None}
+    cut = Cut(target="w3", anchor=Anchor("wire", "page_01", (135.0, 70.0), "L7A 0.8 GN-WH"))
+    manual.add_edit(cut, who="tester", revision=manual.revision)
+    assert "dangling-end/w3/end 2" in found()
+    stand = look_up(manual.reviewed().harness, "dangling-end/w3/end 2")
+    assert stand is not None
+    accept = AcceptFinding(target=stand.id, anchor=stand.anchor(), reason="spare wire")
+    manual.add_edit(accept, who="tester", revision=manual.revision)
+    assert found()["dangling-end/w3/end 2"] == "spare wire"
+    with Manual.open(tmp_path / "demo.manual") as again:
+        assert again.reviewed().orphans == ()
+        assert found()["dangling-end/w3/end 2"] == "spare wire"
+    manual.undo()
+    manual.undo()
+    assert "dangling-end/w3/end 2" not in found()
