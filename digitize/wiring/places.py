@@ -93,9 +93,10 @@ def _connector(
     inside = [k for _, k in _near(texts, used, body.box, 0.0)]
     beside = [k for _, k in _near(texts, used, body.box, 4.0) if k not in inside]
     label = max(inside, key=lambda k: _id_likeness(texts[k]), default=None)
-    if label is None:
-        fit = [k for k in beside if _id_likeness(texts[k]) > 0.3]
-        label = fit[0] if fit else None
+    if label is None or (len(texts[label].text) <= 2 and _id_fit(texts[label]) < 0.3):
+        # nothing but cavity letters inside: the id stands beside the outline
+        fit = [k for k in beside if _id_likeness(texts[k]) > 0.3 and (label is None or _id_fit(texts[k]) > 0.5)]
+        label = fit[0] if fit else label
     claim = Claim.unread(0.3)
     if label is not None:
         roles[label] = "connector"
@@ -120,8 +121,12 @@ def _connector(
 
 def _id_likeness(t: ReadText) -> float:
     """How much a text looks like an identifier: obeys the grammar of ids, or has a digit or a letter at all."""
-    fit = sum(a.probability for a in t.of_kind("connector"))
-    return fit + 0.1 * min(len(t.text), 4) + 0.05 * t.box.height
+    return _id_fit(t) + 0.1 * min(len(t.text), 4) + 0.05 * t.box.height
+
+
+def _id_fit(t: ReadText) -> float:
+    """Chance that a text obeys the grammar of ids."""
+    return sum(a.probability for a in t.of_kind("connector"))
 
 
 def _pairs(box: Box, stops: dict[StopKey, Point]) -> list[tuple[list[StopKey], list[StopKey]]]:
