@@ -141,7 +141,7 @@ def _region(
             else:
                 now.names = names
             continue
-        cavity, halves, others = _parted(row, half_columns, rules)
+        cavity, halves, others = _parted(row, half_columns)
         ids = [t for t in others if role_of(t) == "id"]
         if not halves:
             if ids:
@@ -172,7 +172,7 @@ def _carried_on(facts: SheetFacts, before: _Entry | None) -> _Entry:
 
 def _is_heading(row: Row) -> bool:
     """Column headings: cavity words or names of halves, and no wire code."""
-    if any(role_of(t) in {"code", "dash"} for t in row.texts):
+    if any(role_of(t) == "code" for t in row.texts):
         return False
     texts = [t.text for t in row.texts]
     cavity = any(wording.all_say(t, wording.CAVITY_WORDS) for t in texts)
@@ -195,8 +195,9 @@ def _half_columns(texts: Sequence[ReadText], rules: Rules, box: Box) -> _Halves 
     if not cells:
         return None
     tall = letter_height(texts)
-    bounds = [x for x, _ in clusters([x for x, y0, y1 in rules.upright if y1 > box.y0 and y0 < box.y1], 1.0)]
-    bounds = [x for x in bounds if box.x0 - 1 <= x <= box.x1 + 1]
+    high = 0.45 * box.height
+    upright = [x for x, y0, y1 in rules.upright if min(y1, box.y1) - max(y0, box.y0) > high]
+    bounds = [x for x, _ in clusters([x for x in upright if box.x0 - 1 <= x <= box.x1 + 1], 1.0)]
     if len(bounds) >= 3:
         spans = list(pairwise(bounds))
         filled = [(a, b) for a, b in spans if sum(a <= t.box.centre[0] <= b for t in cells) >= max(1, 0.2 * len(cells))]
@@ -215,11 +216,8 @@ def _half_columns(texts: Sequence[ReadText], rules: Rules, box: Box) -> _Halves 
     return _Halves((a - tall, b - tall), (b - tall, end), single=False)
 
 
-def _parted(
-    row: Row, halves: _Halves | None, rules: Rules
-) -> tuple[ReadText | None, dict[str, list[ReadText]], list[ReadText]]:
+def _parted(row: Row, halves: _Halves | None) -> tuple[ReadText | None, dict[str, list[ReadText]], list[ReadText]]:
     """A row's cavity, what stands in each half, and the rest. No halves: the row is no row of cavities."""
-    del rules
     if halves is None:
         return None, {}, list(row.texts)
     a, b, rest = [], [], []
@@ -238,8 +236,24 @@ def _parted(
     alone = cavity is not None and len(row.texts) == 1 and role_of(cavity) == "cavity"
     if not codes and not alone and not (cavity is not None and role_of(cavity) == "cavity" and (a or b)):
         return None, {}, list(row.texts)
-    found = {"a": a, "b": b} if not halves.single else {"a": a}
+    found = {"a": _clean(a)} if halves.single else {"a": _clean(a), "b": _clean(b)}
     return cavity, found, [t for t in rest if t is not cavity]
+
+
+def _clean(texts: list[ReadText]) -> list[ReadText]:
+    """What a cell of codes holds without the dirt around it: single characters beside a code, several dashes."""
+    if any(role_of(t) == "code" for t in texts):
+        tall = max(t.box.height for t in texts if role_of(t) == "code")
+        return [
+            t
+            for t in texts
+            if role_of(t) == "code" or (len(t.text.strip()) > 1 and not is_dash(t) and t.box.height > 0.6 * tall)
+        ]
+    dashes = [t for t in texts if is_dash(t)]
+    words = [t for t in texts if len(t.text.strip()) > 1 and not is_dash(t)]
+    if dashes and not words:
+        return [max(dashes, key=lambda t: t.box.width)]
+    return words
 
 
 def _row(facts: SheetFacts, row: Row, cavity: ReadText | None, halves: dict[str, list[ReadText]]) -> ChartRow:

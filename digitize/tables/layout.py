@@ -44,7 +44,7 @@ def find_rules(ink: NDArray[np.uint8]) -> Rules:
 
 def _runs(dark: NDArray[np.uint8], mm: float) -> tuple[tuple[float, float, float], ...]:
     n = int(RULE_MIN * mm)
-    mended = cv2.morphologyEx(dark, cv2.MORPH_CLOSE, np.ones((1, int(0.8 * mm) | 1), np.uint8))
+    mended = cv2.morphologyEx(dark, cv2.MORPH_CLOSE, np.ones((1, int(0.6 * mm) | 1), np.uint8))
     # a rule may lean by a pixel or two over its length
     long = cv2.morphologyEx(mended, cv2.MORPH_OPEN, np.ones((1, n // 2), np.uint8))
     long = cv2.dilate(long, np.ones((3, 1), np.uint8))
@@ -52,7 +52,8 @@ def _runs(dark: NDArray[np.uint8], mm: float) -> tuple[tuple[float, float, float
     out = []
     for k in range(1, count):
         x, y, w, h, _ = stats[k]
-        if w >= n and h <= 2.5 * mm:
+        # strokes of letters that stand under each other make no rule: their row is half empty
+        if w >= n and h <= 2.5 * mm and dark[y : y + h, x : x + w].any(axis=0).mean() > 0.85:
             out.append(((y + h / 2) / mm, x / mm, (x + w) / mm))
     return tuple(sorted(out))
 

@@ -47,12 +47,13 @@ def _lines(lines: Iterable[LegendLine], section: str, shape: str) -> tuple[Propo
     """Lines of one section whose key has the shape that such keys have."""
     found: dict[str, ProposedLine] = {}
     for line in lines:
-        key, meaning = line.key.value, line.meaning.value
-        if line.section != section or key is None or meaning is None or not re.fullmatch(shape, key.upper()):
+        meaning = line.meaning.value
+        # a key keeps the shape of its section: of its readings the likeliest that does is proposed
+        shaped = [a for a in line.key.alternatives if re.fullmatch(shape, a.text.upper())]
+        if line.section != section or meaning is None or not shaped:
             continue
-        new = ProposedLine(
-            key, meaning, line.key.probability * line.meaning.probability, (*line.key.evidence, *line.meaning.evidence)
-        )
+        key, sure = shaped[0].text, shaped[0].probability
+        new = ProposedLine(key, meaning, sure * line.meaning.probability, (*line.key.evidence, *line.meaning.evidence))
         old = found.get(key)
         if old is not None:
             surer = max(old, new, key=lambda p: p.probability)
