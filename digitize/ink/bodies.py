@@ -72,7 +72,7 @@ def _snapped(symbol: Symbol, ovals: tuple[Oval, ...], rectangles: list[Rectangle
     outlines: list[Box] = [o.box for o in ovals] if symbol.kind in ("connector", "lamp", "motor", "gauge") else []
     outlines += [r.box for r in rectangles]
     best = max(outlines, key=lambda b: _share(b, symbol.box), default=None)
-    return replace(symbol, box=best) if best is not None and _share(best, symbol.box) > 0.6 else symbol
+    return replace(symbol, box=best) if best is not None and _share(best, symbol.box) > 0.75 else symbol
 
 
 def _encloses_much(box: Box, found: list[Symbol]) -> bool:

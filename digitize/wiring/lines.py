@@ -197,7 +197,7 @@ def _over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
             if a.end != b.end
         )
         for offset, _, a, b in pairs:
-            if offset <= 0.9 and not {a, b} & used:
+            if offset <= 1.5 and not {a, b} & used:
                 used |= {a, b}
                 yield Bridge(a, b, "text", t, 0.98)
 
@@ -214,7 +214,7 @@ def _beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
         else (box.y0, box.y1, e.at[1], max(e.out[1] * sign, e.tip[1] * sign), box.x0, box.x1, e.at[0])
     )
     gap = lo - at if sign > 0 else at - hi
-    return -0.9 <= gap <= _BESIDE and ahead > 0.6 and low - 0.2 <= level <= high + 0.2
+    return -0.9 <= gap <= _BESIDE and ahead > 0.55 and low - 0.2 <= level <= high + 0.2
 
 
 def _beyond_text(

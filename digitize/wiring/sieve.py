@@ -24,6 +24,8 @@ _OUTLINE = 1.8
 """A line that stays so near to a part's body, all the way, is the part's own, mm."""
 _LARGEST_TANGLE = 26.0
 """Longest side of a part found by its tangle, mm."""
+_STUB = 12.0
+"""A dangling line that is shorter than this says nothing where wires carry codes, mm."""
 _LINK = 16.0
 """Longest line inside a tangle, mm."""
 
@@ -44,7 +46,8 @@ def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
         codes = attach_codes(code_texts, trails)
         coded = {a.trail for a in codes if a.belongs > 0.5}
         dotted = {k for k, m in enumerate(marks.meetings) if m.kind == "join" and _is_dot(marks, k)}
-        drop = {k for k, t in enumerate(trails) if k not in coded and _is_crumb(marks, t, dotted)}
+        usual = len(coded) > 0.7 * sum(length_of(t) > _STUB for t in trails)
+        drop = {k for k, t in enumerate(trails) if k not in coded and _is_crumb(marks, t, dotted, usual=usual)}
         inner, parts = _tangles(marks, trails, coded | drop, dotted)
         keep = _rooted(trails, set(range(len(trails))) - drop - inner, coded, dotted)
         if n == _ROUNDS - 1:
@@ -67,13 +70,18 @@ def _is_dot(marks: Marks, meeting: int) -> bool:
     return any(math.dist(d.at, marks.meetings[meeting].at) < 0.7 for d in marks.dots)
 
 
-def _is_crumb(marks: Marks, trail: Trail, dotted: set[int]) -> bool:
-    """True for a line without a code that leads nowhere, or stays within the outline of one part."""
+def _is_crumb(marks: Marks, trail: Trail, dotted: set[int], *, usual: bool) -> bool:
+    """True for a line without a code that leads nowhere, or stays within the outline of one part.
+
+    ``usual``: most wires of this sheet carry codes, so that a short dangling line without one is none.
+    """
     a, b = trail.stops
     kinds = {a.kind, b.kind}
     length = length_of(trail)
     at_dot = any(s.kind == "join" and s.what in dotted for s in (a, b))
-    if kinds in ({"open"}, {"edge"}, {"open", "edge"}) or ("open" in kinds and length < 3.0):
+    if kinds in ({"open"}, {"edge"}, {"open", "edge"}) or (
+        "open" in kinds and length < (_STUB if usual and not at_dot else 3.0)
+    ):
         return True
     if a.kind == b.kind and a.what == b.what and length < {"body": 25.0, "join": 8.0}.get(a.kind, 0.0):
         return True
