@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +11,6 @@ import numpy as np
 from rapidfuzz import fuzz
 
 from digitize.errors import NotFound, PageUnreadable
-from digitize.harness.edits import Reviewed
 from digitize.harness.edits_apply import describe
 from digitize.harness.edits_find import Stand, look_up
 from digitize.harness.place import Box
@@ -23,7 +21,7 @@ from digitize.sheet.state import SheetFacts
 from digitize.store.manual import Manual
 from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
-from review_ui.doubts import Doubt, queue
+from review_ui.doubts import Doubt, nearby, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
 from review_ui.orders import Order
 from review_ui.scribe import Scribe
@@ -177,6 +175,7 @@ class Desk:
         return {
             "kind": doubt.kind, "targets": doubt.targets, "value": doubt.value, "probability": round(doubt.probability, 4),
             "alternatives": [{"text": a.text, "probability": round(a.probability, 4)} for a in doubt.alternatives[:6]],
+            "nearby": nearby(self.manual.reviewed().harness, doubt),
             "partners": self._partners(doubt), "why": doubt.why, "follows": doubt.follows, "score": round(doubt.score, 4), "spots": spots, "places": len(doubt.spots),
         }  # fmt: skip
 
@@ -332,12 +331,3 @@ class Desk:
         done, jpeg_out = cv2.imencode(".jpg", picture, (cv2.IMWRITE_JPEG_QUALITY, 88))
         assert done
         return jpeg_out.tobytes()
-
-    def reviewed(self) -> Reviewed:
-        """The reviewed harness."""
-        return self.manual.reviewed()
-
-
-def ids_of(doubts: Iterable[Doubt]) -> list[str]:
-    """Ids of everything asked about, in the queue's order."""
-    return [t for d in doubts for t in d.targets]

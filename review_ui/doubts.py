@@ -7,17 +7,24 @@ reading and the same rivals are one question. The weights are our own choice.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from digitize.harness.claim import Alternative, Claim
-from digitize.harness.edits_find import point_along
+from digitize.harness.edits_find import nearest, point_along
 from digitize.harness.model import Component, Finding, Harness, PageLink, Wire
 from digitize.harness.place import Box
 from review_ui.drawing import SURE
 
 Spot = tuple[str, Box]
+WIRE_REACH = 5.0
+"""How far from a wire's line (mm) its code may be printed to be offered (own choice)."""
+
+NAME_REACH = 12.0
+"""How far from a part (mm) its name may be printed to be offered (own choice)."""
+
 SEVERITY = {"fault": 0.9, "doubt": 0.6, "note": 0.25}
 
 
@@ -117,6 +124,7 @@ def _shapes(harness: Harness) -> Iterator[Doubt]:
                 splice.degree,
                 (1 - splice.probability) * splice.degree,
             )
+    names = _names_of_nodes(harness)
     told = {f.subject for f in harness.findings if f.accepted is None}
     lone = {(p.sheet, p.at) for k in harness.links for p in (k.a, k.b) if p is not None}
     for wire in harness.wires:
@@ -124,7 +132,12 @@ def _shapes(harness: Harness) -> Iterator[Doubt]:
         if wire.probability >= SURE or wire.id in told:
             continue
         spots = tuple((e.sheet, _around(e.at)) for e in (loose or wire.ends))
-        why = "this wire just stops here" if loose else f"its ends are only {wire.probability:.0%} sure"
+        runs = " to ".join(names.get(e.node, "nothing") for e in wire.ends)
+        why = (
+            f"this wire just stops; it runs from {runs}"
+            if loose
+            else f"it seems to run from {runs}, only {wire.probability:.0%} surely"
+        )
         doubt = 1 - wire.probability
         yield Doubt("ends", (wire.id,), spots, wire.code.value, wire.probability, (), why, 2, 2 * doubt)
     for link in harness.links:
@@ -134,6 +147,47 @@ def _shapes(harness: Harness) -> Iterator[Doubt]:
             and not (link.b is None and link.probability == 1.0)
         ):
             yield _edge(link)
+
+
+def _names_of_nodes(harness: Harness) -> dict[str | None, str]:
+    """What wires end at, in words."""
+    names: dict[str | None, str] = {
+        c.id: c.name.value or f"an unnamed {c.kind.replace('_', ' ')}" for c in harness.components
+    }
+    names |= {p.id: f"connector {c.label.value or 'without an id'}" for c in harness.connectors for p in c.places}
+    names |= {s.id: "a join" for s in harness.splices}
+    names |= {g.id: f"ground {g.label.value or ''}".strip() for g in harness.grounds}
+    return names
+
+
+def nearby(harness: Harness, doubt: Doubt) -> list[str]:
+    """Strings printed close to what is asked about that could be its lettering, nearest first, four at most."""
+    reach, roles = (WIRE_REACH, {"code"}) if doubt.kind == "code" else (NAME_REACH, None)
+    if doubt.kind not in {"code", "name", "connector", "ground"}:
+        return []
+    known = {doubt.value, *(a.text for a in doubt.alternatives)}
+    wires = {w.id: w for w in harness.wires} if doubt.kind == "code" else {}
+    paths = [p for t in doubt.targets if t in wires for p in wires[t].paths]
+    found: dict[str, float] = {}
+    for text in harness.texts:
+        if text.text in known or (text.role not in roles if roles else text.role in {"code", "zone", "note"}):
+            continue
+        at = text.place.box.centre
+        if paths:
+            away = min((nearest(p.points, at)[0] for p in paths if p.sheet == text.place.sheet), default=math.inf)
+        else:
+            away = min(
+                (_apart(text.place.box, box) for sheet, box in doubt.spots if sheet == text.place.sheet),
+                default=math.inf,
+            )
+        if away <= reach:
+            found[text.text] = min(away, found.get(text.text, math.inf))
+    return sorted(found, key=lambda t: (found[t], t))[:4]
+
+
+def _apart(one: Box, two: Box) -> float:
+    """Gap between two boxes, mm; 0 when they touch."""
+    return math.hypot(max(one.x0 - two.x1, two.x0 - one.x1, 0), max(one.y0 - two.y1, two.y0 - one.y1, 0))
 
 
 def _edge(link: PageLink) -> Doubt:
@@ -179,13 +233,13 @@ def _claimed(kind: str, targets: tuple[str, ...], spots: tuple[Spot, ...], claim
         claim.value,
         claim.probability,
         claim.alternatives,
-        why(claim),
+        reason(claim),
         follows,
         (1 - claim.probability) * follows,
     )
 
 
-def why(claim: Claim) -> str:
+def reason(claim: Claim) -> str:
     """One line on why a claim is doubtful: a voice against it, a close rival, or a weak reading."""
     against = next((e for e in claim.evidence if e.kind not in {"read", "drawn"} and e.says != claim.value), None)
     if against is not None:

@@ -91,7 +91,7 @@ export class Atlas {
   lay(ground) {
     this.ground = ground;
     const extent = [0, -ground.height, ground.width, 0];
-    const projection = new Projection({code: `scan-${ground.sheet}`, units: 'pixels', extent});
+    const projection = new Projection({code: 'scan', units: 'pixels', extent});
     const resolutions = Array.from({length: ground.levels}, (_, z) => 2 ** (ground.levels - 1 - z));
     const source = new TileImage({
         projection,

@@ -80,7 +80,7 @@ export class Cards {
     const later = this.queue.filter((q) => q !== this.open).slice(0, IN_STACK);
     by('stack').replaceChildren(
       ...later.map((q) =>
-        make('li', {}, make('button', {type: 'button', class: `lead doubt-${level(q.probability)}`, onclick: () => this.show(q)}, make('span', {class: 'lead-kind'}, word(q.kind)), ' ', lettering(q.value, '—'), q.targets.length > 1 && make('span', {class: 'times'}, ` ×${q.targets.length}`))),
+        make('li', {}, make('button', {type: 'button', class: `lead doubt-${level(q.probability)}`, onclick: () => this.show(q)}, make('span', {class: 'lead-kind'}, word(q.kind)), ' ', q.value === null ? make('span', {class: 'nothing'}, q.why) : lettering(q.value), q.targets.length > 1 && make('span', {class: 'times'}, ` ×${q.targets.length}`))),
       ),
     );
   }
@@ -99,7 +99,7 @@ export class Cards {
     const holder = make('div', {class: 'crops'});
     for (const spot of spots) {
       const box = spot.mm.map((v) => v.toFixed(2)).join(',');
-      const source = `/desk/sheets/${encodeURIComponent(spot.sheet)}/crop.jpg?${new URLSearchParams({box, margin: q.kind === 'code' || q.kind === 'name' ? '6' : '9'})}`;
+      const source = `/desk/sheets/${encodeURIComponent(spot.sheet)}/crop.jpg?${new URLSearchParams({box, margin: q.kind === 'code' ? '6' : '10'})}`;
       holder.append(make('img', {src: source, alt: `Scan around it on ${spot.sheet}`, loading: 'lazy'}));
     }
     if (q.places > spots.length) holder.append(make('p', {class: 'more'}, `and ${q.places - spots.length} more places`));
@@ -130,6 +130,9 @@ export class Cards {
       show: make('span', {class: 'reading'}, a.text === asked ? lettering(a.text) : compared(a.text, asked), make('span', {class: 'share'}, percent(a.probability))),
       order: a.text === q.value ? {do: 'confirm', targets: q.targets, aspect: q.kind === 'code' ? 'code' : 'all'} : this.retyped(q, a.text),
     }));
+    for (const text of q.nearby) {
+      choices.push({show: make('span', {class: 'reading'}, lettering(text), make('span', {class: 'share'}, 'printed near')), order: this.retyped(q, text)});
+    }
     const input = make('input', {id: 'typed', type: 'text', maxlength: 200, value: asked.slice(0, 200), spellcheck: 'false', 'aria-describedby': 'parsed', autocapitalize: 'characters'});
     const parsed = make('output', {id: 'parsed', class: 'parsed'});
     input.addEventListener('input', () => void this.parse(q.kind, input.value, parsed));

@@ -13,11 +13,13 @@ export class Leaves {
     this.leaves = [];
     /** @type {string|null} */
     this.current = null;
+    this.vehicle = '';
   }
 
   /** @param {Overview} overview */
   show(overview) {
     this.leaves = overview.sheets;
+    this.vehicle = overview.name;
     const read = this.leaves.filter((l) => !l.failed);
     const progress = /** @type {HTMLProgressElement} */ (by('settled'));
     progress.max = Math.max(1, read.length);
@@ -32,12 +34,21 @@ export class Leaves {
 
   /** @param {Leaf} leaf */
   leaf(leaf) {
-    const title = leaf.title ?? leaf.kind ?? 'not read';
+    const title = this.short(leaf.title) ?? leaf.kind ?? 'not read';
     const inside = leaf.failed
       ? [make('span', {class: 'leaf-title failed'}, 'could not be read'), make('small', {}, `${leaf.failed} ${leaf.advice ?? ''}`)]
       : [make('span', {class: 'leaf-title'}, lettering(title)), make('small', {}, leaf.kind ?? '', leaf.doubts ? `, ${leaf.doubts} open` : ', nothing open')];
     return make('li', {}, make('button', {type: 'button', class: 'leaf', 'data-sheet': leaf.id, disabled: leaf.failed !== null, onclick: () => this.open(leaf.id)},
       make('span', {class: 'leaf-number'}, leaf.label ?? String(leaf.number)), make('span', {class: 'leaf-words'}, ...inside), leaf.done && make('span', {class: 'leaf-done', 'aria-label': 'done'}, '✓')));
+  }
+
+  /**
+   * A title without the vehicle's name in front of it, which stands on every sheet.
+   * @param {string|null} title
+   */
+  short(title) {
+    if (title === null || !this.vehicle || !title.startsWith(this.vehicle)) return title;
+    return title.slice(this.vehicle.length).replace(/^[\s,:–—-]+/, '') || title;
   }
 
   /** @param {string} sheet */

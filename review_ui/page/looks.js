@@ -26,11 +26,15 @@ const HALO = new Stroke({color: 'rgba(255,255,255,0.75)', width: 7});
 /** @type {Record<string, Style[]>} */
 const lines = {};
 /** @type {Record<string, Style[]>} */
+const farLines = {};
+/** @type {Record<string, Style[]>} */
 const boxes = {};
 
 for (const [doubt, [colour, width, dash]] of Object.entries(INKS)) {
   const stroke = new Stroke({color: /** @type {string} */ (colour), width: /** @type {number} */ (width), lineDash: /** @type {number[]|undefined} */ (dash)});
   lines[doubt] = [new Style({stroke, zIndex: doubt === 'sure' ? 1 : 2})];
+  // seen from afar the same dashes, only finer, so that the scan stays readable between them
+  farLines[doubt] = [new Style({stroke: new Stroke({color: /** @type {string} */ (colour), width: /** @type {number} */ (width) * 0.55, lineDash: /** @type {number[]|undefined} */ (dash)?.map((d) => d * 0.6)}), zIndex: doubt === 'sure' ? 1 : 2})];
   boxes[doubt] = [new Style({stroke, fill: new Fill({color: `${colour}14`}), zIndex: 3})];
 }
 
@@ -78,8 +82,8 @@ const SIGNS_UP_TO = 3.2;
  */
 export function wireLook(feature, resolution) {
   const doubt = /** @type {Doubt} */ (feature.get('doubt'));
+  if (resolution > SIGNS_UP_TO) return farLines[doubt] ?? [];
   const look = lines[doubt] ?? [];
-  if (resolution > SIGNS_UP_TO) return look;
   const extra = doubt === 'unsure' || doubt === 'doubtful' ? [wireSigns[doubt]] : [];
   return feature.get('looseEnds')?.length ? [...look, ...extra, looseEnds] : [...look, ...extra];
 }

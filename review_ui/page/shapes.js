@@ -16,7 +16,7 @@
 /** @typedef {{text: string, probability: number}} Alternative */
 /** @typedef {{sheet: string, box: number[], mm: number[]}} Spot */
 /** @typedef {{id: string, sheet: string, text: string|null, zone: string|null}} Partner */
-/** @typedef {{kind: string, targets: string[], value: string|null, probability: number, alternatives: Alternative[], why: string, follows: number, score: number, spots: Spot[], places: number, partners?: Partner[]}} Question */
+/** @typedef {{kind: string, targets: string[], value: string|null, probability: number, alternatives: Alternative[], why: string, follows: number, score: number, spots: Spot[], places: number, partners?: Partner[], nearby: string[]}} Question */
 /** @typedef {{kind: string, id: string, text: string, sheet: string, zone: string|null, box: number[]}} Sight */
 /** @typedef {{revision: number, says: string, touched: string[], changed: Read|null, undo: Movable, redo: Movable}} Done */
 
