@@ -43,6 +43,8 @@ def learn(plan: Plan) -> LetteringNet:
     torch.manual_seed(plan.seed)
     r = random.Random(plan.seed)
     torch.set_float32_matmul_precision("high")
+    if plan.small:
+        torch.set_num_threads(1)  # spinning threads on a busy machine cost more than they bring
     device = "cuda" if torch.cuda.is_available() else "cpu"
     net = LetteringNet(WIDTH, small=plan.small).to(device)
     if plan.go_on_from is not None:
@@ -96,7 +98,16 @@ def learn(plan: Plan) -> LetteringNet:
             print(json.dumps(row), flush=True)
             torch.save(average.state_dict(), plan.out / "net.pt")
     stop.set()
-    print(json.dumps({"steps": step, "crops": seen[0], "held": _exact(average, held)}), flush=True)
+    log.append(
+        {
+            "s": round(time.time() - start),
+            "step": step,
+            "crops": seen[0],
+            "loss": round(float(loss.detach()), 4),
+            "held": _exact(average, held),
+        }
+    )
+    print(json.dumps(log[-1]), flush=True)
     torch.save({k: v.cpu() for k, v in average.state_dict().items()}, plan.out / "net.pt")
     (plan.out / "log.json").write_text(json.dumps(log))
     return average.cpu()
@@ -104,7 +115,7 @@ def learn(plan: Plan) -> LetteringNet:
 
 def _filling(plan: Plan, device: str) -> tuple[list[Batch], list[int], threading.Event, threading.Thread | None]:
     """A pool that worker processes fill while training goes on; full, it forgets at random."""
-    stream = Stream(plan.faces, "train", plan.seed, chunk=256 if plan.small else 1024)
+    stream = Stream(plan.faces, "train", plan.seed, size=32 if plan.small else 128, chunk=64 if plan.small else 1024)
     loader = iter(
         torch.utils.data.DataLoader(
             stream,
@@ -192,7 +203,7 @@ def _averaged(average: torch.nn.Module, net: torch.nn.Module, keep: float) -> No
 
 
 def _held_out(plan: Plan, device: str) -> list[Batch]:
-    stream = iter(Stream(plan.faces, "held", 77, chunk=128 if plan.small else 2048))
+    stream = iter(Stream(plan.faces, "held", 77, size=32 if plan.small else 128, chunk=32 if plan.small else 2048))
     return [tuple(t.to(device) for t in next(stream)) for _ in range(1 if plan.small else 16)]
 
 

@@ -57,7 +57,7 @@ def main() -> int:
     if a.ship:
         net = load_net(a.out / "net.pt")
     elif a.tiny:
-        net = learn(Plan(a.faces, a.out, steps=60, workers=0, batch=64, peak=4e-3, warm=8, small=True))
+        net = learn(Plan(a.faces, a.out, steps=24, workers=0, batch=32, peak=4e-3, warm=4, small=True))
     else:
         net = learn(
             Plan(
@@ -71,5 +71,5 @@ def main() -> int:
 
     a.to.mkdir(parents=True, exist_ok=True)
     ship(net, a.to / "lettering-1.onnx")
-    fit_and_write(a.to, a.faces, 150 if a.tiny else a.measure)
+    fit_and_write(a.to, a.faces, 60 if a.tiny else a.measure)
     return 0
