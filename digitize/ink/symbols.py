@@ -18,7 +18,7 @@ import onnxruntime
 from numpy.typing import NDArray
 
 from digitize.errors import PartMissing
-from digitize.harness.place import Point
+from digitize.harness.place import Box, Point
 from digitize.ink.state import Symbol
 from digitize.ink.symbols_boxes import refined
 from digitize.ink.symbols_peaks import symbols_of
@@ -86,9 +86,22 @@ def find_symbols(sheet: Sheet) -> SymbolFindings:
     )
     maps, fields = _run(np.asarray(small, dtype=np.uint8))
     frame = sheet.facts.frame if sheet.facts.frame_probability >= 0.5 else None
-    found = (s for s in symbols_of(maps, 4 / NET_PX_PER_MM) if frame is None or frame.holds(s.box.centre))
+    found = (s for s in symbols_of(maps, 4 / NET_PX_PER_MM) if frame is None or _stands_inside(s, frame))
     symbols = tuple(refined(s, sheet.grey) for s in found)
     return SymbolFindings(symbols, fields[: len(AREAS)], fields[len(AREAS) :])
+
+
+_ARROW, _AT_FRAME = 4.0, 5.5
+
+
+def _stands_inside(symbol: Symbol, frame: Box) -> bool:
+    """False outside the frame, and for the arrows in which wires end at it: chevrons are drawn like small connectors."""
+    if not frame.holds(symbol.box.centre):
+        return False
+    small = max(symbol.box.width, symbol.box.height) <= _ARROW
+    return not (
+        small and symbol.kind in ("connector", "diode", "sounder") and not frame.holds(symbol.box.centre, -_AT_FRAME)
+    )
 
 
 def _run(grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +20,23 @@ DIRECTED = ("battery", "diode", "ground", "horn", "sounder", "speaker")
 CONTAINERS = ("fuse_block", "module")
 """Kinds with box maps of their own, because others stand in their middle."""
 
+TOLD_APART = ("connector", "diode", "fuse", "fuse_block", "ground", "grommet")
+"""Kinds that mean something different for the wiring. All others are components, and one net's doubt between a lamp and
+a motor does not make the find itself doubtful: their chances are added."""
+
 _KINDS = len(SYMBOL_KINDS)
+_COMPONENTS = tuple(k for k, kind in enumerate(SYMBOL_KINDS) if kind not in TOLD_APART)
+_WORTH_A_LOOK = -2.2
+"""Logit below which a cell's chance (0.1) is not worth adding up."""
+
+_PEAK = 0.15
+"""Raw scores below this are not looked at: on generated pages next to none of them is true."""
+
 _LOWEST = 0.3
-"""Peaks below this chance are no symbols: on generated pages most of them are false."""
+"""Calibrated chances below this are not told."""
+
+CALIBRATION = {True: (3.43, 1.16), False: (1.08, -0.44)}
+"""Slope and offset on the logit of the raw score, for kinds told apart and for components; see the model card."""
 
 _SAME = 0.45
 """Two finds whose boxes overlap by more than this part of their union are one symbol."""
@@ -28,20 +44,49 @@ _SAME = 0.45
 
 def symbols_of(maps: NDArray[np.float32], cell: float) -> tuple[Symbol, ...]:
     """Symbols from raw maps (kinds + 8 + 4, h, w); ``cell`` is a cell's side in mm. Most probable first."""
-    threshold = float(np.log(_LOWEST / (1 - _LOWEST)))
-    finds: list[tuple[float, str, Box, str | None]] = []
-    kernel = np.ones((3, 3), np.uint8)
-    for k, kind in enumerate(SYMBOL_KINDS):
-        heat = maps[k]
-        if heat.max() < threshold:
-            continue
-        peaks = (heat >= threshold) & (heat >= cv2.dilate(heat, kernel))
-        for row, column in zip(*np.nonzero(peaks), strict=True):
-            chance = float(1 / (1 + np.exp(-heat[row, column])))
-            box = _box(maps, int(row), int(column), kind in CONTAINERS, cell)
-            finds.append((chance, kind, box, _heading(maps, int(row), int(column)) if kind in DIRECTED else None))
+    finds: list[tuple[float, str, Box, str | None, dict[str, float]]] = []
+    for group in (*((SYMBOL_KINDS.index(k),) for k in TOLD_APART), _COMPONENTS):
+        score = _scores(maps, group)
+        peaks = (score >= _PEAK) & (score >= cv2.dilate(score, np.ones((3, 3), np.uint8)))
+        for row, column in zip(*(a.tolist() for a in np.nonzero(peaks)), strict=True):
+            said = _said(maps, group, row, column)
+            kind, _ = said[0]
+            box = _box(maps, row, column, kind in CONTAINERS, cell)
+            heading = _heading(maps, row, column) if kind in DIRECTED else None
+            chance = calibrated(float(score[row, column]), told_apart=kind in TOLD_APART)
+            if chance >= _LOWEST:
+                finds.append((chance, kind, box, heading, dict(said[1:])))
     finds.sort(key=lambda f: -f[0])
-    return _without_doubles(finds)
+    return _with_fuses_in_blocks(_without_doubles(finds))
+
+
+def calibrated(score: float, *, told_apart: bool) -> float:
+    """Raw score 0..1 → how often such a find is right (logistic fit on held-out generated pieces)."""
+    slope, offset = CALIBRATION[told_apart]
+    p = min(0.999, max(0.001, score))
+    return float(1 / (1 + np.exp(-(slope * np.log(p / (1 - p)) + offset))))
+
+
+def _scores(maps: NDArray[np.float32], group: tuple[int, ...]) -> NDArray[np.float32]:
+    """Chance of a symbol of any of the group's kinds at each cell (h, w): the chances of the kinds added, at most 0.99."""
+    strongest = maps[list(group)].max(axis=0) if len(group) > 1 else maps[group[0]]
+    score = np.zeros(strongest.shape, np.float32)
+    rows, columns = np.nonzero(strongest > _WORTH_A_LOOK)
+    chances = 1 / (1 + np.exp(-maps[list(group)][:, rows, columns])) if len(group) > 1 else None
+    if chances is None:
+        score[rows, columns] = 1 / (1 + np.exp(-strongest[rows, columns]))
+    else:
+        chances[chances < 0.03] = 0  # the floor of so many kinds would add up to something
+        score[rows, columns] = np.minimum(0.99, chances.sum(axis=0))
+    return score
+
+
+def _said(maps: NDArray[np.float32], group: tuple[int, ...], row: int, column: int) -> list[tuple[str, float]]:
+    """The group's kinds at a peak with their chances, highest first; those under 0.05 left out, but for the first."""
+    around = maps[list(group), max(0, row - 1) : row + 2, max(0, column - 1) : column + 2]
+    chances = 1 / (1 + np.exp(-around.reshape(len(group), -1).max(axis=1)))
+    order = np.argsort(-chances)
+    return [(SYMBOL_KINDS[group[k]], float(chances[k])) for n, k in enumerate(order) if n == 0 or chances[k] >= 0.05]
 
 
 def _box(maps: NDArray[np.float32], row: int, column: int, container: bool, cell: float) -> Box:
@@ -68,17 +113,17 @@ def _share(a: Box, b: Box) -> float:
     return common / max(1e-6, a.width * a.height + b.width * b.height - common)
 
 
-def _without_doubles(finds: list[tuple[float, str, Box, str | None]]) -> tuple[Symbol, ...]:
+def _without_doubles(finds: list[tuple[float, str, Box, str | None, dict[str, float]]]) -> tuple[Symbol, ...]:
     """One symbol where several kinds (or several peaks of one kind) claim the same box; the others are alternatives."""
     kept: list[tuple[float, str, Box, str | None, dict[str, float]]] = []
-    for chance, kind, box, heading in finds:
+    for chance, kind, box, heading, others in finds:
         for _, best, other, _, also in kept:
             if _share(box, other) > _SAME or (kind == best and _mostly_inside(box, other)):
                 if kind != best:
                     also[kind] = max(also.get(kind, 0.0), chance)
                 break
         else:
-            kept.append((chance, kind, box, heading, {}))
+            kept.append((chance, kind, box, heading, dict(others)))
     return tuple(
         Symbol(kind, box, chance, heading, tuple(sorted(also.items(), key=lambda a: -a[1])))
         for chance, kind, box, heading, also in kept
@@ -88,3 +133,19 @@ def _without_doubles(finds: list[tuple[float, str, Box, str | None]]) -> tuple[S
 def _mostly_inside(box: Box, other: Box) -> bool:
     smaller = min(box.width * box.height, other.width * other.height)
     return box.overlap(other) > 0.7 * smaller
+
+
+def _with_fuses_in_blocks(symbols: tuple[Symbol, ...]) -> tuple[Symbol, ...]:
+    """A frame around two fuses or more is a fuse block, whatever else it looked like."""
+    fuses = [s.box for s in symbols if s.kind == "fuse"]
+    out = []
+    for s in symbols:
+        inside = sum(
+            1 for f in fuses if s.box.holds(f.centre) and f.width * f.height < 0.5 * s.box.width * s.box.height
+        )
+        if s.kind in ("module", "unknown", "relay") and inside >= 2:
+            others = tuple(a for a in s.alternatives if a[0] != "fuse_block")
+            out.append(replace(s, kind="fuse_block", alternatives=((s.kind, s.probability * 0.5), *others)))
+        else:
+            out.append(s)
+    return tuple(out)

@@ -6,7 +6,7 @@ import pytest
 from digitize.harness.place import Box
 from digitize.ink.state import SYMBOL_KINDS, Symbol
 from digitize.ink.symbols_boxes import refined
-from digitize.ink.symbols_peaks import symbols_of
+from digitize.ink.symbols_peaks import calibrated, symbols_of
 from fixtures.pen import paint
 from fixtures.primitives import Ellipse, Lettering, Line
 from fixtures.symbols import VARIANTS, draw_symbol
@@ -36,7 +36,7 @@ def test_a_peak_becomes_one_symbol_with_its_box_in_mm() -> None:
     put(maps, "lamp", 10, 20, (5, 4, 5, 4))
     (found,) = symbols_of(maps, CELL)
     assert found.kind == "lamp"
-    assert found.probability == pytest.approx(1 / (1 + np.exp(-3.0)), abs=1e-4)
+    assert found.probability == pytest.approx(calibrated(1 / (1 + np.exp(-3.0)), told_apart=False))
     assert (found.box.x0, found.box.x1) == pytest.approx((15.5 * CELL, 25.5 * CELL))
     assert (found.box.y0, found.box.y1) == pytest.approx((6.5 * CELL, 14.5 * CELL))
     assert found.heading is None
@@ -58,6 +58,25 @@ def test_two_kinds_that_claim_one_body_are_one_symbol_with_an_alternative() -> N
     assert [a[0] for a in found.alternatives] == ["resistor"]
 
 
+def test_doubt_between_two_components_is_no_doubt_that_there_is_one() -> None:
+    maps = empty()
+    put(maps, "lamp", 10, 20, (5, 4, 5, 4), -0.9)
+    put(maps, "motor", 10, 20, (5, 4, 5, 4), -1.0)
+    (found,) = symbols_of(maps, CELL)
+    assert found.kind == "lamp"
+    assert found.probability == pytest.approx(calibrated(0.289 + 0.269, told_apart=False), abs=0.01)
+    assert found.probability > calibrated(0.289, told_apart=False) + 0.2
+    assert [a[0] for a in found.alternatives] == ["motor"]
+
+
+def test_a_frame_around_two_fuses_is_a_fuse_block() -> None:
+    maps = empty()
+    put(maps, "module", 20, 20, (15, 12, 15, 12))
+    put(maps, "fuse", 16, 20, (5, 1.5, 5, 1.5))
+    put(maps, "fuse", 24, 20, (5, 1.5, 5, 1.5))
+    assert sorted(s.kind for s in symbols_of(maps, CELL)) == ["fuse", "fuse", "fuse_block"]
+
+
 def test_a_fuse_in_the_middle_of_its_block_stays_a_symbol_of_its_own() -> None:
     maps = empty()
     put(maps, "fuse", 20, 20, (5, 2, 5, 2))
@@ -70,6 +89,14 @@ def test_neighbours_of_one_kind_stay_apart() -> None:
     put(maps, "connector", 10, 12, (5, 2, 5, 2))
     put(maps, "connector", 16, 12, (5, 2, 5, 2))
     assert len(symbols_of(maps, CELL)) == 2
+
+
+def test_chances_rise_with_the_score_and_stay_between_0_and_1() -> None:
+    for told in (True, False):
+        chances = [calibrated(s, told_apart=told) for s in np.linspace(0, 1, 41)]
+        assert chances == sorted(chances)
+        assert 0 <= chances[0] < 0.05
+        assert 0.9 < chances[-1] <= 1
 
 
 def test_nothing_is_found_where_no_map_rises() -> None:
