@@ -8,8 +8,14 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.sheet.state import PX_PER_MM
 
-_SINGLE_MM = 2.0
-"""Shortest stroke outside a single frame that counts as a tick."""
+_SINGLE_MM = 1.4
+"""Shortest stroke outside a single frame that counts as a mark, beyond ``_CLEAR_MM``."""
+
+_CLEAR_MM = 0.7
+"""Left out beside a rule: half a thick pen and what it blurs."""
+
+_NARROW_MM = 3.0
+"""Two lines nearer than this are a double rule without room for labels."""
 
 _SAME_MM = 1.2
 """Marks on opposite sides closer than this are one border."""
@@ -27,21 +33,29 @@ def find_ticks(ink: NDArray[np.uint8], frame: Box, border: Box | None) -> tuple[
     return _both(top, bottom), _both(left, right)
 
 
+def _strip(frame: Box, border: Box | None, side: str) -> tuple[float, float]:
+    """From where to where, measured outward from the frame's line, marks of one side are looked for, mm."""
+    if border is None:
+        return _CLEAR_MM, _CLEAR_MM + _SINGLE_MM
+    gap = {
+        "top": frame.y0 - border.y0,
+        "bottom": border.y1 - frame.y1,
+        "left": frame.x0 - border.x0,
+        "right": border.x1 - frame.x1,
+    }[side]
+    if gap < _NARROW_MM:  # a double rule, or no strip on this side: marks stand outside both lines
+        return max(gap, 0.0) + _CLEAR_MM, max(gap, 0.0) + _CLEAR_MM + _SINGLE_MM
+    return _CLEAR_MM, gap - _CLEAR_MM
+
+
 def _marks(ink: NDArray[np.uint8], frame: Box, border: Box | None, side: str) -> list[float]:
     """Places of marks along one side, mm."""
-    outer = border or Box(
-        frame.x0 - _SINGLE_MM - 1, frame.y0 - _SINGLE_MM - 1, frame.x1 + _SINGLE_MM + 1, frame.y1 + _SINGLE_MM + 1
-    )
-    clear = 0.7
-    if side == "top":
-        a, b, c, d = frame.x0, frame.x1, outer.y0 + clear, frame.y0 - clear
-    elif side == "bottom":
-        a, b, c, d = frame.x0, frame.x1, frame.y1 + clear, outer.y1 - clear
-    elif side == "left":
-        a, b, c, d = frame.y0, frame.y1, outer.x0 + clear, frame.x0 - clear
-    else:
-        a, b, c, d = frame.y0, frame.y1, frame.x1 + clear, outer.x1 - clear
-    picture = ink if side in {"top", "bottom"} else ink.T
+    near, far = _strip(frame, border, side)
+    level = side in {"top", "bottom"}
+    a, b = (frame.x0, frame.x1) if level else (frame.y0, frame.y1)
+    line = {"top": frame.y0, "bottom": frame.y1, "left": frame.x0, "right": frame.x1}[side]
+    c, d = (line - far, line - near) if side in {"top", "left"} else (line + near, line + far)
+    picture = ink if level else ink.T
     height, width = picture.shape
     x0, x1 = (round(max(0.0, v) * PX_PER_MM) for v in (a, b))
     y0, y1 = (round(max(0.0, v) * PX_PER_MM) for v in (c, d))
