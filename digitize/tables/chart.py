@@ -38,7 +38,9 @@ def role_of(text: ReadText) -> Role:
     word = text.text.strip()
     if is_dash(text):
         return "dash"
-    if mass(text, "code") >= 0.5 or (text.kind == "code" and len(word) > 3):
+    code = mass(text, "code")
+    mixed = len(word) > 4 and any(c.isdigit() for c in word) and any(c.isalpha() for c in word)
+    if code >= 0.5 or (code >= 0.2 and mixed) or (text.kind == "code" and len(word) > 3):
         return "code"
     if mass(text, "connector") >= 0.5 or ID_SHAPE.match(word.upper()):
         return "id"
@@ -108,13 +110,20 @@ def _head_above(box: Box, inside: Sequence[ReadText], texts: Sequence[ReadText])
 def _columns(texts: Sequence[ReadText]) -> list[list[ReadText]]:
     """Split an unruled page into its columns of entries: each starts where ids stand under each other."""
     rows = rows_of(texts)
-    starts = []
+    ids, cavities = [], []
     for row in rows:
         for k, t in enumerate(row.texts):
             # an id opens a column when no cavity or code of the same line stands close before it
             if role_of(t) == "id" and (k == 0 or t.box.x0 - row.texts[k - 1].box.x1 > 3 * t.box.height):
-                starts.append(t.box.x0)
-    common = [x for x, n in clusters(starts, 4.0) if n >= 2] or [min((t.box.x0 for t in texts), default=0.0)]
+                ids.append(t.box.x0)
+            if len(t.text.strip()) <= 3 and k + 1 < len(row.texts) and role_of(row.texts[k + 1]) in {"code", "dash"}:
+                cavities.append(t.box.x0)
+    common = [x for x, n in clusters(ids, 4.0) if n >= 2]
+    for x, n in clusters(cavities, 4.0):
+        near = [i for i in ids if abs(i - x) < 10.0]
+        if n >= 2 and not any(abs(c - x) < 20.0 for c in common):
+            common.append(min([x, *near]))
+    common = sorted(common) or [min((t.box.x0 for t in texts), default=0.0)]
     edges = [x - 2.5 for x in common]
     edges[0] = min(edges[0], min(t.box.x0 for t in texts) - 1)
     parts: list[list[ReadText]] = [[] for _ in edges]

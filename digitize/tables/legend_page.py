@@ -43,7 +43,8 @@ def headings(texts: Sequence[ReadText], rules: Rules) -> list[tuple[str, ReadTex
     found = []
     for text in texts:
         section = wording.section_of(text.text)
-        if section is None:
+        large = text.box.height > 1.05 * tall and any(c.isalpha() for c in text.text)
+        if section is None and not large:
             continue
         ruled = rules.over(text.box.centre[0], text.box.y1, text.box.y1 + 1.8 * tall)
         key = [
@@ -54,7 +55,10 @@ def headings(texts: Sequence[ReadText], rules: Rules) -> list[tuple[str, ReadTex
             t for t in texts
             if t is not text and abs(t.box.centre[1] - text.box.centre[1]) < 0.6 * tall and 0 < t.box.x0 - text.box.x1 < 6 * tall
         ]  # fmt: skip
-        if ruled or (not key and not beside and text.box.height > 1.02 * tall):
+        alone = not key and not beside
+        if section is None and ruled and alone and len(wording.words(text.text)) <= 7:
+            found.append(("other", text))
+        elif section is not None and (ruled or (alone and text.box.height > 1.02 * tall)):
             found.append((section, text))
     # the sheet's title speaks of codes too: no heading when much larger than the others
     if len(found) > 1:

@@ -61,7 +61,7 @@ def _alike(word: str, wanted: str) -> bool:
 def section_of(text: str) -> str | None:
     """The legend section that a heading opens, None when it is no such heading (too long, or no word of the kind)."""
     them = words(text)
-    if not 1 <= len(them) <= 5 or any(c.isdigit() for c in text):
+    if not 1 <= len(them) <= 7 or any(c.isdigit() for c in text):
         return None
     for section, wanted in SECTIONS:
         if says(text, wanted):

@@ -1,0 +1,73 @@
+"""Index pages: columns, several zones, wrapped lines, sub-entries."""
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from digitize.tables.read import read_table
+from fixtures.read_pages import NAMES, column, read
+
+
+def entries(texts):
+    table = read_table(read(texts, "index"))
+    return [(line.name.value, tuple(z.value for z in line.zones)) for line in table.index]
+
+
+def test_columns_are_read_downwards_then_to_the_right():
+    first = column(20, [(0, n, f"A{k + 1}") for k, n in enumerate(NAMES[:3])])
+    second = column(150, [(0, n, f"B{k + 1}") for k, n in enumerate(NAMES[3:])])
+    assert entries([*second, *first]) == [
+        *((n, (f"A{k + 1}",)) for k, n in enumerate(NAMES[:3])),
+        *((n, (f"B{k + 1}",)) for k, n in enumerate(NAMES[3:])),
+    ]
+
+
+def test_headings_and_the_page_label_are_no_entries():
+    texts = column(20, [(0, n, f"A{k + 1}") for k, n in enumerate(NAMES)])
+    texts += [("COMPONENT", 20, 24), ("ZONE", 100, 24), ("VAN - INDEX", 150, 8, 4.5), ("TV-5", 200, 290)]
+    assert len(entries(texts)) == len(NAMES)
+
+
+def test_several_zones_of_one_name():
+    texts = column(20, [(0, "FUSE BLOCK", "C3, E19, D11"), (0, "CLOCK", "B2"), (0, "RADIO", "B4")])
+    assert entries(texts)[0] == ("FUSE BLOCK", ("C3", "E19", "D11"))
+
+
+def test_zones_that_wrap_belong_to_the_entry_above():
+    texts = column(20, [(0, "CLOCK", "B2"), (0, "FUSE BLOCK", "C3, E19"), (0, "", "D11"), (0, "RADIO", "B4")])
+    assert ("FUSE BLOCK", ("C3", "E19", "D11")) in entries(texts)
+
+
+def test_a_wrapped_name_is_one_entry():
+    lines = [(0, "CLOCK", "B2"), (0, "REVERSING LAMP SWITCH", ""), (4, "ON GEARBOX", "C3"), (0, "RADIO", "B4")]
+    assert ("REVERSING LAMP SWITCH ON GEARBOX", ("C3",)) in entries(column(20, lines))
+
+
+def test_sub_entries_take_the_name_of_their_parent():
+    lines = [(0, "LAMPS", ""), (4, "DIPPED BEAM", "B2"), (4, "NUMBER PLATE", "H9"), (0, "RADIO", "B4")]
+    found = entries(column(20, lines))
+    assert found == [("LAMPS, DIPPED BEAM", ("B2",)), ("LAMPS, NUMBER PLATE", ("H9",)), ("RADIO", ("B4",))]
+
+
+def test_a_name_whose_zone_was_not_found_is_kept():
+    lines = [(0, "CLOCK", "B2"), (0, "HORN", ""), (0, "RADIO", "B4"), (0, "STARTER", "B5")]
+    assert ("HORN", ()) in entries(column(20, lines))
+
+
+def test_name_and_zone_found_as_one_text_are_parted():
+    texts = [("HORN RELAY . . . . F5", 20, 30), ("CLOCK", 20, 35), ("B2", 100, 35), ("RADIO", 20, 40), ("B4", 100, 40)]
+    assert entries(texts)[0] == ("HORN RELAY", ("F5",))
+
+
+def test_zones_keep_their_alternatives():
+    read_as = ("B8", 100, 30, 2.2, 0.6, (("B3", 0.3),))
+    table = read_table(read([("CLOCK", 20, 30), read_as, ("RADIO", 20, 35), ("B4", 100, 35)], "index"))
+    zone = table.index[0].zones[0]
+    assert [a.text for a in zone.alternatives] == ["B8", "B3"]
+    assert zone.probability < 0.75
+
+
+@settings(deadline=None, max_examples=30)
+@given(st.permutations(range(len(NAMES) * 2)))
+def test_the_order_in_which_texts_were_found_never_matters(order):
+    texts = column(20, [(0, n, f"A{k + 1}") for k, n in enumerate(NAMES)])
+    assert entries([texts[i] for i in order]) == entries(texts)

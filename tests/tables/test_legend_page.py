@@ -1,0 +1,63 @@
+"""Legend pages, and the conventions proposed from them."""
+
+from digitize.tables.proposal import propose_conventions
+from digitize.tables.read import read_table
+from fixtures.read_pages import legend, read
+
+
+def test_each_section_gives_its_keys_and_meanings():
+    texts, rules = legend()
+    table = read_table(read(texts, "legend", rules))
+    found = {(line.section, line.key.value, line.meaning.value) for line in table.legend}
+    assert found == {
+        ("circuit", "S", "SIDE LAMPS"), ("circuit", "P", "POWER SUPPLY"), ("colour", "BLK", "BLACK"),
+        ("colour", "RED", "RED"), ("colour", "BLU", "BLUE"), ("connector", "K", "ENGINE BAY"),
+    }  # fmt: skip
+
+
+def test_captions_of_symbols_have_no_key():
+    texts, rules = legend()
+    texts.append(("SYMBOLS", 320, 30, 2.6))
+    rules.append((320, 34, 400, 34))
+    texts += [("LAMP", 345, 40), ("M", 328, 50), ("MOTOR", 345, 50)]
+    table = read_table(read(texts, "legend", rules))
+    assert [(s.key.value, s.meaning.value) for s in table.legend if s.section == "symbol"] == [
+        (None, "LAMP"),
+        (None, "MOTOR"),
+    ]
+
+
+def test_key_and_meaning_in_one_text_are_parted():
+    texts = [
+        ("COLOUR CODE", 20, 30, 2.8),
+        ("BLK = BLACK", 20, 36),
+        ("GRN = GREEN", 20, 41),
+        ("LGN - LIGHT GREEN", 20, 46),
+    ]
+    table = read_table(read(texts, "legend", [(20, 34, 90, 34)]))
+    assert [(s.key.value, s.meaning.value) for s in table.legend] == [
+        ("BLK", "BLACK"), ("GRN", "GREEN"), ("LGN", "LIGHT GREEN"),
+    ]  # fmt: skip
+
+
+def test_the_proposal_names_its_evidence():
+    texts, rules = legend()
+    proposal = propose_conventions([read_table(read(texts, "legend", rules))])
+    assert [(p.key, p.meaning) for p in proposal.colours] == [("BLK", "BLACK"), ("RED", "RED"), ("BLU", "BLUE")]
+    assert [p.key for p in proposal.connectors] == ["K"]
+    assert all(p.evidence and 0 < p.probability <= 1 for p in proposal.circuits)
+
+
+def test_a_key_said_on_two_pages_is_proposed_once_with_both_evidences():
+    texts, rules = legend()
+    table = read_table(read(texts, "legend", rules))
+    once, twice = propose_conventions([table]), propose_conventions([table, table])
+    assert len(twice.colours) == len(once.colours)
+    assert len(twice.colours[0].evidence) == 2 * len(once.colours[0].evidence)
+
+
+def test_a_misread_key_is_proposed_in_the_shape_of_its_section():
+    texts, rules = legend()
+    texts = [("0RG", 120, 38, 2.2, 0.5, (("ORG", 0.45),)) if t[0] == "BLK" else t for t in texts]
+    proposal = propose_conventions([read_table(read(texts, "legend", rules))])
+    assert proposal.colours[0].key == "ORG"
