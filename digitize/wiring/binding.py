@@ -43,6 +43,7 @@ from digitize.wiring.evidence_chart import (
 from digitize.wiring.evidence_codes import CodeSense
 from digitize.wiring.evidence_index import Settled, index_of, settle_names
 from digitize.wiring.evidence_manual import habit_lifts
+from digitize.wiring.evidence_trust import weighed
 from digitize.wiring.state import RunCode, SheetWiring
 
 BY = "binding 1"
@@ -73,11 +74,14 @@ def bind(
     rights: str = "",
     order: Sequence[str] = (),
     used: EvidenceUsed = ALL_EVIDENCE,
+    *,
+    weigh: bool = True,
 ) -> Harness:
     """One harness from all sheets of a manual.
 
     ``order``: ids of all sheets in manual order (failed ones too, so that numbers stay); without it they are ordered by
-    their names, numbers as numbers. Every run becomes part of exactly one wire. Raises ValueError when two sheets have
+    their names, numbers as numbers. ``weigh`` False leaves the probability that something is there as the sheets gave it.
+    Every run becomes part of exactly one wire. Raises ValueError when two sheets have
     one id.
     """
     stated = conventions or Conventions()
@@ -110,6 +114,8 @@ def bind(
         texts=_texts(sheets, tables),
         conventions=conventions_as_words(stated),
     )
+    if weigh:
+        harness = weighed(harness)
     return replace(harness, findings=find_all(harness, codes.parse))
 
 
