@@ -154,11 +154,14 @@ def _region(
         ids = [t for t in others if role_of(t) == "id"]
         if not halves:
             if ids:
-                now = _Entry(id_texts=ids[:1], place=[t for t in others if t is not ids[0]], names=pending)
+                parts = _id_parts(ids[0], others)
+                now = _Entry(id_texts=parts, place=[t for t in others if t not in parts], names=pending)
                 entries.append(now)
             elif now is not None and not now.rows and now.id_texts:
                 now.place += others if cavity is None else [cavity, *others]
             continue
+        # in a row of wires an id has a column of its own; what stands in the cavity's cell is dirt
+        ids = [t for t in ids if cavity is None or _apart(t, cavity, rules)]
         if ids and (now is None or ids[0].text not in {t.text for t in now.id_texts} or not now.rows):
             now = _Entry(id_texts=ids[:1], place=[t for t in others if t is not ids[0]], names=pending)
             entries.append(now)
@@ -169,6 +172,25 @@ def _region(
             now.place += others
         now.rows.append(_row(facts, row, cavity, halves))
     return entries
+
+
+def _apart(text: ReadText, cavity: ReadText, rules: Rules) -> bool:
+    gap = cavity.box.x0 - text.box.x1
+    return gap > 2 * cavity.box.height or rules.between(text.box.centre[1], text.box.x1 - 0.5, cavity.box.x0 + 0.5)
+
+
+def _id_parts(first: ReadText, texts: Sequence[ReadText]) -> list[ReadText]:
+    """An id that was found in pieces, left to right: short texts that follow it as closely as letters do."""
+    parts = [first]
+    for t in sorted(texts, key=lambda t: t.box.x0):
+        last = parts[-1]
+        if (
+            0 <= t.box.x0 - last.box.x1 < 0.6 * last.box.height
+            and len(t.text.strip()) <= 2
+            and t.text.strip().isalnum()
+        ):
+            parts.append(t)
+    return parts
 
 
 def _carried_on(facts: SheetFacts, before: _Entry | None) -> _Entry:
@@ -239,6 +261,8 @@ def _parted(row: Row, halves: _Halves | None) -> tuple[ReadText | None, dict[str
         else:
             rest.append(t)
     codes = [t for t in (*a, *b) if role_of(t) in {"code", "dash"}]
+    if not codes and any(role_of(t) == "id" for t in rest):
+        return None, {}, list(row.texts)
     before = [t for t in rest if t.box.x1 <= halves.a[0] + 1.5]
     short = [t for t in before if len(t.text.strip()) <= 4 and role_of(t) in {"cavity", "id", "words"}]
     cavity = short[-1] if short else None
@@ -291,6 +315,6 @@ def _finished(facts: SheetFacts, e: _Entry) -> ChartEntry | None:
         location = joined(location, claim_of(facts, [t], None, BY), " ")
     connector = e.carried if e.carried is not None else claim_of(facts, e.id_texts, "connector", BY)
     if connector.value is not None:
-        connector = replace(connector, value=connector.value.strip("()[] "))
+        connector = replace(connector, value=re.sub(r"[()\[\]]|\s+(?=\w)", "", connector.value).strip())
     boxes = [t.box for t in (*e.id_texts, *place)] + [r.box for r in e.rows]
     return ChartEntry(connector, location, e.names, tuple(e.rows), union(boxes))
