@@ -11,7 +11,7 @@ import json
 import sys
 from pathlib import Path
 
-from digitize.errors import DigitizeError
+from digitize.errors import DigitizeError, SomePagesFailed
 from digitize.settings import Settings, workers
 from scripts.neutral_prediction import prediction
 from scripts.section import digitize_section
@@ -32,13 +32,12 @@ def main(arguments: list[str] | None = None) -> int:
         print(f"predict: {fault.what} {fault.advice}", file=sys.stderr)
         return fault.exit_code
     given.out.write_text(json.dumps(prediction(done.harness, done.pages), ensure_ascii=False), encoding="utf-8")
-    failed = [o.failed for o in done.outcomes if o.failed]
     print(
-        f"{len(done.outcomes) - len(failed)} pages, {len(done.harness.wires)} wires, "
+        f"{len(done.pages.facts)} pages, {len(done.harness.wires)} wires, "
         f"{len(done.harness.connectors)} connectors, {len(done.harness.splices)} splices -> {given.out}",
         file=sys.stderr,
     )
-    return 4 if failed else 0
+    return SomePagesFailed.exit_code if done.unread else 0
 
 
 if __name__ == "__main__":

@@ -26,12 +26,13 @@ RIGHTS = "Pages of a test section; they stay on this machine."
 
 @dataclass(frozen=True, slots=True)
 class Digitized:
-    """A section as read: the harness, the way back to the scans, and what every page cost."""
+    """A section as read: the harness, the way back to the scans, and what every page cost. ``unread``: pages that failed."""
 
     harness: Harness
     pages: Pages
     outcomes: tuple[SheetOutcome[TimedReading], ...]
     scans: tuple[Scan, ...]
+    unread: int = 0
 
 
 def conventions_of(folder: Path) -> Conventions:
@@ -78,4 +79,5 @@ def digitize_section(folder: Path, jobs: int) -> Digitized:
     readings = [o.result.reading for o in outcomes if o.result is not None]
     harness = bind_manual(readings, conventions, RIGHTS)
     facts = {r.facts.sheet: r.facts for r in readings}
-    return Digitized(harness, Pages(numbers, facts), outcomes, scans)
+    unread = len(failures) + sum(o.failed is not None for o in outcomes)
+    return Digitized(harness, Pages(numbers, facts), outcomes, scans, unread)
