@@ -63,7 +63,7 @@ class Lattice:
         return Lattice(tuple(steps))
 
 
-LOST = 0.02
+LOST = 0.05
 """Chance that a copy lost a point or a comma without a trace (common practice, no source)."""
 
 STRAY = 0.03

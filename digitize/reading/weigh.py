@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from digitize.reading.decode import Found
+from digitize.reading.lexicon import habit
 
 LIFTS: Mapping[str, float] = {"connector": 6.0, "zone": 5.0, "number": 5.0, "word": 40.0}
 """How many times likelier a string that obeys a kind's grammar is than one of the same look that obeys none.
@@ -16,7 +17,7 @@ the calibration after it makes the numbers honest.
 """
 
 _OTHER_LIFT = 4.0
-_CODE_GROWTH, _CODE_MOST = 3.0, 4000.0
+_CODE_GROWTH, _CODE_MOST = 3.0, 10000.0
 
 
 def lift_of(kind: str, text: str) -> float:
@@ -43,7 +44,8 @@ class Verdict:
 def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agrees: str | None = None) -> Verdict:
     """Choose over ``free`` readings and those that obey a grammar.
 
-    Each string weighs its probability times the lift of the best grammar it obeys; ``agrees`` is what a second,
+    Each string weighs its probability times the lift of the best grammar it obeys (one that obeys none: times its
+    habit, ``lexicon.habit``); ``agrees`` is what a second,
     different reader saw, and weighs ``agreement_of`` it times more. Mass that no candidate holds counts against all.
     """
     mass: dict[str, float] = {}
@@ -59,7 +61,7 @@ def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree
     if not mass:
         return Verdict("", "word", 0.0, fits=False)
     weight = {
-        text: p * (lifted[text][0] if text in lifted else 1.0) * (agreement_of(text) if text == agrees else 1.0)
+        text: p * (lifted[text][0] if text in lifted else habit(text)) * (agreement_of(text) if text == agrees else 1.0)
         for text, p in mass.items()
     }
     unseen = max(0.0, 1 - sum(mass.values()))

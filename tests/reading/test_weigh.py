@@ -21,9 +21,16 @@ def test_a_sure_letter_is_not_turned_into_the_digit_of_its_shape() -> None:
 
 
 def test_a_second_reader_tips_an_even_balance() -> None:
-    free = [Found("LINK", 0.4), Found("UNK", 0.45)]
-    assert weighed(free, {}).text == "UNK"
-    assert weighed(free, {}, agrees="LINK").text == "LINK"
+    free = [Found("TROL", 0.4), Found("TRDL", 0.45)]
+    assert weighed(free, {}).text == "TRDL"
+    assert weighed(free, {}, agrees="TROL").text == "TROL"
+
+
+def test_plain_words_and_unmixed_tokens_are_likelier() -> None:
+    assert weighed([Found("UNK", 0.5), Found("LINK", 0.4)], {}).text == "LINK"
+    assert weighed([Found("M0TOX", 0.5), Found("MOTOX", 0.45)], {}).text == "MOTOX"
+    assert weighed([Found("T3O", 0.5), Found("T30", 0.45)], {}).text == "T30"
+    assert weighed([Found("UNK", 0.9), Found("LINK", 0.05)], {}).text == "UNK"  # a clear reading stands
 
 
 def test_the_most_telling_grammar_names_the_kind() -> None:
