@@ -99,14 +99,14 @@ def _lines(facts: SheetFacts, texts: list[ReadText]) -> list[_Line]:
     out = []
     starts = clusters([t.box.x0 for t in texts if len(t.text.strip()) > 1 and not looks_like_zones(t)], 1.0)
     margin = max(starts, key=lambda c: c[1], default=(0.0, 0))[0]
-    # single characters left of the margin are dirt
-    texts = [t for t in texts if len(t.text.strip()) > 1 or t.box.x1 > margin + 0.3]
+    words = [t for t in texts if len(t.text.strip()) > 1]
+    texts = [*words, *(t for t in texts if t not in words and t.box.x0 > margin - 1.0 and _follows(t, words))]
     for row in rows_of(texts):
         zone_texts = [t for t in row.texts if looks_like_zones(t)]
         # a name such as "E10" at the margin is a name, not a zone
         if zone_texts and zone_texts[0] is row.texts[0] and len(row.texts) > 1:
             zone_texts = zone_texts[1:]
-        name_texts = _clean([t for t in row.texts if t not in zone_texts])
+        name_texts = [t for t in row.texts if t not in zone_texts]
         if not zone_texts and len(name_texts) >= 1:
             split = _split(facts, name_texts[-1])
             if split is not None:
@@ -121,19 +121,15 @@ def _lines(facts: SheetFacts, texts: list[ReadText]) -> list[_Line]:
     return out
 
 
-def _clean(texts: list[ReadText]) -> list[ReadText]:
-    """A name's texts without dirt: a single character that stands off from the words beside it is no part of them."""
-    words = [t for t in texts if len(t.text.strip()) > 1 and any(c.isalnum() for c in t.text)]
-    if not words:
-        return texts if any(t.text.strip().isalnum() for t in texts) else []
-    out = []
-    for t in texts:
-        near = min(max(t.box.x0 - w.box.x1, w.box.x0 - t.box.x1) for w in words)
-        if t in words or (
-            near < 1.6 * t.box.height and t.text.strip().isalnum() and t.box.height > 0.75 * words[0].box.height
-        ):
-            out.append(t)
-    return out
+def _follows(text: ReadText, words: list[ReadText]) -> bool:
+    """True for a single character that goes on with a word of its line; others are dirt, or what is left of a leader."""
+    if not text.text.strip().isalnum():
+        return False
+    for w in words:
+        level = abs(w.box.centre[1] - text.box.centre[1]) < 0.5 * w.box.height
+        if level and -1.0 <= text.box.x0 - w.box.x1 < 1.4 * w.box.height and text.box.height > 0.75 * w.box.height:
+            return True
+    return False
 
 
 def _trimmed(name: Claim) -> Claim:
