@@ -189,7 +189,7 @@ def _bridged(rest: Mask, removed: Mask, across: Mask, down: Mask) -> Mask:
     k = int(0.75 * PX_PER_MM)
     up = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((k, 1), np.uint8)) & removed & ~down
     side = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((1, k), np.uint8)) & removed & ~across
-    return rest | up | side
+    return np.asarray(rest | up | side, dtype=np.uint8)
 
 
 def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:
