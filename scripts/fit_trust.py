@@ -28,6 +28,7 @@ from fixtures.compare_match import Key
 from scripts.section import conventions_of, digitize_section
 
 Rows = dict[str, list[tuple[tuple[float, ...], bool]]]
+PULL_OF_ONE = 0.2
 PULL = 2.0
 """Strength that holds each weight near "believe what it looks like"."""
 
@@ -72,7 +73,7 @@ def fitted(rows: list[tuple[tuple[float, ...], bool]]) -> NDArray[np.float64]:
     usual[1] = 1.0
 
     def loss(w: NDArray[np.float64]) -> float:
-        return float(np.logaddexp(0.0, -y * (x @ w)).sum() + PULL * ((w - usual)[1:] ** 2).sum())
+        return float(np.logaddexp(0.0, -y * (x @ w)).sum() + PULL * ((w - usual) ** 2)[1:].sum() + PULL_OF_ONE * w[0] ** 2)
 
     return np.asarray(minimize(loss, usual, method="L-BFGS-B").x, dtype=np.float64)
 

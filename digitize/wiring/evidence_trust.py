@@ -30,7 +30,7 @@ FEATURES: Mapping[str, tuple[str, ...]] = {
 """Names of the features of each kind, in the order of ``WEIGHTS``."""
 
 WEIGHTS: Mapping[str, tuple[float, ...]] = {
-    "wire": (0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
+    "wire": (0.0, 1.0, -2.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
     "component": (0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0),
     "connector": (0.0, 1.0, 0.0, 0.0, 0.0, 0.0),
     "splice": (0.0, 1.0, 0.0, 0.0, 0.0),
