@@ -6,7 +6,7 @@ import pytest
 from digitize.harness.place import Box
 from digitize.ink.state import SYMBOL_KINDS, Symbol
 from digitize.ink.symbols_boxes import refined
-from digitize.ink.symbols_peaks import calibrated, symbols_of
+from digitize.ink.symbols_peaks import backed_by_strokes, calibrated, symbols_of
 from fixtures.pen import paint
 from fixtures.primitives import Ellipse, Lettering, Line
 from fixtures.symbols import VARIANTS, draw_symbol
@@ -75,6 +75,28 @@ def test_a_frame_around_two_fuses_is_a_fuse_block() -> None:
     put(maps, "fuse", 16, 20, (5, 1.5, 5, 1.5))
     put(maps, "fuse", 24, 20, (5, 1.5, 5, 1.5))
     assert sorted(s.kind for s in symbols_of(maps, CELL)) == ["fuse", "fuse", "fuse_block"]
+
+
+def test_a_faint_fuse_is_believed_in_a_row_of_its_like_and_nowhere_else() -> None:
+    maps = empty()
+    put(maps, "fuse_block", 20, 20, (15, 14, 15, 14))
+    put(maps, "fuse", 12, 20, (5, 1.5, 5, 1.5))
+    put(maps, "fuse", 26, 20, (5, 1.5, 5, 1.5))
+    put(maps, "fuse", 19, 20, (5, 1.5, 5, 1.5), -1.7)
+    put(maps, "fuse", 37, 20, (2, 1.5, 2, 1.5), -1.7)
+    assert sorted(round(s.box.centre[1] / CELL - 0.5) for s in symbols_of(maps, CELL) if s.kind == "fuse") == [
+        12,
+        19,
+        26,
+    ]
+
+
+def test_a_find_without_strokes_is_hardly_one() -> None:
+    drawn = np.zeros((60, 60), np.uint8)
+    lamp = Symbol("lamp", Box(5.0, 5.0, 12.0, 12.0), 0.9)
+    assert backed_by_strokes(lamp, drawn, 1 / 3).probability < 0.1
+    drawn[15:36, 15] = drawn[15:36, 35] = drawn[15, 15:36] = drawn[35, 15:36] = 255
+    assert backed_by_strokes(lamp, drawn, 1 / 3).probability == pytest.approx(0.9)
 
 
 def test_a_fuse_in_the_middle_of_its_block_stays_a_symbol_of_its_own() -> None:
