@@ -96,7 +96,9 @@ def bind(
     chart = _read_chart(objects, joined.strands, readings, tables if used.chart else (), codes)
     claims = _code_claims(joined.strands, readings, chart, codes, used)
     index = index_of(tables, BY)
-    settled = settle_names(objects.components, index, BY) if used.index else Settled({}, index)
+    settled = (
+        settle_names(objects.components, index, BY) if used.index else Settled({}, tuple(line.entry for line in index))
+    )
     components = tuple(replace(c, name=settled.names.get(c.id, c.name)) for c in objects.components)
     grommets = grommets_of(objects.drawn_grommets, objects.labels)
     wires = _wires(joined, claims, chart.turned, grommets, codes)

@@ -40,28 +40,42 @@ NEAR_TWINS = 0.05
 
 
 @dataclass(frozen=True, slots=True)
+class ReadLine:
+    """A line of the index and what was read of its zones, one claim for each of ``entry.zones``."""
+
+    entry: IndexEntry
+    zones: tuple[Claim, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class _Slot:
+    """One zone of one line; ``which`` its position among the line's zones, ``line`` the line's among all."""
+
     entry: IndexEntry
     zone: str
+    line: int
+    which: int
 
 
-def index_of(tables: Iterable[SheetTable], by: str) -> tuple[IndexEntry, ...]:
+def index_of(tables: Iterable[SheetTable], by: str) -> tuple[ReadLine, ...]:
     """All lines of all index pages, in the order of their names; lines of one name and page stay apart."""
-    entries = []
+    lines = []
     for table in tables:
         for line in table.index:
             if line.name.value is None:
                 continue
             place = place_on(table.facts, line.box)
-            zones = tuple(z.value for z in line.zones if z.value is not None)
-            sure = math.prod(z.probability for z in line.zones)
+            zones = tuple(z for z in line.zones if z.value is not None)
+            sure = min(math.prod(z.probability for z in line.zones), MOST_SURE)
             name = line.name
             if not name.evidence:
                 name = replace(name, evidence=(Evidence("read", name.value or "", name.probability, by, place),))
-            entries.append(IndexEntry(name, zones, place, min(sure, MOST_SURE)))
-    return tuple(
-        sorted(entries, key=lambda e: (e.name.value or "", e.place.sheet, e.place.box.y0, e.place.box.x0, e.zones))
-    )
+            lines.append(ReadLine(IndexEntry(name, tuple(z.value or "" for z in zones), place, sure), zones))
+    return tuple(sorted(lines, key=lambda line: _line_order(line.entry)))
+
+
+def _line_order(e: IndexEntry) -> tuple[str, str, float, float, tuple[str, ...]]:
+    return (e.name.value or "", e.place.sheet, e.place.box.y0, e.place.box.x0, e.zones)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,28 +86,32 @@ class Settled:
     index: tuple[IndexEntry, ...]
 
 
-def settle_names(components: Sequence[Component], index: Sequence[IndexEntry], by: str) -> Settled:
+def settle_names(components: Sequence[Component], index: Sequence[ReadLine], by: str) -> Settled:
     """Match drawn names with index lines, and let each put the other right. A name without a match stays as read."""
-    slots = [_Slot(e, z) for e in index for z in (e.zones or ("",))]
+    slots = [
+        _Slot(line.entry, zone, n, which)
+        for n, line in enumerate(index)
+        for which, zone in enumerate(line.entry.zones or ("",))
+    ]
     named = [(c, r) for c in components if c.kind != "fuse" and (r := reading_of(c.name)) is not None]
     if not slots or not named:
-        return Settled({}, tuple(index))
-    readings = {id(e): reading_of(e.name) for e in index}
-    lift = _known_words([c.name for c, _ in named] + [e.name for e in index])
+        return Settled({}, tuple(line.entry for line in index))
+    readings = [reading_of(line.entry.name) for line in index]
+    lift = _known_words([c.name for c, _ in named] + [line.entry.name for line in index])
     weight = np.full((len(named), len(slots)), -50.0)
     for i, (c, reading) in enumerate(named):
         for j, slot in enumerate(slots):
-            printed = readings[id(slot.entry)]
+            printed = readings[slot.line]
             if printed is not None and _alike(reading, printed):
                 factor = _same_name(reading, printed) * _zone_factor(slot.zone, zones_touched(c.place))
                 weight[i, j] = math.log(IN_INDEX * factor / len(slots) + 1e-12)
     names: dict[str, Claim] = {}
     chance = marginals(weight)
-    partners: dict[int, list[tuple[Component, Reading, float]]] = {}
+    partners: dict[int, list[_Partner]] = {}
     for i, j in assign(weight):
         c, reading = named[i]
         slot = slots[j]
-        printed = readings[id(slot.entry)]
+        printed = readings[slot.line]
         if weight[i, j] <= 0.0 or printed is None:
             continue
         sure = float(chance[i, j])
@@ -101,18 +119,50 @@ def settle_names(components: Sequence[Component], index: Sequence[IndexEntry], b
             "index", f"{slot.entry.name.value} {slot.zone}".strip(), slot.entry.name.probability, by, slot.entry.place
         )
         names[c.id] = _mixed(c.name, [reading, printed], sure, lift, says)
-        partners.setdefault(id(slot.entry), []).append((c, reading, sure))
-    return Settled(names, tuple(_line(e, readings[id(e)], partners.get(id(e), []), lift, by) for e in index))
+        partners.setdefault(slot.line, []).append(_Partner(c, reading, sure, slot.which))
+    settled = (_line(line, readings[n], partners.get(n, []), lift, by) for n, line in enumerate(index))
+    return Settled(names, tuple(sorted(settled, key=_line_order)))
 
 
-def _line(
-    e: IndexEntry, printed: Reading | None, drawn: list[tuple[Component, Reading, float]], lift: Lift, by: str
-) -> IndexEntry:
+@dataclass(frozen=True, slots=True)
+class _Partner:
+    component: Component
+    reading: Reading
+    sure: float
+    which: int
+
+
+def _line(line: ReadLine, printed: Reading | None, drawn: list[_Partner], lift: Lift, by: str) -> IndexEntry:
+    e = line.entry
     if printed is None or not drawn:
         return e
-    c, reading, sure = max(drawn, key=lambda d: (d[2], d[0].id))
+    best = max(drawn, key=lambda d: (d.sure, d.component.id))
+    c = best.component
     says = Evidence("drawn", c.name.value or "", c.name.probability, by, c.place)
-    return replace(e, name=_mixed(e.name, [printed, reading], sure, lift, says))
+    zones = [Alternative(z.value or "", z.probability) for z in line.zones]
+    for d in drawn:
+        if d.which < len(zones):
+            zones[d.which] = _zone(line.zones[d.which], zones_touched(d.component.place), d.sure)
+    return replace(
+        e,
+        name=_mixed(e.name, [printed, best.reading], best.sure, lift, says),
+        zones=tuple(z.text for z in zones),
+        probability=min(math.prod(z.probability for z in zones), MOST_SURE),
+    )
+
+
+def _zone(claim: Claim, touched: frozenset[str], sure: float) -> Alternative:
+    """A zone as read, or one in which the part is drawn where the reading may as well be that."""
+    reading = reading_of(claim)
+    if reading is None or not touched:
+        return Alternative(claim.value or "", claim.probability)
+    weights = {
+        zone: reading.chance(zone) * (sure * _zone_factor(zone, touched) + 1.0 - sure)
+        for zone in sorted({a.text for a in reading.alternatives} | touched)
+    }
+    total = sum(weights.values()) + reading.rest * (sure * (1.0 - ZONE_RIGHT) + 1.0 - sure)
+    best = max(weights, key=lambda z: (weights[z], z))
+    return Alternative(best, min(weights[best] / total, MOST_SURE))
 
 
 def _mixed(own: Claim, together: list[Reading], sure: float, lift: Lift, says: Evidence) -> Claim:

@@ -193,6 +193,19 @@ def test_the_index_line_is_put_right_by_the_drawing():
     assert [e.name.value for e in h.index] == ["L/H SIDE LAMP"]
 
 
+def test_a_misread_zone_of_the_index_is_put_right_and_a_misprinted_one_is_not():
+    sheet = TypedSheet("page_1").part("la", "lamp", (150, 80), read("L/H SIDE LAMP"))  # stands in C4
+
+    def zones(zone: str, probability: float) -> list[tuple[str, ...]]:
+        page = index_page("page_2", (read("L/H SIDE LAMP"), ("A1",)))
+        line = replace(page.index[0], zones=(read(zone, probability),))
+        return [e.zones for e in bind([sheet.wiring()], [replace(page, index=(line,))], STATED).index]
+
+    assert zones("G4", 0.7) == [("C4",)]
+    assert zones("G4", 0.998) == [("G4",)]
+    assert zones("A1", 0.7) == [("A1",)]
+
+
 def test_a_planted_index_zone_and_a_planted_chart_colour_are_found_and_nothing_else():
     sheet = (
         TypedSheet("page_1")
@@ -209,7 +222,7 @@ def test_a_planted_index_zone_and_a_planted_chart_colour_are_found_and_nothing_e
         .run("r2", "k1.b1", "x.1", read("H2A 14 BLU"))
     )
     chart = chart_page("page_3", (read("K21"), read("HERE"), (("1", read("H2 14 BLU"), read("H2A 14 TAN")),)))
-    index = index_page("page_4", (read("HORN"), ("C2",)), (read("HORN SWITCH"), ("A1",)), (read("BATTERY"), ("C1",)))
+    index = index_page("page_4", (read("HORN"), ("D4",)), (read("HORN SWITCH"), ("A1",)), (read("BATTERY"), ("C1",)))
     h = bind([sheet.wiring()], [chart, index], STATED)
     assert checks(h) == {("index-zone", "HORN"), ("chart-colour", "K21")}
     colour = next(f for f in h.findings if f.check == "chart-colour")
