@@ -65,6 +65,7 @@ def _found(pieces: Pieces) -> list[Found]:
     broken = broken_lines(pieces)
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
     whole = usable.copy()
+    slender = pieces.slender
     large = pieces.lines
     kept: list[Line] = []
     for _ in range(3):
@@ -82,9 +83,11 @@ def _found(pieces: Pieces) -> list[Found]:
     kept = [n for a in (0, 90) for n in _mended([k for k in kept if k.angle == a], frames[a], spare)]
     heights = np.array([n.height for n in kept for _ in n.letters if len(n.letters) > 1])
     for line in sorted(kept, key=lambda n: -n.score):
-        members, box = _with_marks(pieces, frames[line.angle], line, spare)
+        f = frames[line.angle]
+        members, box = _with_marks(pieces, f, line, spare)
         spare[members] = False
-        out.append((line, members, box, _line_probability(pieces, line, frames[line.angle], heights)))
+        probability = _line_probability(pieces, line, f, heights, slender)
+        out.append((line, members, box, probability))
     out += _singles(pieces, frames[0], spare, heights, broken)
     return out
 
@@ -195,7 +198,7 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     return members, (float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max()))
 
 
-def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.float64]) -> float:
+def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.float64], slender: Flags) -> float:
     """Chance that a line of at least two pieces is lettering: many free, even letters speak for it."""
     letters = np.array(line.letters)
     free = float(pieces.free[letters].mean())
@@ -212,7 +215,7 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
             odds -= 2.0
     elif n <= 3 and not pieces.free[letters].any():
         odds -= 2.5
-    if n > 1 and float(np.mean(pieces.slender[letters])) > 0.8 and not (f.w[letters] < 0.28 * f.h[letters]).all():
+    if n > 1 and float(np.mean(slender[letters])) > 0.8 and not (f.w[letters] < 0.28 * f.h[letters]).all():
         odds -= 4.0  # hatching
     bars = f.w[letters] < 0.28 * f.h[letters]
     if bars.all() and n > 1 and not pieces.free[letters].any():

@@ -325,7 +325,7 @@ def _run_together(f: Frame, word: _Word) -> bool:
     return word.h > 1.25 * PX_PER_MM and length > (1.35 if f.angle == 0 and free else 2.5) * word.h
 
 
-def _window(f: Frame, ink: Mask, u: tuple[float, float], v: tuple[float, float]) -> Mask:
+def window(f: Frame, ink: Mask, u: tuple[float, float], v: tuple[float, float]) -> Mask:
     """The part of the page in a window of the frame, rows along v and columns along u."""
     a, b, c, d = (int(t) for t in (*u, *v))
     (x0, x1), (y0, y1) = {0: ((a, b), (c, d)), 90: ((c, d), (-b, -a)), 270: ((-d, -c), (a, b))}[f.angle]
@@ -339,7 +339,7 @@ def _barred(f: Frame, lines: Mask, u: tuple[float, float], v: tuple[float, float
     """True when a line parts two words: it stands in the gap over most of their height, and either the gap is wider than
     a space, or level lines above and below meet it as in the cells of a table (a wire may cross the space in a code).
     """
-    crop = _window(f, lines, u, v)
+    crop = window(f, lines, u, v)
     if crop.size == 0 or float(np.mean(crop.any(axis=1))) <= 0.7:
         return False
     if u[1] - u[0] > 0.9 * tall:
@@ -347,7 +347,7 @@ def _barred(f: Frame, lines: Mask, u: tuple[float, float], v: tuple[float, float
     at = u[0] + float(np.argmax(crop.sum(axis=0)))
     beside = (at - 0.8 * tall, at + 0.8 * tall)
     for band in ((v[0] - 1.6 * tall, v[0]), (v[1], v[1] + 1.6 * tall)):
-        rows = _window(f, lines, beside, band)
+        rows = window(f, lines, beside, band)
         if rows.size == 0 or float((rows != 0).mean(axis=1).max()) < 0.9:
             return False
     return True
