@@ -118,7 +118,7 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
 def _look(where: str, grey: NDArray[np.uint8], dpi: float | None, hints: SheetHints) -> _Look:
     """Look at the page; once more with another size when its lettering shows that the guess was wrong."""
     paper = find_paper(grey)
-    look = _look_at(where, grey, paper, page_size(paper.width, paper.height, dpi, hints))
+    look = _look_at(where, grey, paper, page_size(paper.width, paper.height, dpi, hints, paper.slant))
     if not look.size.stated:
         better = size_by_lettering(paper.width, paper.height, look.size, look.letters.height / COARSE_PX_PER_MM)
         if abs(better.width / look.size.width - 1) > 0.1:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import median_filter
 
 _WORK_SIDE = 1500
 """Long side of the small picture searched; about 3.6 px/mm on an A3 page, edges come out to a tenth of that."""
@@ -45,16 +46,23 @@ class Paper:
         c = self.corners
         return float(np.linalg.norm(c[3] - c[0]) + np.linalg.norm(c[2] - c[1])) / 2
 
+    @property
+    def slant(self) -> float:
+        """How much opposite sides differ in length, as a share: 0 for a page seen squarely."""
+        c = self.corners
+        top, bottom = np.linalg.norm(c[1] - c[0]), np.linalg.norm(c[2] - c[3])
+        left, right = np.linalg.norm(c[3] - c[0]), np.linalg.norm(c[2] - c[1])
+        return float(max(abs(top - bottom) / max(top, bottom), abs(left - right) / max(left, right)))
+
 
 def find_paper(grey: NDArray[np.uint8]) -> Paper:
     """The outline of the page in a scan (H, W). Sides without a dark surround are the scan's own sides."""
     height, width = grey.shape
     scale = min(1.0, _WORK_SIDE / max(height, width))
     small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA) if scale < 1 else grey
-    outside = _outside(small)
     h, w = small.shape
     sx, sy = width / w, height / h
-    lines = [_side(outside, name) or _faint_side(small, name) for name in ("left", "top", "right", "bottom")]
+    lines = [_side(small, name) or _faint_side(small, name) for name in ("left", "top", "right", "bottom")]
     seen = tuple(line is not None for line in lines)
     left = lines[0] or _beside(lines[2], -0.5, h)
     top = lines[1] or _beside(lines[3], -0.5, w)
@@ -70,22 +78,6 @@ def find_paper(grey: NDArray[np.uint8]) -> Paper:
     return Paper(corners, (seen[0], seen[1], seen[2], seen[3]))
 
 
-def _outside(small: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """255 where a dark surround of the page reaches the border of the picture; thin lines that reach it do not count."""
-    h, w = small.shape
-    paper = float(np.percentile(small[h // 5 : h - h // 5, w // 5 : w - w // 5], 60))
-    rim = max(2, min(h, w) // 60)
-    ring = np.concatenate([small[:rim].ravel(), small[-rim:].ravel(), small[:, :rim].ravel(), small[:, -rim:].ravel()])
-    around = float(np.median(ring))
-    # a table top is not black: then what divides the two lies halfway between them
-    limit = 0.5 * (paper + around) if around < 0.8 * paper else 0.5 * paper
-    dark = np.asarray(cv2.blur(small, (3, 3)) < limit, dtype=np.uint8)
-    padded = cv2.copyMakeBorder(dark, 3, 3, 3, 3, cv2.BORDER_CONSTANT, value=1)
-    padded = cv2.morphologyEx(padded, cv2.MORPH_OPEN, np.ones((5, 5), np.uint8), borderValue=1)
-    cv2.floodFill(padded, None, (0, 0), 255)
-    return np.asarray((padded[3:-3, 3:-3] == 255) * 255, dtype=np.uint8)
-
-
 def _facing(picture: NDArray[np.uint8], side: str) -> NDArray[np.uint8]:
     """The picture turned so that ``side`` is at column 0 and depth runs along the rows."""
     turned = {"left": picture, "right": picture[:, ::-1], "top": picture.T, "bottom": picture[::-1].T}
@@ -98,17 +90,32 @@ def _turned_back(line: tuple[float, float], side: str, depth: int) -> tuple[floa
     return (depth - 1 - c, -m) if side in {"right", "bottom"} else (c, m)
 
 
-def _side(outside: NDArray[np.uint8], side: str) -> tuple[float, float] | None:
-    """A side as (c, m): x = c + m y for left and right, y = c + m x for top and bottom; None when no surround is seen."""
-    field = _facing(outside, side)
+def _side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | None:
+    """A side as (c, m): x = c + m y for left and right, y = c + m x for top and bottom; None when no surround is seen.
+
+    Row by row, the paper a little way in is compared with what lies at the scan's border: light may fall unevenly along
+    the side. Between the two there must be a step, not the slow shade of a book's spine.
+    """
+    field = cv2.blur(_facing(small, side), (3, 3))
     rows, depth = field.shape
-    inside = field == 0
-    first = np.argmax(inside, axis=1).astype(np.float64)
+    rim = max(2, depth // 120)
+    paper = np.percentile(field[:, round(0.12 * depth) : round(0.32 * depth)], 60, axis=1)
+    around = np.median(field[:, :rim], axis=1)
+    paper, around = (median_filter(v, size=31, mode="nearest") for v in (paper, around))
+    bright = np.asarray(field > ((paper + around) / 2)[:, None], dtype=np.uint8)
+    lasting = cv2.erode(bright, np.ones((1, 7), np.uint8), anchor=(0, 0), borderValue=1)
+    first = np.argmax(lasting, axis=1)
     at = np.arange(rows)
-    use = inside.any(axis=1) & (first < 0.35 * depth) & (at > 0.08 * rows) & (at < 0.92 * rows)
-    if use.sum() < 0.3 * rows or np.mean(first[use] > 1) < 0.6:
+    rise = field[at, np.minimum(first + 5, depth - 1)].astype(float) - field[at, np.maximum(first - 5, 0)]
+    step = (around < 0.8 * paper) & lasting.any(axis=1) & (rise > 0.4 * (paper - around))
+    use = step & (first > 1) & (first < 0.35 * depth) & (at > 0.08 * rows) & (at < 0.92 * rows)
+    if use.sum() < 0.3 * rows:
         return None
-    return _turned_back(_robust_line(at[use].astype(np.float64), first[use] - 0.5), side, depth)
+    line = _robust_line(at[use].astype(np.float64), first[use] - 0.5)
+    off = np.abs(first[use] - 0.5 - line[0] - line[1] * at[use])
+    if np.mean(off < 4) < 0.6:
+        return None
+    return _turned_back(line, side, depth)
 
 
 def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | None:

@@ -31,16 +31,17 @@ class PageSize:
     stated: bool
 
 
-def page_size(width_px: float, height_px: float, dpi: float | None, hints: SheetHints) -> PageSize:
+def page_size(width_px: float, height_px: float, dpi: float | None, hints: SheetHints, slant: float = 0.0) -> PageSize:
     """The paper's size from its size in px.
 
     The conventions' size wins when its proportions fit the paper within 4 % (either way up); then a believable dpi; then
-    the common sheet that fits best, at a resolution scanners offer.
+    the common sheet that fits best, at a resolution scanners offer. ``slant`` widens the 4 % for a photo taken at an
+    angle, which shortens one side of the paper: how much opposite sides differ, as a share.
     """
     aspect = width_px / height_px
     if hints.page_width and hints.page_height:
         for w, h in ((hints.page_width, hints.page_height), (hints.page_height, hints.page_width)):
-            if abs(aspect / (w / h) - 1) < 0.04:
+            if abs(aspect / (w / h) - 1) < 0.04 + min(0.12, slant):
                 return PageSize(w, h, stated=True)
     if dpi is not None:
         return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=True)
