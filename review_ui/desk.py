@@ -37,11 +37,9 @@ class Desk:
     def __init__(self, path: Path) -> None:
         """Open the manual. Raises ManualWrong, NotFound when it holds no harness yet."""
         self.manual = Manual.open(path)
-        try:
-            self.manual.harness()
-        except BaseException:
+        if not self.manual.has_harness:
             self.manual.close()
-            raise
+            raise NotFound(f"The manual {path} has no harness yet.", "Digitize its pages first.")
         stated = self.manual.setting("conventions")
         self.conventions = Conventions() if stated is None else Conventions.model_validate_json(stated)
         self._queue: tuple[int, list[Doubt]] | None = None
@@ -85,6 +83,10 @@ class Desk:
             "advice": record.advice, "title": note.title if note else None, "label": note.label if note else None,
             "doubts": doubts, "done": done,
         }  # fmt: skip
+
+    def pile(self) -> Json:
+        """Only the list of sheets, so that the first one can be laid out before the harness was even looked at."""
+        return {"sheets": [{"id": r.id, "kind": r.kind, "failed": r.failed} for r in self.manual.sheets()]}
 
     def moves(self) -> Json:
         """What undo and redo would move."""
@@ -135,7 +137,7 @@ class Desk:
 
     def overlay(self, sheet: str) -> Json:
         """What was read of a sheet, in scan pixels, with the revision it holds for."""
-        revision, reviewed = self.manual.reviewed_at()
+        revision, reviewed = self.manual.latest_at()
         return {"revision": revision, **draw_sheet(reviewed.harness, self.facts(sheet))}
 
     # doubts
@@ -175,7 +177,7 @@ class Desk:
         return {
             "kind": doubt.kind, "targets": doubt.targets, "value": doubt.value, "probability": round(doubt.probability, 4),
             "alternatives": [{"text": a.text, "probability": round(a.probability, 4)} for a in doubt.alternatives[:6]],
-            "nearby": nearby(self.manual.reviewed().harness, doubt),
+            "nearby": nearby(self.manual.latest_at()[1].harness, doubt),
             "partners": self._partners(doubt), "why": doubt.why, "follows": doubt.follows, "score": round(doubt.score, 4), "spots": spots, "places": len(doubt.spots),
         }  # fmt: skip
 
@@ -183,7 +185,7 @@ class Desk:
         """For a page edge without a partner: the other lone ones, those with the most alike code first."""
         if doubt.kind != "edge":
             return []
-        links = self.manual.reviewed().harness.links
+        links = self.manual.latest_at()[1].harness.links
         asked = next((k for k in links if k.id == doubt.targets[0]), None)
         if asked is None or asked.b is not None:
             return []
@@ -204,7 +206,7 @@ class Desk:
     def thing(self, subject: str) -> Json:
         """All about one object: what it is, what is believed, why, and its edits. Raises NotFound."""
         story = self.manual.story(subject)
-        harness = self.manual.reviewed().harness
+        harness = self.manual.latest_at()[1].harness
         stand = look_up(harness, subject)
         claim = story.now or story.digitized
         return {
@@ -262,7 +264,7 @@ class Desk:
         """What fits the words typed, with its place in scan pixels."""
         pens: dict[str, Pen] = {}
         found = []
-        for sight in seek(self.manual.reviewed().harness, self.all_facts(), typed):
+        for sight in seek(self.manual.latest_at()[1].harness, self.all_facts(), typed):
             pen = self._pen(sight.sheet, pens)
             if pen is not None:
                 box = extent(pen, [(sight.sheet, sight.box)], sight.sheet)
@@ -283,7 +285,7 @@ class Desk:
 
     def decide(self, order: Order, revision: int, who: str, sheet: str | None) -> Json:
         """Make the edits of one order; answers with what the page must draw again of ``sheet``."""
-        harness = self.manual.reviewed().harness
+        harness = self.manual.latest_at()[1].harness
         edits = Scribe(harness, self.conventions, self.facts).edits(order)
         change = self.manual.add_edit(edits, who=who, revision=revision)
         touched = {t for e in change.effects for t in e.touched}
@@ -291,7 +293,7 @@ class Desk:
             "revision": change.revision,
             "says": change.effects[0].says if len(change.effects) == 1 else f"{change.effects[0].says} and {len(edits) - 1} more",
             "touched": sorted(touched),
-            "changed": None if sheet is None else draw_sheet(self.manual.reviewed().harness, self.facts(sheet), touched),
+            "changed": None if sheet is None else draw_sheet(self.manual.latest_at()[1].harness, self.facts(sheet), touched),
             **self.moves(),
         }  # fmt: skip
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote
 
+from pydantic_core import to_json
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
 from digitize.harness.place import Box
@@ -25,6 +26,16 @@ LONGEST_QUERY = 200
 MOST_DOUBTS = 500
 
 
+class Quick(Response):
+    """JSON by pydantic's writer: a sheet of 30,000 wires is 9 MB, for which the standard one takes four times as long."""
+
+    media_type = "application/json"
+
+    def render(self, content: Any) -> bytes:
+        """The body."""
+        return to_json(content)
+
+
 def _desk(request: Request) -> Desk:
     desk: Desk = request.app.state.desk
     return desk
@@ -36,19 +47,24 @@ def _who(request: Request) -> str:
     return " ".join(name.split())[:60] or "somebody"
 
 
+def pile(request: Request) -> Response:
+    """Only the list of sheets."""
+    return Quick(_desk(request).pile(), headers=FRESH)
+
+
 def overview(request: Request) -> Response:
     """The manual, its sheets and their progress."""
-    return JSONResponse(_desk(request).overview(), headers=FRESH)
+    return Quick(_desk(request).overview(), headers=FRESH)
 
 
 def ground(request: Request) -> Response:
     """Size, tiles and zones of a sheet."""
-    return JSONResponse(_desk(request).ground(request.path_params["sheet"]), headers=FRESH)
+    return Quick(_desk(request).ground(request.path_params["sheet"]), headers=FRESH)
 
 
 def overlay(request: Request) -> Response:
     """What was read of a sheet."""
-    return JSONResponse(_desk(request).overlay(request.path_params["sheet"]), headers=FRESH)
+    return Quick(_desk(request).overlay(request.path_params["sheet"]), headers=FRESH)
 
 
 def tile(request: Request) -> Response:
@@ -76,26 +92,24 @@ def doubts(request: Request) -> Response:
     most = request.query_params.get("most", "50")
     if not most.isdecimal():
         return http_error(400)
-    return JSONResponse(
-        _desk(request).queue(request.query_params.get("sheet"), min(int(most), MOST_DOUBTS)), headers=FRESH
-    )
+    return Quick(_desk(request).queue(request.query_params.get("sheet"), min(int(most), MOST_DOUBTS)), headers=FRESH)
 
 
 def thing(request: Request) -> Response:
     """All about one object (``id`` in the query, because ids may hold any character)."""
-    return JSONResponse(_desk(request).thing(request.query_params.get("id", "")), headers=FRESH)
+    return Quick(_desk(request).thing(request.query_params.get("id", "")), headers=FRESH)
 
 
 def seek(request: Request) -> Response:
     """What fits the words typed."""
     typed = request.query_params.get("words", "")[:LONGEST_QUERY]
-    return JSONResponse({"found": _desk(request).seek(typed)}, headers=FRESH)
+    return Quick({"found": _desk(request).seek(typed)}, headers=FRESH)
 
 
 def parse(request: Request) -> Response:
     """How a typed text fits the conventions."""
     text = request.query_params.get("text", "")[:LONGEST_QUERY]
-    return JSONResponse(_desk(request).parse(text, request.query_params.get("as", "code")), headers=FRESH)
+    return Quick(_desk(request).parse(text, request.query_params.get("as", "code")), headers=FRESH)
 
 
 async def decide(request: Request) -> Response:
@@ -103,27 +117,24 @@ async def decide(request: Request) -> Response:
     asked = REQUEST.validate_json(await request.body())
     sheet = request.query_params.get("sheet")
     answer = await run_in_threadpool(_desk(request).decide, asked.order, asked.revision, _who(request), sheet)
-    return JSONResponse(answer, headers=FRESH)
+    return Quick(answer, headers=FRESH)
 
 
 async def undo(request: Request) -> Response:
     """Take the last decision back."""
     asked = MOVE.validate_json(await request.body())
-    return JSONResponse(
-        await run_in_threadpool(lambda: _desk(request).move(back=True, group=asked.group)), headers=FRESH
-    )
+    return Quick(await run_in_threadpool(lambda: _desk(request).move(back=True, group=asked.group)), headers=FRESH)
 
 
 async def redo(request: Request) -> Response:
     """Bring the last undone decision back."""
     asked = MOVE.validate_json(await request.body())
-    return JSONResponse(
-        await run_in_threadpool(lambda: _desk(request).move(back=False, group=asked.group)), headers=FRESH
-    )
+    return Quick(await run_in_threadpool(lambda: _desk(request).move(back=False, group=asked.group)), headers=FRESH)
 
 
 ROUTES = [
     Route("/desk/manual", overview),
+    Route("/desk/pile", pile),
     Route("/desk/sheets/{sheet}/ground", ground),
     Route("/desk/sheets/{sheet}/read", overlay),
     Route("/desk/sheets/{sheet}/crop.jpg", crop),

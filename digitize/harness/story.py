@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.edits import Effect, Recorded, Reviewed
-from digitize.harness.edits_apply import step
 from digitize.harness.edits_find import Stand, look_up
 from digitize.harness.model import Component, Connector, DrawnConnector, Grommet, Ground, Harness, PageLink, Wire
 
@@ -44,23 +43,19 @@ class Story:
     edits: tuple[Chapter, ...]
 
 
-def story(harness: Harness, edits: Iterable[Recorded], subject: str) -> Story | None:
-    """The story of the object with id ``subject`` in ``harness`` (as digitized) under ``edits``; None when unknown."""
-    first = look_up(harness, subject)
-    reviewed = Reviewed(harness)
-    chapters: list[Chapter] = []
-    for recorded in edits:
-        if recorded.state != "active":
-            if recorded.edit.target == subject:
-                chapters.append(Chapter(recorded, Effect(recorded.state, "taken back")))
-            continue
-        reviewed = step(reviewed, recorded)
-        effect = reviewed.effects[-1][1]
-        if subject in effect.touched or recorded.edit.target == subject:
-            chapters.append(Chapter(recorded, effect))
-    last = look_up(reviewed.harness, subject)
+def story(harness: Harness, reviewed: Reviewed, edits: Iterable[Recorded], subject: str) -> Story | None:
+    """The story of the object with id ``subject``; None when neither harness knows it.
+
+    ``harness`` is as digitized, ``reviewed`` the same with the edits that count, ``edits`` the whole book.
+    """
+    first, last = look_up(harness, subject), look_up(reviewed.harness, subject)
     if first is None and last is None:
         return None
+    chapters = [Chapter(r, e) for r, e in reviewed.effects if subject in e.touched or r.edit.target == subject]
+    chapters.extend(
+        Chapter(r, Effect(r.state, "taken back")) for r in edits if r.state != "active" and r.edit.target == subject
+    )
+    chapters.sort(key=lambda c: c.recorded.number)
     stand = last or first
     assert stand is not None
     before, after = claim_of(harness, first), claim_of(reviewed.harness, last)

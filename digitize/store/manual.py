@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.errors import NotFound
-from digitize.harness.edits import Edit, Recorded, Reviewed
+from digitize.harness.edits import AcceptFinding, Edit, Recorded, Reviewed
 from digitize.harness.model import Harness
 from digitize.harness.story import Story, story
 from digitize.sheet.state import Scan, SheetFacts
@@ -37,7 +37,7 @@ class Manual:
         self._file = file
         self._digitized: tuple[int, Harness] | None = None
         self._reviewed: tuple[int, Reviewed] | None = None
-        self._unchecked: tuple[int, Reviewed] | None = None
+        self._latest: tuple[int, Reviewed] | None = None
 
     @classmethod
     def open(cls, path: str | Path, *, read_only: bool = False, patience: float = PATIENCE) -> Self:
@@ -201,6 +201,12 @@ class Manual:
         self._digitized = (revision, harness)
         return revision
 
+    @property
+    def has_harness(self) -> bool:
+        """Whether the manual was digitized at all; does not load the harness."""
+        with self._file.reading() as db:
+            return db.execute("SELECT 1 FROM digitized").fetchone() is not None
+
     def harness(self) -> Harness:
         """The harness as digitized, without any edit. Raises NotFound before the first digitization."""
         with self._file.reading() as db:
@@ -219,21 +225,26 @@ class Manual:
 
     def reviewed_at(self) -> tuple[int, Reviewed]:
         """The revision and the reviewed harness that belong together."""
+        revision, latest = self.latest_at()
+        if self._reviewed is None or self._reviewed[0] != revision:
+            with self._file.reading() as db:
+                checked = replace(latest, harness=edit_book.recheck(db, latest.harness)) if latest.effects else latest
+            self._reviewed = (revision, checked)
+        return self._reviewed
+
+    def latest_at(self) -> tuple[int, Reviewed]:
+        """Like ``reviewed_at``, but its findings may be those from before the last edits: for answers that must be quick."""
         with self._file.reading() as db:
             db.execute("BEGIN")  # one snapshot for revision, harness and edits
             try:
                 revision = edit_book.revision_of(db)
-                if self._reviewed is not None and self._reviewed[0] == revision:
-                    return self._reviewed
-                if self._unchecked is not None and self._unchecked[0] == revision:
-                    after = self._unchecked[1]
-                    reviewed = replace(after, harness=edit_book.recheck(db, after.harness))
-                else:
-                    reviewed = edit_book.review(db, self.harness())
+                for known in (self._reviewed, self._latest):
+                    if known is not None and known[0] == revision:
+                        return known
+                self._reviewed = self._latest = (revision, edit_book.review(db, self.harness()))
             finally:
                 db.execute("COMMIT")
-        self._reviewed = (revision, reviewed)
-        return self._reviewed
+        return self._latest
 
     def edits(self) -> tuple[Recorded, ...]:
         """Every edit ever made, in order, with its state."""
@@ -250,9 +261,10 @@ class Manual:
         edits = tuple(edit) if isinstance(edit, Sequence) else (edit,)
         with self._file.writing() as db:
             # no one else can write now, so this is the newest state
-            reviewed = self.reviewed_at()[1]
+            on_findings = any(isinstance(e, AcceptFinding) for e in edits)
+            reviewed = self.reviewed() if on_findings else self.latest_at()[1]
             change, after = edit_book.make(db, reviewed, edits, who, revision)
-        self._unchecked = (change.revision, after)  # findings are found anew when somebody asks for them
+        self._latest = (change.revision, after)  # findings are found anew when somebody asks for them
         return change
 
     def undo(self, expected: int | None = None) -> Change | None:
@@ -272,7 +284,7 @@ class Manual:
 
     def story(self, subject: str) -> Story:
         """Why an object is as it is. Raises NotFound."""
-        told = story(self.harness(), self.edits(), subject)
+        told = story(self.harness(), self.latest_at()[1], self.edits(), subject)
         if told is None:
             raise NotFound(f"There is nothing with the id {subject} in the manual.", "Search for it by name or code.")
         return told

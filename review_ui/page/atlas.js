@@ -36,6 +36,8 @@ export class Atlas {
     this.chosen = [];
     /** @type {((id: string|null, feature: Feature|null) => void)[]} */
     this.choosers = [];
+    /** Called when a sheet's scan was laid out. */
+    this.laid = () => {};
     /** Called when a tile does not come. */
     this.tileTrouble = () => {};
     this.wires = new VectorSource();
@@ -74,17 +76,20 @@ export class Atlas {
   }
 
   /**
-   * Lay a sheet on the table.
+   * Lay a sheet on the table: its scan at once, what was read as soon as it comes.
    * @param {string} sheet
+   * @returns {Promise<Read|null>} null when another sheet was laid out meanwhile
    */
   async open(sheet) {
-    const [ground, read] = await Promise.all([
-      get(`/desk/sheets/${encodeURIComponent(sheet)}/ground`),
-      get(`/desk/sheets/${encodeURIComponent(sheet)}/read`),
-    ]);
+    const coming = get(`/desk/sheets/${encodeURIComponent(sheet)}/read`);
+    coming.catch(() => undefined); // told below, when it is waited for
+    const ground = /** @type {Ground} */ (await get(`/desk/sheets/${encodeURIComponent(sheet)}/ground`));
     this.lay(ground);
+    for (const source of [this.wires, this.places, this.points, this.askedSource, this.chosenSource]) source.clear(true);
+    const read = /** @type {Read} */ (await coming);
+    if (this.ground !== ground) return null;
     this.draw(read);
-    return /** @type {Read} */ (read);
+    return read;
   }
 
   /** @param {Ground} ground */
@@ -99,6 +104,9 @@ export class Atlas {
         tileUrlFunction: ([z, x, y]) => `/desk/sheets/${encodeURIComponent(ground.sheet)}/tiles/${z}/${x}/${y}.jpg?of=${ground.mark}`,
         transition: still.matches ? 0 : 120,
       });
+    source.once('tileloadend', () => {
+      document.body.dataset.tiles = 'yes';
+    });
     source.on('tileloaderror', () => this.tileTrouble());
     this.tiles.setExtent(extent);
     this.tiles.setSource(source);
@@ -106,6 +114,7 @@ export class Atlas {
       new View({projection, extent, showFullExtent: true, constrainOnlyCenter: true, minResolution: 0.2, maxResolution: 2 * (resolutions[0] ?? 1), constrainResolution: false}),
     );
     this.map.getView().fit(extent, {padding: [8, 8, 8, 8]});
+    this.laid();
   }
 
   /** @param {Read} read */

@@ -21,6 +21,7 @@ const LOOK_AGAIN = 4000;
 
 const atlas = new Atlas(by('map'));
 const margins = new Margins(atlas);
+atlas.laid = () => margins.label();
 let revision = 0;
 /** @type {Movable} */
 let undoable = null;
@@ -118,14 +119,14 @@ async function open(sheet) {
   if (atlas.sheet === sheet) return;
   tray.take('look');
   by('map').setAttribute('aria-busy', 'true');
-  const read = await atlas.open(sheet).finally(() => by('map').removeAttribute('aria-busy'));
-  if (read.revision !== undefined) revision = read.revision;
-  margins.label();
   leaves.at(sheet);
+  const read = await atlas.open(sheet).finally(() => by('map').removeAttribute('aria-busy'));
+  if (!read) return;
+  if (read.revision !== undefined) revision = read.revision;
   atlas.choose(null);
   if (field('only-here').checked) await cards.refresh();
   if (cards.open) atlas.ask(cards.open.targets);
-  location.hash = encodeURIComponent(sheet);
+  history.replaceState(null, '', `#${encodeURIComponent(sheet)}`);
 }
 
 /**
@@ -278,12 +279,11 @@ async function lookAgain() {
 
 async function start() {
   wire();
-  const told = await overview();
   const wanted = decodeURIComponent(location.hash.slice(1));
-  const readable = told.sheets.filter((s) => !s.failed);
+  const pile = /** @type {{sheets: {id: string, kind: string|null, failed: string|null}[]}} */ (await get('/desk/pile'));
+  const readable = pile.sheets.filter((s) => !s.failed);
   const first = readable.find((s) => s.id === wanted) ?? readable.find((s) => s.kind === 'diagram') ?? readable[0];
-  if (first) await open(first.id);
-  if (wanted) field('only-here').checked = false;
+  await Promise.all([first && open(first.id), overview()]);
   await cards.refresh();
   document.body.dataset.ready = 'yes';
   setInterval(() => void lookAgain(), LOOK_AGAIN);

@@ -269,7 +269,9 @@ def test_small_words_are_kept():
         Rename(target="lampL", anchor=anchor_of(harness, "lampL"), name="PARK LAMP, LEFT"),
         SetKind(target="lampL", anchor=anchor_of(harness, "lampL"), kind="socket"),
         SetZone(target="lampL", anchor=anchor_of(harness, "lampL"), zone="D4"),
-        AcceptFinding(target="dangling-end/w5/end 2", anchor=anchor_of(harness, "dangling-end/w5/end 2"), reason="spare wire"),
+        AcceptFinding(
+            target="dangling-end/w5/end 2", anchor=anchor_of(harness, "dangling-end/w5/end 2"), reason="spare wire"
+        ),
         Confirm(target="w7", anchor=anchor_of(harness, "w7")),
         NotReadable(target="g1", anchor=anchor_of(harness, "g1")),
         MarkSheet(target="page_01", anchor=anchor_of(harness, "page_01"), done=True),
@@ -289,14 +291,15 @@ def test_small_words_are_kept():
 def test_undone_edits_do_not_count_but_stay_in_the_story():
     harness = small_harness()
     first, second = book(set_code(harness, "w2", "L1 1.0 GN-WH"), set_code(harness, "w2", "L9 1.0 GN-WH"))
-    told = story(harness, [first, replace(second, state="undone")], "w2")
+    edits = [first, replace(second, state="undone")]
+    told = story(harness, replay(harness, edits), edits, "w2")
     assert told is not None
     assert told.digitized is not None
     assert told.now is not None
     assert (told.digitized.value, told.now.value) == ("L7 1.0 GN-WH", "L1 1.0 GN-WH")
     assert [c.effect.status for c in told.edits] == ["applied", "undone"]
     assert [e.kind for e in told.evidence] == ["read", "person"]
-    assert story(harness, [], "nobody") is None
+    assert story(harness, replay(harness, []), [], "nobody") is None
 
 
 def test_the_checker_sees_a_broken_harness():
