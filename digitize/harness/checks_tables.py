@@ -6,6 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from rapidfuzz.distance import Levenshtein
+
 from digitize.harness.checks_kinds import Parse, finding
 from digitize.harness.claim import Claim
 from digitize.harness.graph import halves
@@ -14,7 +16,9 @@ from digitize.harness.place import Place
 
 SURE = 0.85
 """Both readings must be at least so sure, each by itself, before they may contradict each other."""
+SURE_OF_ONE_LETTER = 0.98
 SURE_ID = 0.9
+MOST_ABSENT = 0.15
 SURE_DRAWN = 0.5
 """That an oval with a sure id is a connector needs no more."""
 SURE_ELSEWHERE = 0.5
@@ -89,6 +93,11 @@ def _row_against_wire(
     one, other = parse(seen.text), parse(says.value)
     if one is None or other is None:
         return
+    if (
+        Levenshtein.distance(seen.text, says.value) == 1
+        and min(seen.probability, says.probability) < SURE_OF_ONE_LETTER
+    ):
+        return  # one letter more or less is sooner misread than misprinted
     same_id = (one.circuit, one.number, one.segment) == (other.circuit, other.number, other.segment)
     same_size = one.gauge == other.gauge
     if same_id and same_size:
@@ -115,6 +124,10 @@ def _chart_and_drawing(harness: Harness) -> Iterator[Finding]:
     charted = [c for c in harness.connectors if c.cavities]
     if not charted:
         return
+    drawn = [c for c in harness.connectors if c.places]
+    absent = sum(not c.cavities for c in drawn)
+    # A chart that lacks many was not read in full, or the manual charts only some.
+    complete = absent <= max(1, MOST_ABSENT * len(drawn))
     for c in harness.connectors:
         if c.label.value is None or c.label.probability < SURE_ID:
             continue
@@ -127,7 +140,7 @@ def _chart_and_drawing(harness: Harness) -> Iterator[Finding]:
                 "Is a diagram page missing, or is its id misread where it is drawn?",
                 sorted(places, key=_place_order)[:3],
             )
-        elif c.places and not c.cavities and max(d.probability for d in c.places) >= SURE_ID:
+        elif complete and c.places and not c.cavities and max(d.probability for d in c.places) >= SURE_ID:
             yield finding(
                 "connector-not-in-chart",
                 c.id,

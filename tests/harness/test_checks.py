@@ -192,8 +192,10 @@ def test_chart_rows_are_held_against_the_drawing():
     assert found(at_connector(), tables=[chart()]) == []
     [f] = found(at_connector(), tables=[chart(b="S2 14 RED")])
     assert (f.check, f.subject, f.cavity) == ("chart-colour", "K1", "1")
-    [f] = found(at_connector(), tables=[chart(b="S2 18 TAN")])
+    [f] = found(at_connector(sure=0.995), tables=[chart(b="S2 18 TAN", sure=0.995)])
     assert (f.check, f.cavity) == ("chart-code", "1")
+    # One letter more or less is sooner misread than misprinted, unless both are very sure.
+    assert found(at_connector(), tables=[chart(b="S2 18 TAN")]) == []
 
 
 def test_a_doubtful_reading_is_no_finding():
@@ -204,6 +206,14 @@ def test_a_doubtful_reading_is_no_finding():
 def test_a_connector_only_drawn_or_only_listed_is_told():
     other = chart_page("page_4", (read("K930"), read("THERE"), (("1", read("S9 14 RED"), read("S9 14 RED")),)))
     assert kinds(at_connector(), tables=[other]) == ["connector-not-drawn", "connector-not-in-chart"]
+
+
+def test_a_chart_that_lacks_many_connectors_was_not_read_in_full():
+    sheet = at_connector()
+    for n, y in enumerate((20, 40, 60)):
+        sheet.oval(f"k{n}", (60, y), read(f"K4{n}"))
+    other = chart_page("page_4", (read("K1"), read("THERE"), (("1", read("S1 14 RED"), read("S2 14 TAN")),)))
+    assert kinds(sheet, tables=[other]) == []
 
 
 def test_the_index_is_held_against_the_drawing():
