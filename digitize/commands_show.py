@@ -182,3 +182,22 @@ def write_export(file: Path, form: str, to: Path) -> None:
     with Manual.open(file) as manual:
         harness = manual.reviewed().harness
     write(harness, form, to)
+
+
+def show_found(file: Path, words: str, *, as_json: bool) -> None:
+    """Print what fits ``words``. Raises NotFound with the nearest names when nothing does."""
+    from digitize.errors import NotFound
+    from digitize.index.search import Index
+    from digitize.index.told import found_as_json, found_as_text
+
+    with Manual.open(file) as manual:
+        harness = manual.reviewed().harness
+    index = Index(harness)
+    found = index.find(words)
+    if not found:
+        near = ", ".join(index.nearest(words))
+        raise NotFound(f"Nothing in {file} fits {words!r}.", f"Nearest: {near}." if near else "Read its pages first.")
+    if as_json:
+        print(json.dumps(found_as_json(harness, words, found), indent=1, ensure_ascii=False))
+    else:
+        print(found_as_text(harness, found))
