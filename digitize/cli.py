@@ -129,7 +129,7 @@ def find(
     as_json: AsJson = False,
 ) -> None:
     """Find names, codes, connectors and zones in everything that was read."""
-    from digitize.commands_show import show_found
+    from digitize.commands_ask import show_found
 
     show_found(file, " ".join(words), as_json=as_json)
 
