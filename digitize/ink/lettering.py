@@ -6,7 +6,7 @@ direction wins a piece, and what stays single is weighed as a single character: 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -87,7 +87,8 @@ def _found(pieces: Pieces) -> list[Found]:
         members, box = _with_marks(pieces, f, line, spare)
         spare[members] = False
         probability = _line_probability(pieces, line, f, heights, slender)
-        out.append((line, members, box, probability))
+        turned = replace(line, angle=270) if _stands_on_left(f, members, line) else line
+        out.append((turned, members, box, probability))
     out += _singles(pieces, frames[0], spare, heights, broken)
     return out
 
@@ -198,6 +199,15 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     return members, (float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max()))
 
 
+def _stands_on_left(f: Frame, members: Ints, line: Line) -> bool:
+    """True for a line along the page's height whose points stand at the left: its feet are there, it reads downwards."""
+    if line.angle != 90:
+        return False
+    dots = members[f.dot[members] & f.free[members] & (np.minimum(f.w, f.h)[members] >= 0.12 * line.height)]
+    middle = ((f.v0 + f.v1)[dots] / 2 - line.v0) / (line.v1 - line.v0)
+    return int((middle < 0.25).sum()) >= 2 and not (middle > 0.75).any()
+
+
 def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.float64], slender: Flags) -> float:
     """Chance that a line of at least two pieces is lettering: many free, even letters speak for it."""
     letters = np.array(line.letters)
@@ -213,6 +223,8 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
         odds -= 0.0 if pieces.free[letters[0]] else 3.0
         if f.ends[letters[0], :2].all():
             odds -= 2.0
+        if not _is_full(pieces, f, int(letters[0])):
+            odds -= 2.5
     elif n <= 3 and not pieces.free[letters].any():
         odds -= 2.5
     if n > 1 and float(np.mean(slender[letters])) > 0.8 and not (f.w[letters] < 0.28 * f.h[letters]).all():
@@ -225,6 +237,18 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
     if line.height < 1.1 * PX_PER_MM:
         odds -= 1.5
     return float(1 / (1 + np.exp(-odds)))
+
+
+def _is_full(pieces: Pieces, f: Frame, i: int) -> bool:
+    """True when a long piece is as high as a letter all along: run-together letters are, a symbol's leads are not."""
+    row = pieces.lines.shape[1]
+    at = pieces.pixels[pieces.owner == i]
+    x, y = at % row, at // row
+    along, across = (x - x.min(), y) if f.angle == 0 else (y - y.min(), x)
+    parts = max(2, round(float(f.w[i] / (0.8 * f.h[i]))))
+    part = along * parts // (int(along.max()) + 1)
+    high = [float(np.ptp(across[part == k])) if (part == k).any() else 0.0 for k in range(parts)]
+    return bool(np.mean(np.array(high) > 0.75 * f.h[i]) > 0.8)
 
 
 def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], broken: Flags) -> list[Found]:

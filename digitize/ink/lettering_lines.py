@@ -322,7 +322,8 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
 def _run_together(f: Frame, word: _Word) -> bool:
     """Too long for one letter. Turned by 90 degrees every letter is long for its height, so there it takes more."""
     length, free = word.u1 - word.u0, bool(f.free[word.letters[0]])
-    return word.h > 1.25 * PX_PER_MM and length > (1.35 if f.angle == 0 and free else 2.5) * word.h
+    least = 1.35 if f.angle == 0 and free else 3.3 if f.angle != 0 and length <= LETTER_MAX else 2.5
+    return word.h > 1.25 * PX_PER_MM and length > least * word.h
 
 
 def window(f: Frame, ink: Mask, u: tuple[float, float], v: tuple[float, float]) -> Mask:

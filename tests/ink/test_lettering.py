@@ -171,6 +171,13 @@ def test_lettering_that_reads_upwards_is_told_from_level_lettering():
     assert only(ink, box).angle == 90
 
 
+@pytest.mark.parametrize(("turns", "angle"), [(1, 90), (3, 270)])
+def test_points_tell_whether_lettering_reads_up_or_down(turns, angle):
+    fresh = page(60, 60)
+    letter(fresh, "S.P. 4.5 GN", (10, 30))
+    assert [b.angle for b in blocks(np.ascontiguousarray(np.rot90(fresh, turns)))] == [angle]
+
+
 def test_lines_of_a_name_under_each_other_are_separate_blocks():
     ink = page()
     letter(ink, "HEATED REAR", (30, 30))
