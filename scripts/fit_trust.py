@@ -21,7 +21,7 @@ from digitize.harness.model import Harness
 from digitize.settings import Settings, workers
 from digitize.sheet.mapping import SheetMapping
 from digitize.wiring.binding import bind
-from digitize.wiring.evidence_trust import FEATURES, features
+from digitize.wiring.evidence_trust import FEATURES, WEIGHTS, features
 from fixtures import truth as truths
 from fixtures.compare import _Comparer
 from fixtures.compare_match import Key
@@ -73,7 +73,9 @@ def fitted(rows: list[tuple[tuple[float, ...], bool]]) -> NDArray[np.float64]:
     usual[1] = 1.0
 
     def loss(w: NDArray[np.float64]) -> float:
-        return float(np.logaddexp(0.0, -y * (x @ w)).sum() + PULL * ((w - usual) ** 2)[1:].sum() + PULL_OF_ONE * w[0] ** 2)
+        return float(
+            np.logaddexp(0.0, -y * (x @ w)).sum() + PULL * ((w - usual) ** 2)[1:].sum() + PULL_OF_ONE * w[0] ** 2
+        )
 
     return np.asarray(minimize(loss, usual, method="L-BFGS-B").x, dtype=np.float64)
 
@@ -97,17 +99,20 @@ def main() -> int:
     for kind, names in FEATURES.items():
         usual = np.zeros(len(names))
         usual[1] = 1.0
-        held: list[tuple[float, float, float, float]] = []
+        ours = np.array(WEIGHTS[kind])
+        held: list[tuple[float, ...]] = []
         for i, section in enumerate(sections):
             rest = [r for j, s in enumerate(sections) if j != i for r in s[kind]]
             if section[kind] and rest:
-                held.append((*error(section[kind], usual), *error(section[kind], fitted(rest))))
+                ways = (usual, ours, fitted(rest))
+                held.append(tuple(v for weights in ways for v in error(section[kind], weights)))
         everything = [r for s in sections for r in s[kind]]
         weights = fitted(everything)
-        before, before_ece, after, after_ece = (math.fsum(h[k] for h in held) / max(len(held), 1) for k in range(4))
+        mean = [math.fsum(h[k] for h in held) / max(len(held), 1) for k in range(6)]
         wrong = sum(not r[1] for r in everything)
-        print(f"# {kind}: {len(everything)} objects, {wrong} wrong; left out: log loss {before:.3f} -> {after:.3f}, "
-              f"calibration error {before_ece:.3f} -> {after_ece:.3f}")  # fmt: skip
+        print(f"# {kind}: {len(everything)} objects, {wrong} wrong. Log loss and calibration error, by looks alone "
+              f"{mean[0]:.3f} {mean[1]:.3f}, by the weights in use {mean[2]:.3f} {mean[3]:.3f}, fitted without that folder "
+              f"{mean[4]:.3f} {mean[5]:.3f}")  # fmt: skip
         print(f'    "{kind}": ({", ".join(f"{w:.2f}" for w in weights)}),')
         print("    # " + ", ".join(f"{n} {w:.2f}" for n, w in zip(names, weights, strict=True)))
     return 0
