@@ -342,15 +342,22 @@ def test_fading_shows_scan_or_reading(person: Person):
     assert person.page.evaluate("() => window.deskFade()") == [0, 1]
 
 
-def test_the_lamp_and_large_text_keep_everything_reachable(person: Person):
+@pytest.mark.parametrize("way", ["text", "zoom"])
+def test_at_night_and_at_twice_the_size_everything_can_be_reached(person: Person, way: str):
     person.page.locator("#lamp").click()
     assert person.page.evaluate("() => document.documentElement.dataset.lamp") == "night"
-    person.page.evaluate("() => { document.documentElement.style.fontSize = '200%'; }")
+    if way == "text":
+        person.page.evaluate("() => { document.documentElement.style.fontSize = '200%'; }")
+    else:
+        person.page.set_viewport_size({"width": 640, "height": 400})  # what 200 % zoom leaves of 1280 x 800
     person.settle()
-    for name in ("undo", "sheet-done", "tool-wire", "skip"):
+    for name in ("undo", "sheet-done", "tool-wire", "skip", "map"):
         target = person.page.locator(f"#{name}")
         target.scroll_into_view_if_needed()
         expect(target).to_be_in_viewport()
+    box = person.page.locator("#map").bounding_box()
+    assert box is not None
+    assert min(box["width"], box["height"]) > 150
 
 
 def test_every_control_has_a_name(person: Person):
