@@ -16,6 +16,8 @@ from digitize.sheet.state import PX_PER_MM
 
 _SAME = 0.5
 """Boxes that share so much of their union are one thing."""
+_LEAST = 0.25
+"""Symbols that the detector believes in less than this are none: a false body swallows wires."""
 _UNBOXED = ("connector", "ground", "grommet", "lamp", "diode")
 """Kinds drawn without a straight outline."""
 
@@ -29,7 +31,7 @@ def bodies_of(
 ) -> tuple[Symbol, ...]:
     """The bodies on a sheet, largest first where they nest. A fuse stays a body of its own inside its block."""
     outer = _rectangles(rectangles, frame)
-    found = [_snapped(s, ovals, outer) for s in symbols]
+    found = [_snapped(s, ovals, outer) for s in symbols if s.probability >= _LEAST and not _is_lettering(s, texts)]
     for oval in ovals:
         if _is_connector(oval, texts) and not any(_share(s.box, oval.box) > 0.3 for s in found):
             found.append(Symbol("connector", oval.box, 0.8 * oval.probability))
@@ -38,7 +40,7 @@ def bodies_of(
             found.append(
                 Symbol("fuse_block" if rectangle.dashed else "module", rectangle.box, 0.7 * rectangle.probability)
             )
-    return _settled(found)
+    return _settled([s for s in found if not _is_yard(s, found, outer)])
 
 
 def _rectangles(rectangles: tuple[Rectangle, ...], frame: Box | None) -> list[Rectangle]:
@@ -58,6 +60,22 @@ def _rectangles(rectangles: tuple[Rectangle, ...], frame: Box | None) -> list[Re
             continue
         out.append(r)
     return out
+
+
+def _is_lettering(symbol: Symbol, texts: tuple[TextBlock, ...]) -> bool:
+    """True for a "symbol" that is a piece of a longer line of sure lettering."""
+    if symbol.kind in ("connector", "module", "relay", "fuse_block"):
+        return False
+    b = symbol.box
+    for t in texts:
+        longest = max(t.box.width, t.box.height)
+        if (
+            t.probability > 0.85
+            and longest > 1.3 * max(b.width, b.height)
+            and t.box.grown(0.3).overlap(b) > 0.7 * b.width * b.height
+        ):
+            return True
+    return False
 
 
 def _is_connector(oval: Oval, texts: tuple[TextBlock, ...]) -> bool:
@@ -84,6 +102,32 @@ def _encloses_much(box: Box, found: list[Symbol]) -> bool:
         and s.kind not in ("fuse", "switch", "lamp", "motor", "coil", "diode", "resistor", "circuit_breaker")
     ]
     return len(inside) >= 2
+
+
+def _is_yard(body: Symbol, found: list[Symbol], outer: list[Rectangle]) -> bool:
+    """True for a doubtful large body round surer parts: a yard that wires enclose, no part."""
+    if body.probability >= 0.6 or any(_share(r.box, body.box) > 0.75 for r in outer):
+        return False
+    area = body.box.width * body.box.height
+    inner = [
+        s for s in found if s is not body and body.box.holds(s.box.centre) and s.box.width * s.box.height < 0.5 * area
+    ]
+    return any(s.probability > body.probability + 0.1 and s.kind not in ("fuse", "circuit_breaker") for s in inner)
+
+
+def is_hollow(body: Symbol, ink: NDArray[np.uint8]) -> bool:
+    """True for a doubtful roomy body with nothing drawn or printed in it: wires that happen to go round a place.
+
+    ``ink``: uint8 (H, W), 255 = all ink of the sheet, lettering too.
+    """
+    if body.probability >= 0.6 or body.kind not in ("module", "relay", "fuse_block", "switch", "unknown"):
+        return False
+    b = body.box.grown(-1.2)
+    part = ink[
+        max(0, round(b.y0 * PX_PER_MM)) : round(b.y1 * PX_PER_MM),
+        max(0, round(b.x0 * PX_PER_MM)) : round(b.x1 * PX_PER_MM),
+    ]
+    return part.size > 0 and float((part > 0).mean()) < 0.004
 
 
 def _settled(found: list[Symbol]) -> tuple[Symbol, ...]:
@@ -116,8 +160,14 @@ def fitted(body: Symbol, ink: NDArray[np.uint8], reach: float = 1.4) -> Symbol:
     if body.kind in _UNBOXED:
         return body
     b = body.box
-    x0, x1 = _side(ink, b.x0, b.y0, b.y1, reach, flat=False, outward=-1), _side(ink, b.x1, b.y0, b.y1, reach, flat=False, outward=1)
-    y0, y1 = _side(ink, b.y0, b.x0, b.x1, reach, flat=True, outward=-1), _side(ink, b.y1, b.x0, b.x1, reach, flat=True, outward=1)
+    x0, x1 = (
+        _side(ink, b.x0, b.y0, b.y1, reach, flat=False, outward=-1),
+        _side(ink, b.x1, b.y0, b.y1, reach, flat=False, outward=1),
+    )
+    y0, y1 = (
+        _side(ink, b.y0, b.x0, b.x1, reach, flat=True, outward=-1),
+        _side(ink, b.y1, b.x0, b.x1, reach, flat=True, outward=1),
+    )
     return replace(body, box=Box(x0, y0, x1, y1)) if x0 < x1 and y0 < y1 else body
 
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.bodies import bodies_of, fitted
+from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.dots import find_dots
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of, thin
@@ -35,7 +35,7 @@ def draw_marks(sheet: Sheet, lettering: Lettering, symbols: tuple[Symbol, ...]) 
     ovals = find_ovals(cv2.bitwise_and(sheet.ink, inside))
     rectangles = find_rectangles(ink)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
-    bodies = tuple(fitted(b, ink) for b in bodies)
+    bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
     lines = _without_bodies(ink, bodies)
     lines = _without_specks(lines, bodies)
     radius = cv2.distanceTransform(lines, cv2.DIST_L2, 5)
@@ -70,7 +70,7 @@ def _without_bodies(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArr
     """The ink without what lies in the bodies of symbols. A connector's corners are round: wires pass them."""
     out = ink.copy()
     for body in bodies:
-        box = body.box.grown(0.2)
+        box = body.box.grown(0.2 if body.kind == "connector" else 0.35)
         x0, y0, x1, y1 = _pixels(box)
         if body.kind == "connector":
             r = min(x1 - x0, y1 - y0) // 2

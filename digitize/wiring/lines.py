@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks, Symbol
@@ -25,6 +25,8 @@ _ARROW = 9.0
 """The same behind lettering that interrupts the line: only an arrow head stands between it and the frame, mm."""
 _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
+_CORNER = 2.6
+"""Longest way from a worn corner to the lines that made it, mm."""
 _GAP = 4.0
 """Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
 
@@ -120,6 +122,8 @@ def explain(marks: Marks) -> Explained:
         _beyond_text(marks, e, bodies, edges, beyond)
     rest = [e for e in rest if e.end not in beyond]
     bridges += list(_over_gaps(rest))
+    bridged = {x for b in bridges for x in (b.a, b.b)}
+    bridges += list(_round_corners([e for e in rest if e.end not in bridged]))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     return Explained(bodies, edges, tuple(bridges), beyond, tuple(e for e in rest if e.end not in bridged))
 
@@ -258,3 +262,69 @@ def _over_gaps(ends: list[LooseEnd]) -> Iterator[Bridge]:
         if not {a, b} & used:
             used |= {a, b}
             yield Bridge(a, b, "gap", None, max(0.6, 0.97 - 0.08 * distance))
+
+
+def _round_corners(ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Pair ends of which each runs into the other's line close by: a corner that wear has taken away."""
+    pairs = []
+    for i, e in enumerate(ends):
+        for f in ends[i + 1 :]:
+            distance = math.dist(e.at, f.at)
+            turn = abs(e.out[0] * f.out[1] - e.out[1] * f.out[0])
+            if e.end[0] == f.end[0] or distance > _CORNER or turn < 0.5:
+                continue
+            dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
+            cross = e.out[0] * f.out[1] - e.out[1] * f.out[0]
+            ahead_e = (dx * f.out[1] - dy * f.out[0]) / cross
+            ahead_f = (dx * e.out[1] - dy * e.out[0]) / cross
+            if -0.8 <= ahead_e <= _CORNER and -0.8 <= ahead_f <= _CORNER:
+                pairs.append((distance, e.end, f.end))
+    used: set[End] = set()
+    for distance, a, b in sorted(pairs):
+        if not {a, b} & used:
+            used |= {a, b}
+            yield Bridge(a, b, "gap", None, max(0.55, 0.9 - 0.12 * distance))
+
+
+def worn_crossings(marks: Marks) -> Marks:
+    """Marks in which a tee without a dot that has a loose end right across it is the plain crossing it was.
+
+    One arm of a crossing is easily worn away; a draughtsman would not stop a wire just short of another one.
+    """
+    loose = loose_ends(marks)
+    used: set[End] = set()
+    meetings = list(marks.meetings)
+    for k, m in enumerate(marks.meetings):
+        dotted = any(math.dist(d.at, m.at) < 0.7 for d in marks.dots)
+        if m.kind != "join" or len(m.strokes) != 3 or dotted or any(b.box.holds(m.at, 1.2) for b in marks.symbols):
+            continue
+        arms = [heading(_towards(marks, end)) for end in m.strokes]
+        stem = min(range(3), key=lambda i: _straightness(arms, i))
+        one, other = (i for i in range(3) if i != stem)
+        if _bend(arms[one], arms[other]) > 35:
+            continue
+        over = LooseEnd((-1, 0), m.at, arms[stem], arms[stem])
+        facing = [e for e in loose if e.end not in used and math.dist(e.at, m.at) <= _GAP and _facing(over, e, 0.5)]
+        if facing:
+            e = min(facing, key=lambda e: math.dist(e.at, m.at))
+            used.add(e.end)
+            strokes = (*m.strokes, e.end)
+            meetings[k] = replace(m, kind="cross", probability=0.8, strokes=strokes, through=((one, other), (stem, 3)))
+    return replace(marks, meetings=tuple(meetings)) if used else marks
+
+
+def _towards(marks: Marks, end: End) -> Polyline:
+    """The points of a stroke, running into the end ``end``."""
+    points = marks.strokes[end[0]].points
+    return points if end[1] else points[::-1]
+
+
+def _bend(u: Point, v: Point) -> float:
+    """How far two arms are from making one straight line, degrees; both vectors lead into the meeting."""
+    return math.degrees(math.acos(max(-1.0, min(1.0, -(u[0] * v[0] + u[1] * v[1])))))
+
+
+def _straightness(arms: list[Point], without: int) -> float:
+    """Bend of the other two arms when ``without`` is the stem, degrees."""
+    a, b = (arms[i] for i in range(3) if i != without)
+    return _bend(a, b)

@@ -16,7 +16,7 @@ from digitize.harness.place import Box
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.codes import Attached, attach_codes
-from digitize.wiring.lines import explain
+from digitize.wiring.lines import explain, worn_crossings
 from digitize.wiring.trails import Trail, trails_of
 
 _ROUNDS = 5
@@ -41,6 +41,7 @@ class Lines:
 
 def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
     """Follow the lines, drop what is no wire, and follow again: a crumb at a meeting makes a corner of a tee."""
+    marks = worn_crossings(marks)
     for n in range(_ROUNDS):
         trails = trails_of(marks, explain(marks))
         codes = attach_codes(code_texts, trails)
