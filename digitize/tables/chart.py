@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from digitize.harness.claim import Claim
+from digitize.harness.claim import Alternative, Claim
 from digitize.harness.place import Box
 from digitize.reading.state import ReadText
 from digitize.sheet.state import SheetFacts
@@ -315,6 +315,12 @@ def _finished(facts: SheetFacts, e: _Entry) -> ChartEntry | None:
         location = joined(location, claim_of(facts, [t], None, BY), " ")
     connector = e.carried if e.carried is not None else claim_of(facts, e.id_texts, "connector", BY)
     if connector.value is not None:
-        connector = replace(connector, value=re.sub(r"[()\[\]]|\s+(?=\w)", "", connector.value).strip())
+        same = tuple(Alternative(_bare(x.text), x.probability) for x in connector.alternatives)
+        connector = replace(connector, value=_bare(connector.value), alternatives=same)
     boxes = [t.box for t in (*e.id_texts, *place)] + [r.box for r in e.rows]
     return ChartEntry(connector, location, e.names, tuple(e.rows), union(boxes))
+
+
+def _bare(name: str) -> str:
+    """An id without the brackets around it and the spaces between its pieces."""
+    return re.sub(r"[()\[\]]|\s+(?=\w)", "", name).strip()

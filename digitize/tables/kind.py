@@ -16,7 +16,7 @@ from digitize.sheet.state import SHEET_KINDS, SheetFacts, SheetHints
 from digitize.tables import wording
 from digitize.tables.chart import role_of
 from digitize.tables.index_page import looks_like_zones
-from digitize.tables.layout import letter_height, level_texts, rows_of
+from digitize.tables.layout import clusters, letter_height, level_texts, rows_of
 
 TITLE_WORDS: tuple[tuple[str, tuple[str, ...], float], ...] = (
     ("chart", ("CHART",), 3.0),
@@ -88,16 +88,30 @@ def _laid_out(read: ReadMarks) -> list[tuple[str, float]]:
     codes = [t for t in level if role_of(t) == "code"]
     rows = rows_of(level)
     paired = sum(sum(role_of(t) in {"code", "dash"} for t in r.texts) >= 2 for r in rows)
+    zones = [t for t in level if looks_like_zones(t)]
     zoned = sum(any(looks_like_zones(t) for t in r.texts[1:]) and len(r.texts) >= 2 for r in rows)
-    out = []
     bends = sum(len(s.points) > 2 for s in read.marks.strokes)
     meet = sum(m.kind in {"join", "cross"} for m in read.marks.meetings)
-    out.append(("diagram", 1.5 if facts.frame is not None else -1.0))
-    out.append(("diagram", 1.5 if bends + meet > 40 else -1.0))
-    out.append(("diagram", 1.0 if read.marks.symbols and len(read.marks.symbols) > 8 else 0.0))
-    out.append(("chart", 2.0 if paired >= 4 and len(codes) > 0.25 * n else -1.5 if len(codes) < 0.1 * n else 0.0))
-    out.append(("index", 2.5 if zoned >= 5 and zoned > 0.5 * len(rows) else -1.5 if zoned < 0.2 * len(rows) else 0.0))
-    return out
+    listed = paired >= 4 and len(codes) > 0.25 * n and _in_columns(codes)
+    indexed = zoned >= 5 and zoned > 0.5 * len(rows) and _in_columns(zones)
+    return [
+        ("diagram", 1.5 if facts.frame is not None else -1.0),
+        ("diagram", 2.5 if bends > 25 else 1.5 if meet > 40 else -1.0),
+        ("diagram", 1.0 if len(read.marks.symbols) > 8 else 0.0),
+        # codes and zones lie about on a drawing and stand under each other in a list
+        ("diagram", 1.5 if len(codes) > 8 and not _in_columns(codes) else 0.0),
+        ("chart", 2.0 if listed else -1.5 if len(codes) < 0.1 * n else 0.0),
+        ("index", 2.5 if indexed else -1.5 if zoned < 0.2 * len(rows) else 0.0),
+    ]
+
+
+def _in_columns(texts: Sequence[ReadText]) -> bool:
+    """True when most texts start, or end, under at least three others."""
+    for edge in ([t.box.x0 for t in texts], [t.box.x1 for t in texts]):
+        together = sum(k for _, k in clusters(edge, 0.6) if k >= 4)
+        if together > 0.6 * max(1, len(texts)):
+            return True
+    return False
 
 
 def title_and_label(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[str | None, str | None]:

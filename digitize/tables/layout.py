@@ -54,7 +54,7 @@ def _runs(dark: NDArray[np.uint8], mm: float) -> tuple[tuple[float, float, float
         x, y, w, h, _ = stats[k]
         # strokes of letters that stand under each other make no rule: their row is half empty
         if w >= n and h <= 2.5 * mm and dark[y : y + h, x : x + w].any(axis=0).mean() > 0.85:
-            out.append(((y + h / 2) / mm, x / mm, (x + w) / mm))
+            out.append((float(y + h / 2) / mm, float(x) / mm, float(x + w) / mm))
     return tuple(sorted(out))
 
 
