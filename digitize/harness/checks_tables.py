@@ -44,13 +44,20 @@ class _Word:
 
 
 def drawn_word(claim: Claim) -> _Word | None:
-    """What the drawing alone says of a code: the surest string among what was read on it, weighed by agreement.
+    """What the drawing alone says of a wire's code; None when nothing was read on the drawing."""
+    return _word(claim, {"read", "edge", "repeat", "person"})
 
-    A person's word counts as drawn. None when nothing was read on the drawing.
-    """
+
+def charted_word(claim: Claim) -> _Word | None:
+    """What the chart alone says in a cell; None when nothing was read there."""
+    return _word(claim, {"read", "chart", "person"})
+
+
+def _word(claim: Claim, kinds: set[str]) -> _Word | None:
+    """The surest string among evidence of ``kinds``, weighed by how far that evidence agrees."""
     missed: dict[str, float] = {}
     for e in claim.evidence:
-        if e.kind in {"read", "edge", "repeat", "person"}:
+        if e.kind in kinds:
             missed[e.says] = missed.get(e.says, 1.0) * (1.0 - e.probability)
     if not missed:
         return None
@@ -79,24 +86,19 @@ def _chart_rows(harness: Harness, parse: Parse) -> Iterator[Finding]:
 
 
 def _row_against_wire(
-    c: Connector, drawn: DrawnConnector, row: Cavity, says: Claim, wire: Wire, parse: Parse
+    c: Connector, drawn: DrawnConnector, row: Cavity, cell: Claim, wire: Wire, parse: Parse
 ) -> Iterator[Finding]:
-    seen = drawn_word(wire.code)
-    if seen is None or says.value is None or seen.text == says.value:
+    seen, says = drawn_word(wire.code), charted_word(cell)
+    if seen is None or says is None or seen.text == says.text:
         return
     if min(seen.probability, says.probability, c.label.probability) < SURE or drawn.probability < SURE_DRAWN:
         return
-    if any(a.text == seen.text and a.probability > 0.05 for a in says.alternatives):
-        return  # the chart may well be read as the same string
-    if any(a.text == says.value and a.probability > 0.5 for a in wire.code.alternatives[:1]):
+    if any(a.text == says.text and a.probability > 0.5 for a in wire.code.alternatives[:1]):
         return  # all evidence together takes the chart's side: the drawing was misread
-    one, other = parse(seen.text), parse(says.value)
+    one, other = parse(seen.text), parse(says.text)
     if one is None or other is None:
         return
-    if (
-        Levenshtein.distance(seen.text, says.value) == 1
-        and min(seen.probability, says.probability) < SURE_OF_ONE_LETTER
-    ):
+    if Levenshtein.distance(seen.text, says.text) == 1 and min(seen.probability, says.probability) < SURE_OF_ONE_LETTER:
         return  # one letter more or less is sooner misread than misprinted
     same_id = (one.circuit, one.number, one.segment) == (other.circuit, other.number, other.segment)
     same_size = one.gauge == other.gauge
@@ -108,11 +110,11 @@ def _row_against_wire(
         check, what = "chart-code", "circuit or segment"
     else:
         return  # nothing in common: rather the wrong row than a misprint
-    places = [e.place for e in says.evidence if e.place is not None] + [drawn.place]
+    places = [e.place for e in cell.evidence if e.place is not None and e.kind != "drawn"] + [drawn.place]
     yield finding(
         check,
         c.id,
-        f"The chart prints {says.value} in cavity {row.label} of {c.id}, but the wire drawn there is {seen.text}: "
+        f"The chart prints {says.text} in cavity {row.label} of {c.id}, but the wire drawn there is {seen.text}: "
         f"the {what} differs.",
         f"Look at cavity {row.label} of {c.id} on the vehicle, or at the next connector on this circuit.",
         places,

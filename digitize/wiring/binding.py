@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from digitize.harness.checks import find_all
-from digitize.harness.claim import Claim, Evidence
+from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.model import (
     Connector,
     DrawnGrommet,
@@ -25,13 +25,14 @@ from digitize.harness.model import (
     Splice,
     Wire,
 )
+from digitize.harness.place import Box
 from digitize.legend.conventions import Conventions
 from digitize.sheet.state import SheetFacts
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding_names import natural_key, place_on
 from digitize.wiring.binding_objects import Objects, connectors_of, grommets_of, objects_of
 from digitize.wiring.binding_wires import Joined, Strand, code_reading, join_runs
-from digitize.wiring.evidence import Lift, Reading, claim_from, pool
+from digitize.wiring.evidence import Lift, Reading, claim_from, pool, reading_of
 from digitize.wiring.evidence_chart import (
     ChartEvidence,
     chart_of,
@@ -52,6 +53,10 @@ BY = "binding 1"
 
 SAME_ID_BELONGS = 0.999
 """Chance that a drawn code belongs to a wire whose chart row has the same circuit, number and segment."""
+
+
+LEAST_CHANCE = 1e-4
+"""A printed text is put right by what its wire is called only where it could be read so with at least this chance."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +118,7 @@ def bind(
         wires=wires,
         links=_coded_links(joined, claims),
         index=settled.index,
-        texts=_texts(sheets, tables),
+        texts=_texts(sheets, tables, _settled_texts(sheets, objects, chart.connectors, joined, claims)),
         conventions=conventions_as_words(stated),
     )
     if weigh:
@@ -269,10 +274,44 @@ def _notes(facts: Mapping[str, SheetFacts], numbers: Mapping[str, int]) -> tuple
     return tuple(SheetNote(f.sheet, numbers[f.sheet], f.kind, f.title, f.label, f.width, f.height) for f in ordered)
 
 
-def _texts(sheets: Sequence[SheetWiring], tables: Sequence[SheetTable]) -> tuple[PrintedText, ...]:
-    found = [
-        PrintedText(t.text, t.role, place_on(s.facts, t.box), t.probability) for s in sheets for t in s.texts if t.text
-    ]
+Spot = tuple[str, Box]
+
+
+def _settled_texts(
+    sheets: Sequence[SheetWiring],
+    objects: Objects,
+    connectors: Sequence[Connector],
+    joined: Joined,
+    claims: Mapping[str, Claim],
+) -> dict[Spot, Alternative]:
+    """What codes and connector ids printed on the diagrams say after binding, by sheet and box."""
+    settled: dict[Spot, Alternative] = {}
+    runs = {(s.facts.sheet, r.id): r for s in sheets for r in s.runs}
+    for strand in joined.strands:
+        claim = claims[strand.id]
+        for local, _ in strand.runs:
+            for code in runs[local].codes:
+                own = reading_of(code.claim, code.belongs)
+                # Only as far as it can be the same string: another wire's code may stand too near.
+                if own is not None and claim.value is not None and own.chance(claim.value) > LEAST_CHANCE:
+                    settled[local[0], code.box] = Alternative(claim.value, claim.probability)
+    for c in connectors:
+        for d in c.places:
+            for e in objects.labels[d.id].evidence:
+                if e.kind == "read" and e.place is not None and c.label.value is not None:
+                    settled[d.place.sheet, e.place.box] = Alternative(c.label.value, c.label.probability)
+    return settled
+
+
+def _texts(
+    sheets: Sequence[SheetWiring], tables: Sequence[SheetTable], settled: Mapping[Spot, Alternative]
+) -> tuple[PrintedText, ...]:
+    found = []
+    for s in sheets:
+        for t in s.texts:
+            now = settled.get((s.facts.sheet, t.box), Alternative(t.text, t.probability))
+            if t.text:
+                found.append(PrintedText(now.text, t.role, place_on(s.facts, t.box), now.probability))
     found += [
         PrintedText(t.text, t.role, place_on(s.facts, t.box), t.probability) for s in tables for t in s.texts if t.text
     ]

@@ -52,17 +52,17 @@ class Chart:
 class HalfMatch:
     """One half of one cavity found on the drawing.
 
-    ``says`` is the chart's word for it, ``probability`` that row and pair of terminals are the same cavity.
+    ``half`` is ``a`` or ``b`` of the chart row, ``says`` the chart's word for it, ``probability`` that row and pair of terminals are the same cavity.
     """
 
     connector: str
     drawn: str
     terminal: str
     cavity: str
+    half: str
     says: Claim
     place: Place
     probability: float
-    certain_row: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +203,29 @@ def read_chart(connectors: Sequence[Connector], chart: Chart, ends: Ends, codes:
         out.append(
             replace(here, cavities=cavities, half_names=entry.half_names, location=entry.location.value),
         )
+    out = [_settled_cells(c, [h for h in halves if h.connector == c.id], ends, codes, by) for c in out]
     out.sort(key=lambda c: c.id)
     return ChartEvidence(tuple(out), frozenset(turned), tuple(halves))
+
+
+def _settled_cells(c: Connector, halves: Sequence[HalfMatch], ends: Ends, codes: CodeSense, by: str) -> Connector:
+    """Chart cells after the drawing has spoken: a misread cell is put right, a misprint that is read surely stays."""
+    if not halves:
+        return c
+    places = {d.id: d.place for d in c.places}
+    rows = {r.label: r for r in c.cavities}
+    for h in halves:
+        row, drawn = rows.get(h.cavity), ends.get((h.drawn, h.terminal))
+        cell = None if row is None else row.a if h.half == "a" else row.b
+        printed = None if cell is None else reading_of(cell)
+        if row is None or cell is None or printed is None or drawn is None:
+            continue
+        top = drawn.alternatives[0]
+        says = Evidence("drawn", top.text, top.probability, by, places.get(h.drawn))
+        other = replace(drawn, belongs=h.probability * (1.0 - CHART_ERRS), evidence=(says,))
+        settled = claim_from([printed, other], codes.prior, codes.lift())
+        rows[h.cavity] = replace(row, a=settled) if h.half == "a" else replace(row, b=settled)
+    return replace(c, cavities=tuple(rows[r.label] for r in c.cavities))
 
 
 def _rows_as_cavities(rows: Sequence[tuple[ChartRow, Place]], codes: CodeSense, by: str) -> tuple[Cavity, ...]:
@@ -253,8 +274,8 @@ def _match(
             cavities[d.id][i] = label
         if d.id in turned:
             a, b = b, a
-        for terminal, says in ((a, row.a), (b, row.b)):
-            matched.append(HalfMatch(c.id, d.id, terminal, label, says, place, sure, row.cavity.probability))
+        for half, terminal, says in (("a", a, row.a), ("b", b, row.b)):
+            matched.append(HalfMatch(c.id, d.id, terminal, label, half, says, place, sure))
     places = tuple(replace(d, cavities=tuple(cavities[d.id])) for d in c.places)
     return replace(c, places=places), matched
 

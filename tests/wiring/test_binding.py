@@ -6,13 +6,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from digitize.harness.claim import Claim
 from digitize.harness.edits_check import validate
 from digitize.harness.model import Harness, Wire
 from digitize.legend.conventions import Conventions, conventions_from
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding import EvidenceUsed, bind
 from digitize.wiring.binding_names import middle, natural_key
-from digitize.wiring.state import SheetWiring
+from digitize.wiring.state import SheetText, SheetWiring
 from fixtures.typed_sheets import TypedSheet, chart_page, index_page, read
 
 STATED = conventions_from("""
@@ -167,6 +168,33 @@ def test_a_weak_reading_is_lifted_by_the_chart():
     assert wire.code.probability > 0.95
     assert {e.kind for e in wire.code.evidence} == {"read", "chart"}
     assert {a.text for a in wire.code.alternatives} >= {"H2 14 BLU", "H7 14 BLU"}
+
+
+def test_a_misread_chart_cell_is_put_right_and_a_misprinted_one_stays():
+    sheet = TypedSheet("page_1").part("x", "horn", (100, 30), read("HORN"), case_ground=True)
+    sheet.oval("k1", (60, 30), read("K21")).run("r2", "k1.b1", "x.1", read("H2A 14 BLU"))
+    sheet.part("sw", "switch", (20, 30), read("HORN SWITCH")).run("r1", "sw.2", "k1.a1", read("H2 14 BLU"))
+
+    def cell(chart_says: Claim) -> str | None:
+        chart = chart_page("page_3", (read("K21"), read("HERE"), (("1", read("H2 14 BLU"), chart_says),)))
+        connector = next(c for c in bind([sheet.wiring()], [chart], STATED).connectors if c.id == "K21")
+        return connector.cavities[0].b.value
+
+    assert cell(read("HZA 14 BLU", 0.6)) == "H2A 14 BLU"
+    assert cell(read("H2A 14 TAN", 0.99)) == "H2A 14 TAN"
+
+
+def test_a_printed_code_is_searched_by_what_its_wire_is_called():
+    typed = TypedSheet("page_1").part("sw", "switch", (20, 30), read("HORN SWITCH"))
+    typed.part("x", "horn", (150, 30), read("HORN"), case_ground=True)
+    typed.run("r1", "sw.2", "x.1", read("H2 14 BLU", 0.95), read("HZ 14 BLU", 0.6))
+    sheet = typed.wiring()
+    texts = tuple(
+        SheetText(c.claim.value or "", "code", c.box, c.claim.probability) for r in sheet.runs for c in r.codes
+    )
+    h = bind([replace(sheet, texts=texts)], [], STATED)
+    assert [t.text for t in h.texts] == ["H2 14 BLU", "H2 14 BLU"]
+    assert min(t.probability for t in h.texts) > 0.95
 
 
 def test_a_misread_connector_id_is_put_right_by_the_chart():
