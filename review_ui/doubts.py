@@ -219,7 +219,7 @@ def _found(finding: Finding) -> Doubt:
         None,
         1 - weight,
         (),
-        f"{finding.why}; {finding.settle}",
+        f"{finding.why} {finding.settle}",
         follows,
         weight * follows,
     )
