@@ -21,7 +21,7 @@ from digitize.errors import PartMissing
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Symbol
 from digitize.ink.symbols_boxes import refined
-from digitize.ink.symbols_peaks import LOWEST, backed_by_strokes, symbols_of
+from digitize.ink.symbols_peaks import LOWEST, backed_by_strokes, reached_by_wires, symbols_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
 NET_PX_PER_MM = 6.0
@@ -85,10 +85,10 @@ def find_symbols(sheet: Sheet) -> SymbolFindings:
         sheet.grey, None, fx=NET_PX_PER_MM / PX_PER_MM, fy=NET_PX_PER_MM / PX_PER_MM, interpolation=cv2.INTER_AREA
     )
     maps, fields = _run(np.asarray(small, dtype=np.uint8))
-    drawn = fields[AREAS.index("symbol")]
+    drawn, wires = fields[AREAS.index("symbol")], fields[AREAS.index("wire")]
     frame = sheet.facts.frame if sheet.facts.frame_probability >= 0.5 else None
     found = [s for s in symbols_of(maps, 4 / NET_PX_PER_MM) if frame is None or _stands_inside(s, frame)]
-    backed = [backed_by_strokes(s, drawn, CELL_MM) for s in found]
+    backed = [reached_by_wires(backed_by_strokes(s, drawn, CELL_MM), wires, CELL_MM) for s in found]
     symbols = tuple(refined(s, sheet.grey) for s in backed if s.probability >= LOWEST)
     return SymbolFindings(symbols, fields[: len(AREAS)], fields[len(AREAS) :])
 

@@ -6,7 +6,7 @@ import pytest
 from digitize.harness.place import Box
 from digitize.ink.state import SYMBOL_KINDS, Symbol
 from digitize.ink.symbols_boxes import refined
-from digitize.ink.symbols_peaks import backed_by_strokes, calibrated, symbols_of
+from digitize.ink.symbols_peaks import backed_by_strokes, calibrated, reached_by_wires, symbols_of
 from fixtures.pen import paint
 from fixtures.primitives import Ellipse, Lettering, Line
 from fixtures.symbols import VARIANTS, draw_symbol
@@ -97,6 +97,15 @@ def test_a_find_without_strokes_is_hardly_one() -> None:
     assert backed_by_strokes(lamp, drawn, 1 / 3).probability < 0.1
     drawn[15:36, 15] = drawn[15:36, 35] = drawn[15, 15:36] = drawn[35, 15:36] = 255
     assert backed_by_strokes(lamp, drawn, 1 / 3).probability == pytest.approx(0.9)
+
+
+def test_a_small_part_that_no_wire_reaches_is_doubted() -> None:
+    wires = np.zeros((60, 60), np.uint8)
+    lamp = Symbol("lamp", Box(8.0, 8.0, 13.0, 13.0), 0.9)
+    assert reached_by_wires(lamp, wires, 1 / 3).probability == pytest.approx(0.36)
+    assert reached_by_wires(Symbol("ground", lamp.box, 0.9), wires, 1 / 3).probability == 0.9
+    wires[31, 43:60] = 255
+    assert reached_by_wires(lamp, wires, 1 / 3).probability == 0.9
 
 
 def test_a_fuse_in_the_middle_of_its_block_stays_a_symbol_of_its_own() -> None:
