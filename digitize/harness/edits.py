@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from digitize.errors import DigitizeError
-from digitize.harness.model import Harness, WireCode
-from digitize.harness.place import Point, Polyline
+from digitize.harness.model import Harness, Terminal, WireCode
+from digitize.harness.place import Box, Point, Polyline
 
 
 class EditStale(DigitizeError):
@@ -206,6 +206,39 @@ class SetPartner:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AddPart:
+    """A component that was missed. ``target`` is its new id; ``box`` and the terminals in mm on the anchor's sheet."""
+
+    target: str
+    anchor: Anchor
+    kind: str
+    name: str | None
+    box: Box
+    terminals: tuple[Terminal, ...] = ()
+    do: Literal["add_part"] = "add_part"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddConnector:
+    """A drawn connector that was missed. ``target`` is the id of the new oval; wires that pass ``box`` are cut by it."""
+
+    target: str
+    anchor: Anchor
+    label: str
+    box: Box
+    do: Literal["add_connector"] = "add_connector"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RemovePart:
+    """No such component, oval or ground is drawn. Wires that an oval had cut run through again; other ends dangle."""
+
+    target: str
+    anchor: Anchor
+    do: Literal["remove_part"] = "remove_part"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AcceptFinding:
     """The finding is known and left as it is, for this reason."""
 
@@ -249,7 +282,7 @@ class MarkSheet:
 
 Edit = (
     SetCode | SetConnector | Rename | SetKind | SetZone | JoinEnds | AddSplice | RemoveSplice | Cut | DeleteWire
-    | AddWire | MoveEnd | SetPartner | AcceptFinding | Confirm | NotReadable | MarkSheet
+    | AddWire | MoveEnd | SetPartner | AddPart | AddConnector | RemovePart | AcceptFinding | Confirm | NotReadable | MarkSheet
 )  # fmt: skip
 
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
+from digitize.harness import edits_parts as parts
 from digitize.harness import edits_shape as shape
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.edits import (
     AcceptFinding,
+    AddConnector,
+    AddPart,
     AddSplice,
     AddWire,
     Confirm,
@@ -22,6 +25,7 @@ from digitize.harness.edits import (
     MoveEnd,
     NotReadable,
     Recorded,
+    RemovePart,
     RemoveSplice,
     Rename,
     Reviewed,
@@ -65,6 +69,10 @@ def apply(harness: Harness, edit: Edit, by: str = "review") -> tuple[Harness, Ef
         return shape.add_wire(harness, edit, by)
     if isinstance(edit, AddSplice):
         return shape.add_splice(harness, edit)
+    if isinstance(edit, AddPart):
+        return parts.add_part(harness, edit, by)
+    if isinstance(edit, AddConnector):
+        return parts.add_connector(harness, edit, by)
     if isinstance(edit, JoinEnds):
         return shape.join_ends(harness, edit)
     stand = find(harness, edit.target, edit.anchor)
@@ -133,6 +141,8 @@ def _on(harness: Harness, edit: Edit, stand: Stand, by: str) -> tuple[Harness, E
             return shape.move_end(harness, edit, stand)
         case SetPartner():
             return set_partner(harness, edit, stand)
+        case RemovePart():
+            return parts.remove_part(harness, stand)
         case AcceptFinding():
             if not isinstance(stand.thing, Finding):
                 raise EditRefused("it is no finding.", "")
@@ -275,6 +285,12 @@ def describe(edit: Edit) -> str:
             return f"an end of wire {_quoted(was)} goes {'to ' + edit.to.node if edit.to else 'nowhere'}"
         case SetPartner():
             return f"page edge {_quoted(was)} {'goes on elsewhere' if edit.partner else 'has no partner'}"
+        case AddPart():
+            return f"a {edit.kind.replace('_', ' ')} {_quoted(edit.name)} is drawn here"
+        case AddConnector():
+            return f"connector {_quoted(edit.label)} is drawn here"
+        case RemovePart():
+            return f"{_quoted(was)} is not drawn"
         case AcceptFinding():
             return f"finding accepted: {edit.reason}"
         case Confirm():

@@ -211,3 +211,14 @@ def _without_repeats(points: Polyline) -> Polyline:
         if math.dist(p, kept[-1]) > 1e-9:
             kept.append(p)
     return tuple(kept)
+
+
+def put_zone(harness: Harness, sheet: str, at: Point) -> str | None:
+    """The zone of the nearest object of the sheet that has one (the harness keeps no grid)."""
+    places = [c.place for c in harness.components]
+    places += [s.place for s in harness.splices]
+    places += [g.place for g in harness.grounds]
+    places += [p.place for c in harness.connectors for p in c.places]
+    near = [p for p in places if p.sheet == sheet and p.zone]
+    best = min(near, key=lambda p: math.dist(p.box.centre, at), default=None)
+    return None if best is None or math.dist(best.box.centre, at) > 10 * REACH else best.zone

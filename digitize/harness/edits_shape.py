@@ -23,12 +23,13 @@ from digitize.harness.edits_cutting import (
     hang,
     ids,
     merge,
+    put_zone,
     recount,
     set_pieces,
     splices_at,
     wire_of,
 )
-from digitize.harness.edits_find import REACH, Stand, find_end, nearest
+from digitize.harness.edits_find import Stand, find_end, nearest
 from digitize.harness.edits_put import drop, put
 from digitize.harness.model import (
     Harness,
@@ -147,7 +148,7 @@ def add_splice(harness: Harness, edit: AddSplice) -> tuple[Harness, Effect]:
         other = fresh(wire.id, ids(harness))
         touched.append(other)
         harness = set_pieces(harness, wire, [(wire.id, first), (other, second)])
-    place = Place(sheet, Box(at[0] - 0.5, at[1] - 0.5, at[0] + 0.5, at[1] + 0.5), _zone_near(harness, sheet, at))
+    place = Place(sheet, Box(at[0] - 0.5, at[1] - 0.5, at[0] + 0.5, at[1] + 0.5), put_zone(harness, sheet, at))
     harness = recount(put(harness, Splice(splice_id, place, at, pieces, 1.0)), {splice_id})
     return harness, Effect("applied", says, tuple(touched))
 
@@ -202,17 +203,6 @@ def _heading(harness: Harness, wire_id: str, end: int) -> Point:
         if away > 1e-6:
             return ((point[0] - line[0][0]) / away, (point[1] - line[0][1]) / away)
     return (0.0, 0.0)
-
-
-def _zone_near(harness: Harness, sheet: str, at: Point) -> str | None:
-    """The zone of the nearest object of the sheet that has one (the harness keeps no grid)."""
-    places = [c.place for c in harness.components]
-    places += [s.place for s in harness.splices]
-    places += [g.place for g in harness.grounds]
-    places += [p.place for c in harness.connectors for p in c.places]
-    near = [p for p in places if p.sheet == sheet and p.zone]
-    best = min(near, key=lambda p: math.dist(p.box.centre, at), default=None)
-    return None if best is None or math.dist(best.box.centre, at) > 10 * REACH else best.zone
 
 
 def _nodes(wire: Wire) -> tuple[str, ...]:

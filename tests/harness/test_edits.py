@@ -8,6 +8,7 @@ import pytest
 
 from digitize.harness.edits import (
     AcceptFinding,
+    AddConnector,
     AddSplice,
     AddWire,
     Anchor,
@@ -22,6 +23,7 @@ from digitize.harness.edits import (
     MoveEnd,
     NotReadable,
     Recorded,
+    RemovePart,
     RemoveSplice,
     Rename,
     SetCode,
@@ -34,6 +36,7 @@ from digitize.harness.edits_apply import apply, replay
 from digitize.harness.edits_check import validate
 from digitize.harness.edits_find import look_up, stands
 from digitize.harness.model import Harness, Wire
+from digitize.harness.place import Box
 from digitize.harness.story import story
 from fixtures.small_harness import small_harness, with_new_ids
 
@@ -321,3 +324,47 @@ def test_the_checker_sees_a_broken_harness():
 def test_an_unknown_kind_of_object_is_an_error():
     with pytest.raises(ValueError, match="no kind"):
         list(stands(small_harness(), "teapot"))
+
+
+def test_a_connector_boxed_on_two_wires_cuts_both_and_taking_it_out_runs_them_through():
+    harness = small_harness()
+    box = Box(131, 56, 139, 64)  # where w3 crosses w4
+    edit = AddConnector(target="hand-c", anchor=Anchor("drawn_connector", "page_01", box.centre), label="C301", box=box)
+    new, effect = apply(harness, edit)
+    assert effect.status == "applied"
+    drawn = next(c for c in new.connectors if c.label.value == "C301").places[0]
+    assert [t.id for t in drawn.terminals] == ["a1", "b1", "a2", "b2"]
+    assert {(e.node, e.terminal) for w in new.wires for e in w.ends if e.node == "hand-c"} == {
+        ("hand-c", t) for t in ("a1", "b1", "a2", "b2")
+    }
+    assert [t.at for t in drawn.terminals if t.id in {"a1", "b1"}] == [
+        pytest.approx((135, 56), abs=0.3),
+        pytest.approx((135, 64), abs=0.3),
+    ]
+    assert validate(new) == []
+    back, _ = apply(new, RemovePart(target="hand-c", anchor=anchor_of(new, "hand-c")))
+    assert {frozenset(e.node for e in w.ends) for w in back.wires} == {
+        frozenset(e.node for e in w.ends) for w in harness.wires
+    }
+    assert all(c.label.value != "C301" for c in back.connectors)
+    assert validate(back) == []
+
+
+def test_a_part_that_is_not_drawn_leaves_its_wires_loose():
+    harness = small_harness()
+    new, _ = apply(harness, RemovePart(target="lampL", anchor=anchor_of(harness, "lampL")))
+    assert [e.node for e in wire(new, "w7").ends] == [None, "g1"]
+    assert all(c.id != "lampL" for c in new.components)
+    assert validate(new) == []
+    refused, effect = apply(harness, RemovePart(target="w1", anchor=anchor_of(harness, "w1")))
+    assert (refused, effect.status) == (harness, "refused")
+
+
+def test_a_connector_where_no_wire_passes_is_reported():
+    harness = small_harness()
+    box = Box(10, 120, 18, 126)
+    new, effect = apply(
+        harness,
+        AddConnector(target="hand-c", anchor=Anchor("drawn_connector", "page_01", box.centre), label="C301", box=box),
+    )
+    assert (new, effect.status) == (harness, "orphaned")

@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 
 from digitize.harness.edits import (
     AcceptFinding,
+    AddConnector,
+    AddPart,
     AddSplice,
     AddWire,
     Anchor,
@@ -25,6 +27,7 @@ from digitize.harness.edits import (
     MoveEnd,
     NotReadable,
     Recorded,
+    RemovePart,
     RemoveSplice,
     Rename,
     SetCode,
@@ -36,7 +39,8 @@ from digitize.harness.edits import (
 from digitize.harness.edits_apply import apply, describe, replay
 from digitize.harness.edits_check import validate
 from digitize.harness.edits_find import KINDS, every_stand, find, nearest, point_along, stands
-from digitize.harness.model import Harness
+from digitize.harness.model import Harness, Terminal
+from digitize.harness.place import Box
 from fixtures.small_harness import small_harness
 
 
@@ -45,6 +49,10 @@ def recorded(*edits: Edit) -> list[Recorded]:
 
 
 points = st.tuples(st.floats(0, 200, allow_nan=False), st.floats(0, 140, allow_nan=False))
+
+
+def around(at: tuple[float, float]) -> Box:
+    return Box(at[0] - 4, at[1] - 3, at[0] + 4, at[1] + 3)
 
 
 def some_edit(harness: Harness, draw: st.DrawFn, n: int) -> Edit:
@@ -85,6 +93,21 @@ def some_edit(harness: Harness, draw: st.DrawFn, n: int) -> Edit:
             points=(at, draw(points)),
             ends=(draw(hook), draw(hook)),
         ),
+        AddPart(
+            target=f"hand-p{n}",
+            anchor=Anchor("component", "page_01", at),
+            kind="relay",
+            name=draw(st.none() | st.just(text)),
+            box=around(at),
+            terminals=(Terminal("1", at),),
+        ),
+        AddConnector(
+            target=f"hand-c{n}",
+            anchor=Anchor("drawn_connector", "page_01", at),
+            label=draw(st.sampled_from(["C101", text])),
+            box=around(at),
+        ),
+        RemovePart(target=stand.id, anchor=anchor),
         MoveEnd(target=stand.id, anchor=anchor, end=draw(st.integers(0, 1)), to=draw(hook), at=draw(points)),
     ]
     links = [s for s in every if s.kind == "link"]
