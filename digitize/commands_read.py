@@ -9,7 +9,7 @@ from pathlib import Path
 
 from digitize.batch.manual_run import RunRequest, RunSummary, digitize_into
 from digitize.batch.state import Failed
-from digitize.commands_show import counts_of, counts_told
+from digitize.commands_show import counts_of, counts_told, many
 from digitize.errors import SomePagesFailed
 from digitize.legend.conventions import Conventions, load_conventions
 from digitize.settings import Settings, workers
@@ -112,7 +112,7 @@ def told(summary: RunSummary, target: Path, settings: Settings) -> str:
     """The summary as a few lines."""
     with Manual.open(target) as manual:
         harness = manual.reviewed().harness
-    pages = f"{len(summary.read)} pages read, {len(summary.unchanged)} unchanged, {len(summary.failed)} failed."
+    pages = f"{many(len(summary.read), 'page')} read, {len(summary.unchanged)} unchanged, {len(summary.failed)} failed."
     lines = [pages, counts_told(counts_of(harness, settings.doubtful_below))]
     if summary.left_over:
         lines.append(f"Kept though not among the pages given: {', '.join(summary.left_over)}.")

@@ -69,10 +69,18 @@ def counts_of(harness: Harness, doubtful_below: float) -> Counts:
 def counts_told(c: Counts) -> str:
     """The counts as one sentence."""
     return (
-        f"{c.pages} pages: {c.wires} wires ({c.codes} with a code), {c.components} components, {c.connectors} connectors "
-        f"drawn in {c.connector_places} places, {c.splices} splices, {c.grounds} grounds, {c.page_links} page-edge links, "
-        f"{c.index_entries} index entries; {c.findings} findings, {c.doubts} doubts."
+        f"{many(c.pages, 'page')}: {many(c.wires, 'wire')} ({c.codes} with a code), {many(c.components, 'component')}, "
+        f"{many(c.connectors, 'connector')} drawn in {many(c.connector_places, 'place')}, {many(c.splices, 'splice')}, "
+        f"{many(c.grounds, 'ground')}, {many(c.page_links, 'page-edge link')}, {many(c.index_entries, 'index entry')}; "
+        f"{many(c.findings, 'finding')}, {many(c.doubts, 'doubt')}."
     )
+
+
+def many(count: int, thing: str) -> str:
+    """``1 wire``, ``2 wires``, ``3 entries``."""
+    if count == 1:
+        return f"1 {thing}"
+    return f"{count} {thing[:-1]}ies" if thing.endswith("ry") else f"{count} {thing}s"
 
 
 def doubts_of(harness: Harness, below: float) -> Iterator[Doubt]:

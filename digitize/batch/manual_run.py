@@ -25,6 +25,9 @@ from digitize.store.sheets import Outcome, result_key
 READING_ROOMS = ("legend", "sheet", "ink", "reading", "tables", "wiring")
 """Rooms whose code decides what a page says; a change in them makes every kept result old."""
 
+FEW = 6
+"""A page with fewer lines, table rows and sure words together is told as strange (own choice)."""
+
 
 @dataclass(frozen=True, slots=True)
 class RunRequest:
@@ -173,11 +176,13 @@ def stages_version() -> str:
 def strangeness(scan: Scan, reading: SheetReading) -> list[str]:
     """One sentence when a page was read but is not what one expects of a wiring page."""
     name = Path(scan.path).name + (f", page {scan.page + 1}" if scan.page else "")
-    table = reading.table
-    lines = len(reading.wiring.runs) if reading.wiring else 0
+    table, wiring = reading.table, reading.wiring
+    lines = len(wiring.runs) if wiring else 0
     rows = len(table.chart) + len(table.index) + len(table.legend) if table else 0
-    if not lines and not rows:
-        return [f"{name}: nothing of a wiring page was found on it. Take it out of the folder if it is none."]
+    texts = wiring.texts if wiring else table.texts if table else ()
+    words = sum(len(t.text) >= 3 and t.probability >= 0.8 for t in texts)
+    if lines + rows + words < FEW:
+        return [f"{name}: next to nothing of a wiring page was found on it. Take it out of the folder if it is none."]
     if reading.wiring is not None and reading.facts.frame is None:
         return [
             f"{name}: it has no printed frame, so its zones are only nominal. Cropped scans lose it; scan the whole page."
