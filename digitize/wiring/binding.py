@@ -29,9 +29,10 @@ from digitize.harness.place import Box
 from digitize.legend.conventions import Conventions
 from digitize.sheet.state import SheetFacts
 from digitize.tables.state import SheetTable
+from digitize.wiring.binding_dots import code_reading
 from digitize.wiring.binding_names import natural_key, place_on
 from digitize.wiring.binding_objects import Objects, connectors_of, grommets_of, objects_of
-from digitize.wiring.binding_wires import Joined, Strand, code_reading, join_runs
+from digitize.wiring.binding_wires import Joined, Strand, join_runs
 from digitize.wiring.evidence import Lift, Reading, claim_from, pool, reading_of
 from digitize.wiring.evidence_chart import (
     ChartEvidence,
@@ -112,7 +113,7 @@ def bind(
         sheets=_notes(facts, numbers),
         components=components,
         connectors=_turned(chart),
-        splices=_counted(objects.splices, wires),
+        splices=_counted(objects, wires, joined),
         grommets=_passed(grommets, wires, joined),
         grounds=objects.grounds,
         wires=wires,
@@ -237,10 +238,11 @@ def _wires(
     return tuple(sorted(wires, key=lambda w: w.id))
 
 
-def _counted(splices: Sequence[Splice], wires: Sequence[Wire]) -> tuple[Splice, ...]:
-    """Splices with the number of wire ends that were found to meet there."""
+def _counted(objects: Objects, wires: Sequence[Wire], joined: Joined) -> tuple[Splice, ...]:
+    """Splices with the number of wire ends that were found to meet there; without the dots that are none."""
     met = Counter(e.node for w in wires for e in w.ends)
-    return tuple(replace(s, degree=met[s.id]) for s in splices)
+    none = {objects.id_of[dot] for dot in joined.passed}
+    return tuple(replace(s, degree=met[s.id]) for s in objects.splices if s.id not in none)
 
 
 def _turned(chart: ChartEvidence) -> tuple[Connector, ...]:

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from digitize.harness.claim import Claim
 from digitize.harness.model import EdgePoint, PageLink, SheetPath, WireEnd
 from digitize.harness.place import Box, Polyline
-from digitize.wiring.binding_names import middle, place_on, spot_ids
+from digitize.wiring.binding_dots import PassedDots, chain_from, code_readings, passed_dots, pooled
+from digitize.wiring.binding_names import middle, spot_ids
 from digitize.wiring.edges import EdgeMatch, EdgePort, match_edges
-from digitize.wiring.evidence import MOST_SURE, Prior, Reading, pool, reading_of
+from digitize.wiring.evidence import MOST_SURE, Prior
 from digitize.wiring.state import EdgeMark, Run, RunEnd, SheetWiring
 
 Local = tuple[str, str]
@@ -35,25 +36,11 @@ class Strand:
 
 @dataclass(frozen=True, slots=True)
 class Joined:
-    """All strands and all page-edge links; ``strand_of_link`` leads from a link to its strand."""
+    """All strands, all page-edge links, and the dots (by sheet and id on it) that turned out to be none."""
 
     strands: tuple[Strand, ...]
     links: tuple[PageLink, ...]
-
-
-def run_reading(run: Run, sheet: SheetWiring, prior: Prior) -> Reading | None:
-    """Every code along one run as one reading; None when no code stands there."""
-    readings = [r for c in run.codes if (r := code_reading(c.claim, c.belongs, sheet, c.box)) is not None]
-    if not readings:
-        return None
-    return Reading(pool(readings, prior), 1.0)
-
-
-def code_reading(claim: Claim, belongs: float, sheet: SheetWiring, box: Box) -> Reading | None:
-    """One printed code as a reading, with its place put into evidence that has none."""
-    place = place_on(sheet.facts, box)
-    kept = tuple(e if e.place is not None else replace(e, place=place) for e in claim.evidence)
-    return reading_of(claim, belongs, kept)
+    passed: frozenset[Local] = frozenset()
 
 
 def join_runs(
@@ -65,15 +52,18 @@ def join_runs(
     """
     runs = {(s.facts.sheet, r.id): r for s in sheets for r in s.runs}
     at_mark = _runs_at_marks(sheets)
-    ports, of_port = _ports(sheets, runs, at_mark, prior, numbers)
+    passed = passed_dots(sheets, prior)
+    ports, of_port = _ports(sheets, runs, at_mark, passed, prior, numbers)
     matches = match_edges(ports, prior)
     links, link_at, partner, link_probability = _links(sheets, ports, of_port, matches)
-    walks = _walks(runs, at_mark, partner)
+    walks = _walks(runs, at_mark, partner, passed)
     named = _named(walks, runs, numbers)
     strands = [
         _strand(walk, id_, runs, id_of, link_at, link_probability) for walk, id_ in named
     ]  # one strand a walk; ids are unique by construction
-    return Joined(tuple(sorted(strands, key=lambda s: s.id)), tuple(sorted(links, key=lambda link: link.id)))
+    return Joined(
+        tuple(sorted(strands, key=lambda s: s.id)), tuple(sorted(links, key=lambda link: link.id)), passed.dots
+    )
 
 
 Walk = tuple[tuple[Local, bool], ...]
@@ -99,6 +89,7 @@ def _ports(
     sheets: Sequence[SheetWiring],
     runs: Mapping[Local, Run],
     at_mark: Mapping[Local, tuple[Local, int]],
+    passed: PassedDots,
     prior: Prior,
     numbers: Mapping[str, int],
 ) -> tuple[list[EdgePort], list[Local]]:
@@ -109,7 +100,8 @@ def _ports(
         frame = s.facts.frame or Box(0.0, 0.0, s.facts.width, s.facts.height)
         for m, id_ in spot_ids(((m, m.at) for m in s.edges), name, "edge", lambda m: (m.at, m.edge, m.id)):
             there = at_mark.get((name, m.id))
-            reading = run_reading(runs[there[0]], s, prior) if there else None
+            along = chain_from(there, passed) if there else []
+            reading = pooled([r for x in along for r in code_readings(runs[x], s)], prior)
             names = _names(s, m, numbers[name])
             port = EdgePort(name, diagram[name], id_, m.edge, m.at, frame, reading, m.text, names)
             ports.append((port, (name, m.id)))
@@ -154,14 +146,19 @@ def _links(
 
 
 def _walks(
-    runs: Mapping[Local, Run], at_mark: Mapping[Local, tuple[Local, int]], partner: Mapping[Local, Local]
+    runs: Mapping[Local, Run],
+    at_mark: Mapping[Local, tuple[Local, int]],
+    partner: Mapping[Local, Local],
+    passed: PassedDots,
 ) -> list[Walk]:
-    """Chains of runs over matched marks. A ring of runs is opened at its first run."""
+    """Chains of runs over matched marks and passed dots. A ring of runs is opened at its first run."""
     taken: set[Local] = set()
     walks: list[Walk] = []
 
     def onward(local: Local, end: int) -> tuple[Local, int] | None:
         """The run and the end of it that one enters when leaving ``local`` at ``end``."""
+        if (local, end) in passed.through:
+            return passed.through[local, end]
         e = runs[local].ends[end]
         if e.kind != "edge" or e.node is None:
             return None
@@ -251,8 +248,22 @@ def _strand(
     if None in {ends[0].node, ends[1].node}:
         # A wire that just stops is rarely drawn: the end is probably one that was not seen.
         probability *= 0.5
-    paths = tuple(SheetPath(local[0], _points(runs[local], back)) for local, back in walk)
-    return Strand(id_, ends, paths, walk, tuple(links), tuple(grommets), min(probability, MOST_SURE))
+    return Strand(id_, ends, _paths(walk, runs), walk, tuple(links), tuple(grommets), min(probability, MOST_SURE))
+
+
+def _paths(walk: Walk, runs: Mapping[Local, Run]) -> tuple[SheetPath, ...]:
+    """One path for each run; runs that follow each other over a passed dot are one path."""
+    paths: list[SheetPath] = []
+    joined = False
+    for local, back in walk:
+        run = runs[local]
+        points = _points(run, back)
+        if joined:
+            before = paths.pop().points
+            points = (*before, *(points[1:] if points[0] == before[-1] else points))
+        paths.append(SheetPath(local[0], points))
+        joined = run.ends[0 if back else 1].kind == "splice"
+    return tuple(paths)
 
 
 def _end(sheet: str, end: RunEnd, id_of: Mapping[Local, str]) -> WireEnd:

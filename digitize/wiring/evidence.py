@@ -20,7 +20,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -29,6 +29,7 @@ from rapidfuzz.distance import Levenshtein
 from scipy.optimize import linear_sum_assignment
 
 from digitize.harness.claim import Alternative, Claim, Evidence
+from digitize.harness.place import Place
 
 MOST_SURE = 0.998
 """Highest probability a machine gives: 1 in 500 is wrong for reasons the model does not know."""
@@ -119,6 +120,11 @@ class Lift:
 
 
 NO_LIFT = Lift(lambda _: 1.0)
+
+
+def with_place(evidence: tuple[Evidence, ...], place: Place) -> tuple[Evidence, ...]:
+    """The same evidence, with ``place`` where none was given."""
+    return tuple(e if e.place is not None else replace(e, place=place) for e in evidence)
 
 
 def pool(readings: Iterable[Reading], prior: Prior, lift: Lift = NO_LIFT) -> tuple[Alternative, ...]:
