@@ -27,6 +27,11 @@ need_debian() {
   apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
 }
 
+# need_python_venv: Python's own venv module, which Debian keeps in a package of its own.
+need_python_venv() {
+  "${DIGITIZE_PYTHON:-python3}" -c 'import ensurepip, venv' 2>/dev/null || need_debian python3=python3 python3-venv=/nonexistent
+}
+
 # fill_venv GROUP ...: the project itself and the named dependency groups of pyproject.toml, in .venv. What is already
 # there for this very pyproject.toml is not installed again.
 fill_venv() {
