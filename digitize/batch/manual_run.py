@@ -135,7 +135,9 @@ def _read_and_bind(
 def _bind(manual: Manual, conventions: Conventions, version: str, *, changed: bool) -> None:
     """Bind all sheets anew when anything that goes into the harness changed since it was last bound."""
     records = manual.sheets()
-    ground = json.dumps([conventions.model_dump_json(), version, [[r.id, r.key] for r in records if not r.failed]])
+    ground = json.dumps(
+        [conventions.model_dump_json(), manual.rights, version, [[r.id, r.key] for r in records if not r.failed]]
+    )
     digest = hashlib.sha256(ground.encode()).hexdigest()
     if not changed and manual.setting("bound") == digest:
         return

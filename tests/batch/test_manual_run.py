@@ -1,0 +1,189 @@
+"""A folder into one manual file: what is read, what is kept, what is told. Pages are read by a quick stand-in."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from digitize.batch import manual_run
+from digitize.batch.manual_run import RunRequest, RunSummary, digitize_into, page_numbers
+from digitize.batch.state import Failed, SheetOutcome
+from digitize.batch.tasks import ReadTask, TimedReading, hints_for
+from digitize.errors import NothingToRead, PageUnreadable
+from digitize.legend.conventions import Conventions, conventions_from
+from digitize.pipeline import SheetReading
+from digitize.sheet.sources import SourceFailure
+from digitize.sheet.state import Scan
+from digitize.store.manual import Manual
+from digitize.wiring.state import SheetWiring
+from fixtures.small_harness import small_facts
+
+
+class Listener:
+    def __init__(self) -> None:
+        self.faults: list[Failed] = []
+        self.notes: list[str] = []
+        self.pages: list[str] = []
+
+    def begin(self, pages: int, unchanged: int) -> None:
+        self.begun = (pages, unchanged)
+
+    def page(self, sheet: str, seconds: float) -> None:
+        self.pages.append(sheet)
+
+    def failed(self, failed: Failed) -> None:
+        self.faults.append(failed)
+
+    def note(self, line: str) -> None:
+        self.notes.append(line)
+
+    def end(self) -> None:
+        self.ended = True
+
+
+@pytest.fixture(autouse=True)
+def _quick_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages in whose name ``bad`` stands fail; all others are empty diagrams."""
+
+    def run_sheets(tasks, jobs, work, on_result) -> None:
+        for task in reversed(tasks):  # the last ends first: order must not matter
+            if "bad" in task.sheet:
+                on_result(
+                    SheetOutcome(task.sheet, None, Failed(task.sheet, f"{task.sheet} broke.", "Scan it."), 0.1, 1)
+                )
+                continue
+            facts = replace(small_facts(task.sheet), frame=None)
+            reading = SheetReading(facts, SheetWiring(facts, (), (), (), (), (), ()), None)
+            on_result(SheetOutcome(task.sheet, TimedReading(reading, (("flat", 0.1),), ("quick",)), None, 0.1, 1))
+
+    monkeypatch.setattr(manual_run, "run_sheets", run_sheets)
+    monkeypatch.setattr(manual_run, "stages_version", lambda: "1")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    pages = tmp_path / "pages"
+    pages.mkdir()
+    for n in (1, 2, 10):
+        add_page(pages, f"page_{n}.png", n)
+    return pages
+
+
+def add_page(folder: Path, name: str, shade: int) -> None:
+    Image.new("L", (200, 150), 255 - shade).save(folder / name)
+
+
+def run(folder: Path, listener: Listener | None = None, **more: object) -> RunSummary:
+    request = RunRequest((folder,), folder.parent / "m.manual", Conventions(), None, 1)
+    return digitize_into(replace(request, **more), listener or Listener())
+
+
+def test_pages_go_in_by_their_natural_order(folder: Path) -> None:
+    summary = run(folder)
+    assert summary.read == ("page_1", "page_2", "page_10")
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert [(r.number, r.id) for r in manual.sheets()] == [(1, "page_1"), (2, "page_2"), (3, "page_10")]
+        assert [s.id for s in manual.harness().sheets] == ["page_1", "page_2", "page_10"]
+
+
+def test_only_what_is_new_or_changed_is_read_again(folder: Path) -> None:
+    run(folder)
+    assert run(folder).unchanged == ("page_1", "page_2", "page_10")
+    add_page(folder, "page_2.png", 77)
+    add_page(folder, "page_3.png", 3)
+    summary = run(folder)
+    assert (summary.read, summary.unchanged) == (("page_2", "page_3"), ("page_1", "page_10"))
+    assert run(folder, again=True).unchanged == ()
+
+
+def test_other_conventions_or_other_code_make_results_old(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    run(folder)
+    stated = conventions_from('[colours]\nRD = "red"\n')
+    assert len(run(folder, conventions=stated).read) == 3
+    named = conventions_from('vehicle = "VAN"\n[colours]\nRD = "red"\n')
+    assert run(folder, conventions=named).read == (), "the vehicle's name changes nothing that is read"
+    monkeypatch.setattr(manual_run, "stages_version", lambda: "2")
+    assert len(run(folder, conventions=named).read) == 3
+
+
+def test_a_bad_page_is_told_and_tried_again(folder: Path) -> None:
+    add_page(folder, "page_5_bad.png", 5)
+    (folder / "page_4.png").write_text("no picture", encoding="utf-8")
+    listener = Listener()
+    summary = run(folder, listener)
+    assert {f.sheet for f in summary.failed} == {"page_4", "page_5_bad"} == {f.sheet for f in listener.faults}
+    assert run(folder).unchanged == ("page_1", "page_2", "page_10")
+    with Manual.open(folder.parent / "m.manual") as manual:
+        numbers = {r.id: r.number for r in manual.sheets()}
+        assert numbers["page_5_bad"] == 3
+        assert "page_4" in (manual.setting("unread") or "")
+
+
+def test_nothing_is_left_behind_when_no_page_could_be_read(tmp_path: Path) -> None:
+    pages = tmp_path / "pages"
+    pages.mkdir()
+    add_page(pages, "bad.png", 1)
+    with pytest.raises(NothingToRead):
+        run(pages)
+    assert not (tmp_path / "m.manual").exists()
+
+
+def test_pages_that_are_missing_later_are_kept_and_named(folder: Path) -> None:
+    run(folder)
+    (folder / "page_2.png").unlink()
+    assert run(folder).left_over == ("page_2",)
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert {r.id for r in manual.sheets()} == {"page_1", "page_2", "page_10"}
+
+
+def test_the_rights_note_stays_until_another_is_given(folder: Path) -> None:
+    run(folder, rights="own copy")
+    run(folder)
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert manual.rights == "own copy"
+        assert manual.harness().rights == "own copy"
+    run(folder, rights="lent")
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert manual.harness().rights == "lent"
+
+
+def test_a_page_with_next_to_nothing_on_it_is_told(folder: Path) -> None:
+    listener = Listener()
+    run(folder, listener)
+    assert len(listener.notes) == 3
+    assert all("next to nothing" in note for note in listener.notes)
+
+
+def test_page_numbers_count_the_pages_that_could_not_be_opened() -> None:
+    scans = [Scan(f"p{n}", f"in/p{n}.png", 0, "", None, "") for n in (1, 3)]
+    scans += [Scan(f"q-p00{n}", "in/q.tif", n - 1, "", None, "") for n in (1, 2)]
+    broken = [SourceFailure("in/p2.png", 0, PageUnreadable("", ""))]
+    assert page_numbers([Path("in")], scans, broken) == {"p1": 1, "p3": 3, "q-p001": 4, "q-p002": 5}
+
+
+def test_hints_say_what_the_conventions_say_about_that_page() -> None:
+    stated = conventions_from(
+        'page_size_mm = [420, 297]\n[zones]\nacross = "numbers"\ndown = "letters"\ncolumns = 8\nrows = 6\nskipped = "IO"\n'
+        '[[pages]]\npage = 1\nkind = "diagram"\n[[pages]]\npage = 2\nkind = "chart"\n[[pages]]\npage = 3\nkind = "diagram"\n'
+    )
+    third = hints_for(stated, 3)
+    assert (third.page_width, third.kind, third.diagram_number, third.letters_skipped) == (
+        420,
+        "diagram",
+        2,
+        ("I", "O"),
+    )
+    assert (hints_for(stated, 2).kind, hints_for(stated, 2).diagram_number) == ("chart", None)
+    assert hints_for(Conventions(), 1) == hints_for(Conventions(), 2), "nothing stated, nothing known"
+
+
+def test_a_task_crosses_to_another_process() -> None:
+    import pickle
+
+    scan = Scan("p1", "p1.png", 0, "", None, "")
+    task = ReadTask(scan, hints_for(Conventions(), 1), conventions_from('[colours]\nRD = "red"\n'))
+    assert pickle.loads(pickle.dumps(task)) == task
+    assert len(pickle.dumps(task)) < 20_000
