@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.harness.place import Box
+from digitize.harness.place import Box, Point
 from digitize.ink.state import SYMBOL_KINDS, Symbol
 
 SIDES = ("right", "down", "left", "up")
@@ -48,7 +49,21 @@ _SMALL = 7.0
 _IN_A_ROW = 0.1
 """Raw score that is enough for a fuse that stands in a row with others in a fuse block."""
 
-Find = tuple[float, str, Box, str | None, dict[str, float]]
+
+class Find(NamedTuple):
+    """A peak: chance, kind, box, heading, other kinds with their chances, and where the peak itself is (mm)."""
+
+    chance: float
+    kind: str
+    box: Box
+    heading: str | None
+    others: dict[str, float]
+    at: Point
+
+    def symbol(self) -> Symbol:
+        """The symbol, its alternatives most probable first."""
+        others = tuple(sorted(self.others.items(), key=lambda a: -a[1]))
+        return Symbol(self.kind, self.box, self.chance, self.heading, others)
 
 
 def symbols_of(maps: NDArray[np.float32], cell: float) -> tuple[Symbol, ...]:
@@ -65,13 +80,42 @@ def symbols_of(maps: NDArray[np.float32], cell: float) -> tuple[Symbol, ...]:
             heading = _heading(maps, row, column) if kind in DIRECTED else None
             raw = float(score[row, column])
             chance = calibrated(raw, told_apart=kind in TOLD_APART)
+            at = ((column + 0.5) * cell, (row + 0.5) * cell)
             if raw >= _PEAK and chance >= LOWEST:
-                finds.append((chance, kind, box, heading, dict(said[1:])))
+                finds.append(Find(chance, kind, box, heading, dict(said[1:]), at))
             elif kind == "fuse" and raw >= _IN_A_ROW:
-                faint.append((0.5, kind, box, heading, dict(said[1:])))
-    finds.sort(key=lambda f: -f[0])
+                faint.append(Find(0.5, kind, box, heading, dict(said[1:]), at))
+    finds.sort(key=lambda f: -f.chance)
+    finds, faint = _fuses_of_one_size(finds, finds), _fuses_of_one_size(faint, finds)
     symbols = _with_fuses_in_blocks(_without_doubles(finds))
     return _with_faint_fuses(symbols, faint)
+
+
+def _fuses_of_one_size(finds: list[Find], known: list[Find]) -> list[Find]:
+    """Fuses whose box swelled towards that of the block whose middle they share get the size of their neighbours."""
+    sizes = [(f.box.width, f.box.height) for f in known if f.kind == "fuse"]
+    if len(sizes) < 2:
+        return finds
+    return [
+        _sized(f, [k.box for k in known if k.kind == "fuse" and k is not f and _in_line(k.box.centre, f.at)])
+        for f in finds
+    ]
+
+
+def _sized(f: Find, near: list[Box]) -> Find:
+    if f.kind != "fuse" or not near:
+        return f
+    width, height = (float(np.median(v)) for v in zip(*((b.width, b.height) for b in near), strict=True))
+    if f.box.width <= 1.6 * width and f.box.height <= 1.6 * height:
+        return f
+    x, y = f.at
+    return f._replace(box=Box(x - width / 2, y - height / 2, x + width / 2, y + height / 2))
+
+
+def _in_line(a: Point, b: Point) -> bool:
+    """Below or beside each other within 1.5 mm, at most 60 mm apart."""
+    dx, dy = abs(a[0] - b[0]), abs(a[1] - b[1])
+    return min(dx, dy) < 1.5 and max(dx, dy) < 60
 
 
 def calibrated(score: float, *, told_apart: bool) -> float:
@@ -158,21 +202,18 @@ def _share(a: Box, b: Box) -> float:
     return common / max(1e-6, a.width * a.height + b.width * b.height - common)
 
 
-def _without_doubles(finds: list[tuple[float, str, Box, str | None, dict[str, float]]]) -> tuple[Symbol, ...]:
+def _without_doubles(finds: list[Find]) -> tuple[Symbol, ...]:
     """One symbol where several kinds (or several peaks of one kind) claim the same box; the others are alternatives."""
-    kept: list[tuple[float, str, Box, str | None, dict[str, float]]] = []
-    for chance, kind, box, heading, others in finds:
-        for _, best, other, _, also in kept:
-            if _share(box, other) > _SAME or (kind == best and _mostly_inside(box, other)):
-                if kind != best:
-                    also[kind] = max(also.get(kind, 0.0), chance)
+    kept: list[Find] = []
+    for f in finds:
+        for best in kept:
+            if _share(f.box, best.box) > _SAME or (f.kind == best.kind and _mostly_inside(f.box, best.box)):
+                if f.kind != best.kind:
+                    best.others[f.kind] = max(best.others.get(f.kind, 0.0), f.chance)
                 break
         else:
-            kept.append((chance, kind, box, heading, dict(others)))
-    return tuple(
-        Symbol(kind, box, chance, heading, tuple(sorted(also.items(), key=lambda a: -a[1])))
-        for chance, kind, box, heading, also in kept
-    )
+            kept.append(f)
+    return tuple(f.symbol() for f in kept)
 
 
 def _mostly_inside(box: Box, other: Box) -> bool:
@@ -210,16 +251,16 @@ def _with_faint_fuses(symbols: tuple[Symbol, ...], faint: list[Find]) -> tuple[S
     out = list(symbols)
     for block in (s for s in symbols if s.kind == "fuse_block"):
         sure = _fuses_in(block.box, fuses)
-        for chance, kind, box, heading, also in faint:
-            if not block.box.holds(box.centre) or any(_share(box, s) > 0.1 for s in sure):
+        for f in faint:
+            if not block.box.holds(f.box.centre) or any(_share(f.box, s) > 0.1 for s in sure):
                 continue
-            if any(_alike(box, s) for s in sure):
-                out.append(Symbol(kind, box, chance, heading, tuple(sorted(also.items(), key=lambda a: -a[1]))))
-                sure.append(box)
+            if any(_alike(f.box, s) for s in sure):
+                out.append(f.symbol())
+                sure.append(f.box)
     return tuple(out)
 
 
 def _alike(a: Box, b: Box) -> bool:
-    """Two boxes of about one size, one below or beside the other (1 mm)."""
+    """Two boxes of about one size, one below or beside the other."""
     same_size = abs(a.width - b.width) < 0.3 * b.width + 0.5 and abs(a.height - b.height) < 0.3 * b.height + 0.7
-    return same_size and min(abs(a.centre[0] - b.centre[0]), abs(a.centre[1] - b.centre[1])) < 1.0
+    return same_size and _in_line(a.centre, b.centre)

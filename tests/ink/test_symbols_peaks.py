@@ -91,6 +91,17 @@ def test_a_faint_fuse_is_believed_in_a_row_of_its_like_and_nowhere_else() -> Non
     ]
 
 
+def test_a_fuse_that_shares_its_middle_with_the_block_has_the_size_of_its_like() -> None:
+    maps = empty()
+    put(maps, "fuse_block", 20, 20, (15, 14, 15, 14))
+    for row in (14, 26):
+        put(maps, "fuse", row, 20, (5, 1.5, 5, 1.5))
+    put(maps, "fuse", 20, 20, (6, 9, 6, 9), 0.5)
+    fuses = [s.box for s in symbols_of(maps, CELL) if s.kind == "fuse"]
+    assert len(fuses) == 3
+    assert all(f.height == pytest.approx(3 * CELL, abs=0.05) for f in fuses)
+
+
 def test_a_find_without_strokes_is_hardly_one() -> None:
     drawn = np.zeros((60, 60), np.uint8)
     lamp = Symbol("lamp", Box(5.0, 5.0, 12.0, 12.0), 0.9)
