@@ -13,6 +13,7 @@ from rapidfuzz import fuzz
 from digitize.errors import NotFound, PageUnreadable
 from digitize.harness.edits_apply import describe
 from digitize.harness.edits_find import Stand, look_up
+from digitize.harness.model import Component
 from digitize.harness.place import Box
 from digitize.legend.codes import code_fields, in_words, parse_code
 from digitize.legend.conventions import Conventions
@@ -23,7 +24,7 @@ from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
 from review_ui.doubts import Doubt, nearby, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
-from review_ui.orders import Order
+from review_ui.orders import PART_KINDS, Order
 from review_ui.scribe import Scribe
 from review_ui.seek import seek
 
@@ -73,6 +74,7 @@ class Desk:
                 {"number": r.number, "who": r.who, "when": r.when, "says": e.says, "status": e.status} for r, e in reviewed.orphans
             ],
             "doubts": len(self.doubts()),
+            "kinds": PART_KINDS,
             **self.moves(),
         }  # fmt: skip
 
@@ -212,6 +214,7 @@ class Desk:
         return {
             "id": subject, "kind": story.kind, "gone": story.gone,
             "says": None if stand is None else stand.says,
+            "part": stand.thing.kind if stand is not None and isinstance(stand.thing, Component) else None,
             "claim": None if claim is None else {"value": claim.value, "probability": round(claim.probability, 4)},
             "digitized": None if story.digitized is None else story.digitized.value,
             "words": self.words(story.kind, claim.value if claim else None),

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, TypeAdapter
+from pydantic import BaseModel, ConfigDict, Field, TypeAdapter, model_validator
 
 from digitize.ink.state import SYMBOL_KINDS
 
@@ -12,6 +12,10 @@ Id = Annotated[str, Field(min_length=1, max_length=200)]
 Printed = Annotated[str, Field(min_length=1, max_length=200, pattern=r"^\S(.*\S)?$")]
 Ids = Annotated[tuple[Id, ...], Field(min_length=1, max_length=500)]
 Pixel = tuple[Annotated[float, Field(ge=-1e6, le=1e6)], Annotated[float, Field(ge=-1e6, le=1e6)]]
+
+
+PART_KINDS = tuple(k for k in SYMBOL_KINDS if k not in {"grommet", "ground"})
+"""What can be boxed by hand."""
 
 
 class _Order(BaseModel):
@@ -120,9 +124,9 @@ class OrderAt(_Order):
 
 
 class OrderPlain(_Order):
-    """No join at this splice, or no such wire."""
+    """No join at this splice, no such wire, or no such part."""
 
-    do: Literal["unsplice", "delete"]
+    do: Literal["unsplice", "delete", "remove"]
     target: Id
 
 
@@ -155,6 +159,25 @@ class OrderPartner(_Order):
     partner: Id | None
 
 
+class OrderPart(_Order):
+    """A symbol that was missed: ``box`` is [x0, y0, x1, y1]; for a connector the name is its id and must be given."""
+
+    do: Literal["part"]
+    sheet: Id
+    box: tuple[Pixel, Pixel]
+    kind: Literal[PART_KINDS]  # type: ignore[valid-type]
+    name: Printed | None = None
+
+    @model_validator(mode="after")
+    def _box_and_name_make_sense(self) -> Self:
+        (x0, y0), (x1, y1) = self.box
+        if x1 - x0 < 2 or y1 - y0 < 2:
+            raise ValueError("the box has no extent: give its top left and its bottom right corner")
+        if self.kind == "connector" and self.name is None:
+            raise ValueError("a connector needs its id as name")
+        return self
+
+
 class OrderAccept(_Order):
     """A finding stays as it is, for a reason."""
 
@@ -173,7 +196,7 @@ class OrderSheet(_Order):
 
 Order = Annotated[
     OrderCode | OrderConnector | OrderName | OrderKind | OrderZone | OrderConfirm | OrderUnreadable | OrderJoin | OrderSplice
-    | OrderAt | OrderPlain | OrderWire | OrderMoveEnd | OrderPartner | OrderAccept | OrderSheet,
+    | OrderAt | OrderPlain | OrderWire | OrderMoveEnd | OrderPartner | OrderPart | OrderAccept | OrderSheet,
     Field(discriminator="do"),
 ]  # fmt: skip
 

@@ -9,6 +9,8 @@ from uuid import uuid4
 from digitize.errors import NotFound
 from digitize.harness.edits import (
     AcceptFinding,
+    AddConnector,
+    AddPart,
     AddSplice,
     AddWire,
     Anchor,
@@ -22,6 +24,7 @@ from digitize.harness.edits import (
     MarkSheet,
     MoveEnd,
     NotReadable,
+    RemovePart,
     RemoveSplice,
     Rename,
     SetCode,
@@ -31,7 +34,7 @@ from digitize.harness.edits import (
     SetZone,
 )
 from digitize.harness.edits_find import REACH, Stand, length, look_up, nearest, point_along
-from digitize.harness.model import Connector, Harness, Wire, WireCode
+from digitize.harness.model import Connector, Harness, Terminal, Wire, WireCode
 from digitize.harness.place import Box, Point
 from digitize.legend.codes import parse_code
 from digitize.legend.conventions import Conventions
@@ -51,6 +54,7 @@ from review_ui.orders import (
     OrderKind,
     OrderMoveEnd,
     OrderName,
+    OrderPart,
     OrderPartner,
     OrderPlain,
     OrderSheet,
@@ -101,6 +105,8 @@ class Scribe:
                 return [Cut(target=stand.id, anchor=Anchor("wire", order.sheet, at, stand.says))]
             case OrderWire():
                 return self._wire(order)
+            case OrderPart():
+                return self._part(order)
             case _:
                 return [self._on_one(order)]
 
@@ -116,6 +122,8 @@ class Scribe:
                 return SetZone(target=stand.id, anchor=anchor, zone=order.zone.upper())
             case OrderPlain(do="unsplice"):
                 return RemoveSplice(target=stand.id, anchor=anchor)
+            case OrderPlain(do="remove"):
+                return RemovePart(target=stand.id, anchor=anchor)
             case OrderPlain():
                 return DeleteWire(target=stand.id, anchor=anchor)
             case OrderMoveEnd():
@@ -194,6 +202,28 @@ class Scribe:
                     AddSplice(target=_new("s"), anchor=Anchor("splice", order.sheet, at), wires=met, reach=REACH)
                 )
         return edits
+
+    def _part(self, order: OrderPart) -> list[Edit]:
+        """A boxed symbol. Loose wire ends in the box or close to it become its terminals, numbered as they stand."""
+        pen = Pen(self._facts(order.sheet))
+        one, two = pen.back(order.box[0]), pen.back(order.box[1])
+        box = Box.around([one, two])
+        if order.kind == "connector":
+            assert order.name is not None
+            spot = Anchor("drawn_connector", order.sheet, box.centre, order.name)
+            return [AddConnector(target=_new("c"), anchor=spot, label=order.name, box=box)]
+        loose = [
+            (w, i, e.at) for w in self._harness.wires for i, e in enumerate(w.ends)
+            if e.node is None and e.sheet == order.sheet and box.holds(e.at, REACH)
+        ]  # fmt: skip
+        terminals = tuple(Terminal(str(n), at) for n, (_, _, at) in enumerate(loose, 1))
+        spot = Anchor("component", order.sheet, box.centre, order.name)
+        part = AddPart(target=_new("p"), anchor=spot, kind=order.kind, name=order.name, box=box, terminals=terminals)
+        moves = [
+            MoveEnd(target=w.id, anchor=self._one(w.id).anchor(), end=i, to=Hook(part.target, t.id, spot), at=t.at)
+            for (w, i, _), t in zip(loose, terminals, strict=True)
+        ]
+        return [part, *moves]
 
     def _end(self, name: EndName) -> EndRef:
         stand = self._one(name.wire)

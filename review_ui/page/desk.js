@@ -110,6 +110,8 @@ async function overview() {
   by('manual-name').title = told.rights;
   document.title = `${told.name} – review desk`;
   moves(told);
+  tray.box.kinds = told.kinds;
+  slip.kinds = told.kinds;
   leaves.show(told);
   return told;
 }
@@ -221,10 +223,11 @@ const keys = new Keys(
     {keys: ['['], shown: '[', says: 'fade towards the scan', act: () => fadeBy(-10)},
     {keys: [']'], shown: ']', says: 'fade towards what was read', act: () => fadeBy(10)},
     {keys: ['w'], shown: 'W', says: 'draw a wire that was missed', act: () => tray.take('wire')},
+    {keys: ['b'], shown: 'B', says: 'box a part that was missed', act: () => tray.take('box')},
     {keys: ['j'], shown: 'J', says: 'join wires at a point', act: () => tray.take('join')},
     {keys: ['c'], shown: 'C', says: 'cut a wire', act: () => tray.take('cut')},
     {keys: ['e'], shown: 'E', says: 'move the end of a wire', act: () => tray.take('end')},
-    {keys: ['Delete'], shown: 'Del', says: 'there is no such wire or join', act: () => remove()},
+    {keys: ['Delete'], shown: 'Del', says: 'there is no such wire, join or part', act: () => remove()},
     {keys: ['Escape'], shown: 'Esc', says: 'put the tool down, select nothing', act: () => { tray.take('look'); atlas.choose(null); }},
     {keys: ['?'], shown: '?', says: 'this list', act: () => explain()},
   ],
@@ -242,7 +245,7 @@ function beside(step) {
 }
 
 function remove() {
-  const element = document.getElementById('delete-wire') ?? document.getElementById('unsplice');
+  const element = document.getElementById('delete-wire') ?? document.getElementById('unsplice') ?? document.getElementById('remove-part');
   if (element instanceof HTMLButtonElement) element.click();
 }
 

@@ -6,7 +6,7 @@ import {by, make} from './parts.js';
 
 /** True while a person types into a field. @param {EventTarget|null} target */
 function typing(target) {
-  return target instanceof HTMLInputElement && target.type === 'text';
+  return (target instanceof HTMLInputElement && target.type === 'text') || target instanceof HTMLSelectElement;
 }
 
 export class Keys {

@@ -12,7 +12,7 @@
 /** @typedef {{sheet: string, width: number, height: number, side: number, levels: number, mark: string, px_per_mm: number, zones: {nominal: boolean, columns: Band[], rows: Band[]}}} Ground */
 /** @typedef {{id: string, number: number, file: string, kind: string|null, failed: string|null, advice: string|null, title: string|null, label: string|null, doubts: number, done: boolean}} Leaf */
 /** @typedef {{group: number, says: string}|null} Movable */
-/** @typedef {{name: string, rights: string, revision: number, sheets: Leaf[], lost: {number: number, who: string, when: string, says: string, status: string}[], doubts: number, undo: Movable, redo: Movable}} Overview */
+/** @typedef {{name: string, rights: string, revision: number, sheets: Leaf[], lost: {number: number, who: string, when: string, says: string, status: string}[], doubts: number, kinds: string[], undo: Movable, redo: Movable}} Overview */
 /** @typedef {{text: string, probability: number}} Alternative */
 /** @typedef {{sheet: string, box: number[], mm: number[]}} Spot */
 /** @typedef {{id: string, sheet: string, text: string|null, zone: string|null}} Partner */

@@ -6,7 +6,7 @@ import {level} from './cards.js';
 
 /** @typedef {import('./tools.js').Decide} Decide */
 /** @typedef {{kind: string, says: string, probability: number, by: string, sheet: string|null, zone: string|null}} Evidence */
-/** @typedef {{id: string, kind: string, gone: boolean, says: string|null, claim: {value: string|null, probability: number}|null, digitized: string|null, words: string|null, alternatives: import('./shapes.js').Alternative[], evidence: Evidence[], edits: {number: number, who: string, when: string, state: string, says: string}[], places: {sheet: string, zone: string|null, box: number[]}[]}} Thing */
+/** @typedef {{id: string, kind: string, gone: boolean, says: string|null, part: string|null, claim: {value: string|null, probability: number}|null, digitized: string|null, words: string|null, alternatives: import('./shapes.js').Alternative[], evidence: Evidence[], edits: {number: number, who: string, when: string, state: string, says: string}[], places: {sheet: string, zone: string|null, box: number[]}[]}} Thing */
 
 const SOURCES = {
   read: 'read here', edge: 'partner at the page edge', chart: 'connector chart', index: 'index', repeat: 'printed again on it',
@@ -22,6 +22,8 @@ export class Slip {
     this.decide = decide;
     this.go = go;
     this.holder = by('slip');
+    /** @type {string[]} */
+    this.kinds = [];
     /** @type {string|null} */
     this.id = null;
   }
@@ -86,13 +88,17 @@ export class Slip {
       const text = input.value.trim();
       if (text || t.kind === 'wire') void this.decide(order(text));
     }}, make('label', {for: 'slip-text'}, t.kind === 'wire' ? 'Code' : t.kind === 'drawn_connector' ? 'Connector id' : 'Name', ' ', make('kbd', {}, 'R')), input, make('button', {type: 'submit'}, 'Use'));
+    const kind = t.part === null ? null : make('label', {class: 'kind'}, 'It is a ', make('select', {id: 'slip-kind', onchange: (/** @type {Event} */ event) => {
+      void this.decide({do: 'kind', target: t.id, kind: /** @type {HTMLSelectElement} */ (event.target).value});
+    }}, ...[...new Set([t.part, ...this.kinds.filter((k) => k !== 'connector')])].map((k) => make('option', {value: k, selected: k === t.part}, k.replaceAll('_', ' ')))));
     const acts = make('div', {class: 'ways'},
       t.claim !== null && make('button', {type: 'button', onclick: () => void this.decide({do: 'confirm', targets: [t.id]})}, 'It is right'),
       t.kind === 'wire' && make('button', {type: 'button', id: 'delete-wire', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'delete', target: t.id})}, 'No such wire ', make('kbd', {}, 'Del')),
+      ['component', 'drawn_connector', 'ground'].includes(t.kind) && make('button', {type: 'button', id: 'remove-part', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'remove', target: t.id})}, 'No such part ', make('kbd', {}, 'Del')),
       t.kind === 'splice' && make('button', {type: 'button', id: 'unsplice', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'unsplice', target: t.id})}, 'They pass, no join ', make('kbd', {}, 'Del')),
       t.kind === 'link' && make('button', {type: 'button', onclick: () => void this.decide({do: 'partner', target: t.id, partner: null})}, 'Part the two edges'),
     );
-    return make('div', {class: 'repair'}, form ?? null, acts);
+    return make('div', {class: 'repair'}, form ?? null, kind, acts);
   }
 
   /** @param {Thing} t */

@@ -1,6 +1,6 @@
 // The tools in the tray. One class for each gesture; Snap is made once and added last.
 
-import Draw from 'ol/interaction/Draw.js';
+import Draw, {createBox} from 'ol/interaction/Draw.js';
 import Snap from 'ol/interaction/Snap.js';
 import Feature from 'ol/Feature.js';
 import Point from 'ol/geom/Point.js';
@@ -142,6 +142,51 @@ export class WirePen {
   }
 }
 
+/** Box a symbol that was missed: drag over it, then say what it is. */
+export class BoxTool {
+  /** @param {Hand} hand */
+  constructor(hand) {
+    this.hand = hand;
+    this.hint = 'Click one corner of the part, then the opposite one.';
+    /** @type {string[]} */
+    this.kinds = [];
+    this.draw = new Draw({source: hand.sketch, type: 'Circle', geometryFunction: createBox(), style: drawLook, stopClick: true});
+    this.draw.on('drawend', (event) => {
+      const [x0, y0, x1, y1] = /** @type {[number, number, number, number]} */ (event.feature.getGeometry()?.getExtent());
+      this.ask([[x0, -y1], [x1, -y0]]);
+    });
+  }
+
+  start() {
+    this.hand.atlas.map.addInteraction(this.draw);
+  }
+
+  stop() {
+    this.draw.abortDrawing();
+    this.hand.atlas.map.removeInteraction(this.draw);
+    this.hand.sketch.clear();
+  }
+
+  /** @param {number[][]} box two corners in scan px */
+  ask(box) {
+    const dialog = /** @type {HTMLDialogElement} */ (by('part'));
+    const kind = make('select', {id: 'part-kind'}, ...this.kinds.map((k) => make('option', {value: k, selected: k === 'unknown'}, k.replaceAll('_', ' '))));
+    const name = make('input', {id: 'part-name', type: 'text', maxlength: 200});
+    const form = make('form', {method: 'dialog', class: 'part'},
+      make('label', {for: 'part-kind'}, 'It is a'), kind, make('label', {for: 'part-name'}, 'Name or id'), name,
+      make('button', {value: 'use'}, 'Use'), make('button', {value: 'no', type: 'button', onclick: () => dialog.close('no')}, 'Leave it'));
+    dialog.replaceChildren(make('h2', {id: 'part-title'}, 'A part that was missed'), form);
+    dialog.returnValue = '';
+    dialog.addEventListener('close', () => {
+      this.hand.sketch.clear();
+      if (dialog.returnValue !== 'use') return;
+      void this.hand.decide({do: 'part', sheet: this.hand.sheet, box, kind: kind.value, name: name.value.trim() || null});
+    }, {once: true});
+    dialog.showModal();
+    kind.focus();
+  }
+}
+
 /** A click does one thing at one place. */
 class ClickTool {
   /**
@@ -236,17 +281,19 @@ export class EndTool extends ClickTool {
   }
 }
 
-/** @typedef {{id: string, key: string, name: string, tool: WirePen|ClickTool|null}} Slot */
+/** @typedef {{id: string, key: string, name: string, tool: WirePen|BoxTool|ClickTool|null}} Slot */
 
 /** The tray: one tool is in the hand at a time, or none. */
 export class Tray {
   /** @param {Hand} hand */
   constructor(hand) {
     this.hand = hand;
+    this.box = new BoxTool(hand);
     /** @type {Slot[]} */
     this.slots = [
       {id: 'look', key: 'Esc', name: 'Look', tool: null},
       {id: 'wire', key: 'W', name: 'Draw wire', tool: new WirePen(hand)},
+      {id: 'box', key: 'B', name: 'Box part', tool: this.box},
       {id: 'join', key: 'J', name: 'Join', tool: new JoinTool(hand)},
       {id: 'cut', key: 'C', name: 'Cut', tool: new CutTool(hand)},
       {id: 'end', key: 'E', name: 'Move end', tool: new EndTool(hand)},
@@ -273,17 +320,20 @@ export class Tray {
     by('map').classList.toggle('drawing', slot.tool !== null);
     if (!slot.tool) return;
     slot.tool.start();
-    this.snapLast();
+    this.snapLast(!(slot.tool instanceof BoxTool));
     this.hand.say(slot.tool.hint);
     by('map').focus();
   }
 
-  /** Snap must come after the interaction that draws. */
-  snapLast() {
+  /**
+   * Snap must come after the interaction that draws.
+   * @param {boolean} wanted
+   */
+  snapLast(wanted) {
     const map = this.hand.atlas.map;
     if (this.snapping) for (const snap of this.snaps) map.removeInteraction(snap);
-    for (const snap of this.snaps) map.addInteraction(snap);
-    this.snapping = true;
+    if (wanted) for (const snap of this.snaps) map.addInteraction(snap);
+    this.snapping = wanted;
   }
 
   /**

@@ -15,6 +15,8 @@ from digitize.harness.model import Harness
 from fixtures.small_manual import build_manual
 from review_ui.server import make_app
 
+from .browser import Person, Served
+
 
 class PageClient:
     """Asks the desk as its page does: with the token, and on the newest revision unless told otherwise."""
@@ -79,3 +81,24 @@ def page(browser: Browser) -> Iterator[Page]:
     context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme="light")
     yield context.new_page()
     context.close()
+
+
+@pytest.fixture
+def served(tmp_path: Path, request: pytest.FixtureRequest) -> Iterator[Served]:
+    path = build_manual(tmp_path)
+    server = Served(path, tmp_path / "server.log")
+    server.start()
+    yield server
+    server.stop()
+    told = server.log.read_text()
+    if told:
+        print(f"the server said:\n{told}")
+    assert "Traceback" not in told, told
+
+
+@pytest.fixture
+def person(page: Page, served: Served) -> Iterator[Person]:
+    somebody = Person(page)
+    somebody.open(served.url)
+    yield somebody
+    assert somebody.faults == []

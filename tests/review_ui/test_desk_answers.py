@@ -318,3 +318,27 @@ def test_a_lone_page_edge_is_offered_its_likeliest_partners(open_desk: Open):
     assert [p["id"] for p in asked["partners"]] == ["l2", "l3"]
     desk.decide({"do": "partner", "target": "l1", "partner": "l2"})
     assert [e["node"] for e in desk.wire("w4")["ends"]] == ["C101@1", "C101@2"]
+
+
+def test_a_boxed_part_takes_the_loose_ends_near_it(desk: PageClient):
+    k = SCAN_PX_PER_MM
+    box = [[106 * k, 43 * k], [114 * k, 47 * k]]
+    answer = desk.decide({"do": "part", "sheet": "page_01", "box": box, "kind": "relay", "name": "LAMP RELAY"})
+    assert answer.status_code == 200, answer.text
+    part = next(c for c in desk.get("/desk/sheets/page_01/read")["components"] if c["text"] == "LAMP RELAY")
+    assert [desk.wire("w5")["ends"][1]["node"], desk.wire("w6")["ends"][0]["node"]] == [part["id"]] * 2
+    assert len(part["terminals"]) == 2
+    assert desk.get("/desk/thing", id=part["id"])["part"] == "relay"
+    assert desk.decide({"do": "remove", "target": part["id"]}).status_code == 200
+    assert desk.wire("w5")["ends"][1]["node"] is None
+
+
+def test_a_boxed_connector_needs_its_id_and_cuts_the_wire(desk: PageClient):
+    k = SCAN_PX_PER_MM
+    order = {"do": "part", "sheet": "page_01", "box": [[150 * k, 57 * k], [158 * k, 63 * k]], "kind": "connector"}
+    assert desk.decide(order).status_code == 400
+    assert desk.decide(order | {"name": "C301"}).status_code == 200
+    read = desk.get("/desk/sheets/page_01/read")
+    oval = next(c for c in read["connectors"] if c["text"] == "C301")
+    assert {e["terminal"] for w in read["wires"] for e in w["ends"] if e["node"] == oval["id"]} == {"a1", "b1"}
+    assert desk.decide(order | {"name": "C301", "box": [[10, 10], [10, 10]]}).status_code == 400
