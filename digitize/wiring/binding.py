@@ -32,9 +32,11 @@ from digitize.tables.state import SheetTable
 from digitize.wiring.binding_dots import code_reading
 from digitize.wiring.binding_names import natural_key, place_on
 from digitize.wiring.binding_objects import Objects, connectors_of, grommets_of, objects_of
+from digitize.wiring.binding_pairs import paired
 from digitize.wiring.binding_wires import Joined, Strand, join_runs
 from digitize.wiring.evidence import Lift, Reading, claim_from, pool, reading_of
 from digitize.wiring.evidence_chart import (
+    Chart,
     ChartEvidence,
     chart_of,
     chart_reading,
@@ -96,10 +98,12 @@ def bind(
     tables = sorted(tables, key=lambda t: numbers[t.facts.sheet])
     facts = {f.sheet: f for f in (*(s.facts for s in sheets), *(t.facts for t in tables))}
     codes = CodeSense(stated)
+    listed = chart_of(tables if used.chart else ())
+    sheets = [paired(s, listed, codes.prior) for s in sheets]
     objects = objects_of(sheets)
     joined = join_runs(sheets, objects.id_of, codes.prior, numbers)
     readings = _own_readings(joined.strands, sheets, used)
-    chart = _read_chart(objects, joined.strands, readings, tables if used.chart else (), codes)
+    chart = _read_chart(objects, joined.strands, readings, listed, codes)
     claims = _code_claims(joined.strands, readings, chart, codes, used)
     index = index_of(tables, BY)
     settled = (
@@ -171,7 +175,7 @@ def _read_chart(
     objects: Objects,
     strands: Sequence[Strand],
     readings: Mapping[str, list[Reading]],
-    tables: Sequence[SheetTable],
+    chart: Chart,
     codes: CodeSense,
 ) -> ChartEvidence:
     ends: dict[tuple[str, str], Reading | None] = {}
@@ -180,7 +184,6 @@ def _read_chart(
         for end in s.ends:
             if end.node is not None and end.terminal is not None:
                 ends[end.node, end.terminal] = Reading(ranked, 1.0) if ranked else None
-    chart = chart_of(tables)
     labels = settle_labels(objects.drawn_connectors, objects.labels, chart, ends, codes, BY)
     connectors = connectors_of(objects.drawn_connectors, labels, codes.conventions)
     return read_chart(connectors, chart, ends, codes, BY)

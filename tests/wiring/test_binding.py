@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from digitize.harness.claim import Claim
 from digitize.harness.edits_check import validate
+from digitize.harness.graph import halves
 from digitize.harness.model import Harness, Wire
 from digitize.harness.place import Point, Polyline
 from digitize.legend.conventions import Conventions, conventions_from
@@ -199,6 +200,39 @@ def test_a_printed_code_is_searched_by_what_its_wire_is_called():
     h = bind([replace(sheet, texts=texts)], [], STATED)
     assert [t.text for t in h.texts] == ["H2 14 BLU", "H2 14 BLU"]
     assert min(t.probability for t in h.texts) > 0.95
+
+
+def test_codes_tell_which_terminals_of_an_oval_face_each_other():
+    def typed() -> TypedSheet:
+        t = TypedSheet("page_1").oval("k", (60, 30), read("K50"), (None, None))
+        for n, at in enumerate([(20, 20), (20, 60), (120, 20), (120, 60)]):
+            t.part(f"p{n}", "sensor", at, read(f"PART {n}"))
+        return t
+
+    def pairs(t: TypedSheet, *tables: SheetTable) -> set[frozenset[str]]:
+        h = bind([t.wiring()], tables, STATED)
+        code = {e.terminal: w.code.value or "" for w in h.wires for e in w.ends if e.node and "connector" in e.node}
+        [drawing] = [d for c in h.connectors for d in c.places]
+        return {frozenset(code[x] for x in half) for half in halves(drawing)}
+
+    as_drawn = typed().run("r0", "p0.2", "k.a1", read("S1 14 RED")).run("r1", "p1.2", "k.a2", read("H2 16 BLU"))
+    as_drawn.run("r2", "k.b1", "p2.1", read("S1 14 RED")).run("r3", "k.b2", "p3.1", read("H2 16 BLU"))
+    assert pairs(as_drawn) == {frozenset({"S1 14 RED"}), frozenset({"H2 16 BLU"})}
+    crossed = typed().run("r0", "p0.2", "k.a1", read("S1 14 RED")).run("r1", "p1.2", "k.b1", read("H2 16 BLU"))
+    crossed.run("r2", "k.a2", "p2.1", read("S1 14 RED")).run("r3", "k.b2", "p3.1", read("H2 16 BLU"))
+    assert pairs(crossed) == {frozenset({"S1 14 RED"}), frozenset({"H2 16 BLU"})}
+    other = typed().run("r0", "p0.2", "k.a1", read("S1 14 RED")).run("r1", "p1.2", "k.b1", read("H2 16 BLU"))
+    other.run("r2", "k.a2", "p2.1", read("S1A 14 TAN")).run("r3", "k.b2", "p3.1", read("H2A 18 BLU"))
+    chart = chart_page(
+        "page_3",
+        (
+            read("K50"),
+            read("HERE"),
+            (("1", read("S1 14 RED"), read("S1A 14 TAN")), ("2", read("H2 16 BLU"), read("H2A 18 BLU"))),
+        ),
+    )
+    assert pairs(other, chart) == {frozenset({"S1 14 RED", "S1A 14 TAN"}), frozenset({"H2 16 BLU", "H2A 18 BLU"})}
+    assert pairs(other) == {frozenset({"S1 14 RED", "H2 16 BLU"}), frozenset({"S1A 14 TAN", "H2A 18 BLU"})}
 
 
 def test_a_misread_connector_id_is_put_right_by_the_chart():
