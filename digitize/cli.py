@@ -113,13 +113,22 @@ def export(
 @app.command()
 def trace(
     file: ManualFile,
-    name: Annotated[str, typer.Argument(metavar="NAME", help="A component's printed name, or an id.")],
+    name: Annotated[
+        str, typer.Argument(metavar="NAME", help="A printed name, a connector, a wire code, a zone, or an id.")
+    ],
     as_json: AsJson = False,
+    to: Annotated[
+        str, typer.Option(metavar="GOAL", help="all, feed, ground or fuse (the nearest, whatever it feeds).")
+    ] = "all",
+    position: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SWITCH=POSITION", help="How a switch stands: off, on, or the terminal it joins."),
+    ] = None,
 ) -> None:
     """Follow a component to its fuse or feed and to ground, over all pages."""
-    from digitize.commands_show import show_trace
+    from digitize.commands_ask import show_trace
 
-    show_trace(file, name, as_json=as_json)
+    show_trace(file, name, as_json=as_json, to=to, positions=position or ())
 
 
 @app.command()

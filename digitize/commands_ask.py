@@ -1,12 +1,39 @@
-"""What the commands do that answer questions about a harness: find."""
+"""What the commands do that answer questions about a harness: trace, find."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from pathlib import Path
 
-from digitize.errors import NotFound
+from digitize.errors import CalledWrongly, NotFound
 from digitize.store.manual import Manual
+
+
+def show_trace(file: Path, name: str, *, as_json: bool, to: str = "all", positions: Sequence[str] = ()) -> None:
+    """Print the trace of ``name``; ``positions`` are ``SWITCH=POSITION``. Raises NotFound for an unknown name."""
+    from digitize.trace.as_json import trace_as_json
+    from digitize.trace.follow import GOALS, Circuits
+    from digitize.trace.told import trace_as_text
+
+    if to not in GOALS:
+        raise CalledWrongly(f"There is nothing to trace to called {to!r}.", f"Choose one of: {', '.join(GOALS)}.")
+    said = [_position(p) for p in positions]
+    with Manual.open(file) as manual:
+        reviewed = manual.reviewed()
+    circuits = Circuits(reviewed.harness, reviewed.done)
+    trace = circuits.trace(name, to, circuits.positions(said))
+    if as_json:
+        print(json.dumps(trace_as_json(trace), indent=1, ensure_ascii=False))
+    else:
+        print(trace_as_text(trace), end="")
+
+
+def _position(said: str) -> tuple[str, str]:
+    name, sign, position = said.rpartition("=")
+    if not sign or not name.strip() or not position.strip():
+        raise CalledWrongly(f"{said!r} says no position.", "Write SWITCH=off, SWITCH=on or SWITCH=TERMINAL.")
+    return name.strip(), position.strip()
 
 
 def show_found(file: Path, words: str, *, as_json: bool) -> None:

@@ -1,0 +1,287 @@
+"""The harness as a network to walk: what can be passed, which way current may go, and at what cost.
+
+``harness.graph`` gives the hops that the page shows or a part's kind suggests. Here every hop gets the meaning a trace
+needs (a switch is passed when it is on, a sender earths a warning lamp, a load ends the way), the directions in which
+current may take it, and a cost: 1 for a wire plus -log of the chance that it was read right, next to nothing inside parts.
+A hop that the page does not show costs so much more than any wire that it is only taken when nothing drawn leads on.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+
+from digitize.harness.graph import (
+    COIL,
+    LOADS,
+    PROTECTION,
+    RESISTANCES,
+    SWITCHES,
+    Conductors,
+    Hop,
+    Key,
+    conductors,
+    drawn_in,
+    inside,
+)
+from digitize.harness.model import Component, Connector, DrawnConnector, Ground, Harness, Splice
+
+INSIDE = 0.01
+"""Cost of passing a part or a connector: far below a wire, so that ways are counted in wires."""
+
+GUESSED = 1000.0
+"""Cost of a hop that is not drawn: more than any number of wires one would follow."""
+
+CONSUMERS = LOADS - {"sensor", "starter_solenoid"}
+"""Kinds that a way never passes: current is used there. A sensor earths what it serves, a starter solenoid has contacts."""
+
+CLOSED_BOXES = frozenset({"alternator", "battery", "capacitor", "module"})
+"""Kinds whose inside is only passed where it is drawn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One passage between two keys, in the direction it is walked.
+
+    Attributes:
+        kind: ``wire``, ``connector``, ``same cavity`` (one cavity drawn twice), ``switch``, ``contact`` (of a relay or
+            solenoid), ``coil``, ``fuse``, ``resistance``, ``diode``, ``joined``, ``case``, ``sender``, ``load``, ``bar``
+            (from a fuse to a bar of its block) or ``inside``.
+        along: current may flow from ``start`` to ``end``.
+        back: current may flow from ``end`` to ``start``.
+        sure: drawn on the page; False when only the part's kind suggests it.
+    """
+
+    start: Key
+    end: Key
+    kind: str
+    by: str
+    cost: float
+    along: bool = True
+    back: bool = True
+    sure: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Positions:
+    """How switches, keys, relays and doors stand: what is ``shut`` (no current passes).
+
+    ``off``: parts none of whose switched ways is closed. ``only``: for a part, the terminal that is joined with the others
+    it can reach (a key in one position). A part in neither is taken as closed in every way the page allows: a trace shows
+    the ways that can be.
+    """
+
+    off: frozenset[str] = frozenset()
+    only: tuple[tuple[str, str], ...] = ()
+
+    def passes(self, p: Pass) -> bool:
+        """Whether the passage is closed; only switched ones can be open."""
+        if p.kind not in {"switch", "contact"}:
+            return True
+        if p.by in self.off:
+            return False
+        wanted = [t for part, t in self.only if part == p.by]
+        return not wanted or p.start[1] in wanted or p.end[1] in wanted
+
+
+AS_ALLOWED = Positions()
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """For every key the cost of its cheapest way to a goal, and the first passage of it (None at a goal)."""
+
+    cost: Mapping[Key, float]
+    step: Mapping[Key, Pass | None]
+
+    def way(self, start: Key) -> list[Pass] | None:
+        """The passages from ``start`` to the goal, in order; None when there is no way."""
+        if start not in self.cost:
+            return None
+        way: list[Pass] = []
+        step = self.step[start]
+        while step is not None:
+            way.append(step)
+            step = self.step[step.end]
+        return way
+
+
+@dataclass
+class Network:
+    """A harness ready to be traced. Building it costs one pass over the harness; tables are made when first asked for."""
+
+    harness: Harness
+    graph: Conductors = field(init=False)
+    passages: dict[Key, list[Pass]] = field(init=False)
+    fuses: frozenset[Key] = field(init=False)
+    drawn: dict[str, tuple[Connector, DrawnConnector]] = field(init=False)
+    splices: dict[str, Splice] = field(init=False)
+    grounds: dict[str, Ground] = field(init=False)
+    _tables: dict[tuple[str, Positions], Table] = field(init=False, default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Work out all passages."""
+        h = self.harness
+        self.graph = conductors(h)
+        self.drawn = drawn_in(h.connectors)
+        self.splices = {s.id: s for s in h.splices}
+        self.grounds = {g.id: g for g in h.grounds}
+        self.fuses = frozenset((c.id, t.id) for c in h.components if c.kind == "fuse" for t in c.terminals)
+        self.passages = defaultdict(list)
+        found = [*self._outside(), *self._through_parts()]
+        for p in sorted(found, key=lambda p: (p.start, p.end, p.kind, p.by)):
+            self.passages[p.start].append(p)
+
+    def table(self, goal: str, positions: Positions = AS_ALLOWED) -> Table:
+        """Cheapest ways from everywhere to the nearest ``source``, ``feed``, ``fuse`` or ``ground``; made once for each.
+
+        ``feed``: a source, a fuse reached from its load's side, or a bar of a fuse block. ``fuse``: any fuse, from any side.
+        """
+        made = self._tables.get((goal, positions))
+        if made is None:
+            made = self._tables[goal, positions] = self._make(goal, positions)
+        return made
+
+    def _make(self, goal: str, positions: Positions) -> Table:
+        """Dijkstra outward from all goals at once, against the direction of walking."""
+        bars = {(c.id, t.id) for c in self.harness.components if c.kind == "fuse_block" for t in c.terminals}
+        goals = {
+            "source": self.graph.feeds,
+            "feed": self.graph.feeds | self.fuses | bars,
+            "fuse": self.fuses,
+            "ground": self.graph.grounds,
+        }[goal]
+        into: dict[Key, list[Pass]] = defaultdict(list)
+        for key, out in self.passages.items():
+            ends_here = key in self.graph.grounds or (key in self.graph.feeds)
+            for p in out:
+                if not ends_here and walked(p, goal) and positions.passes(p):
+                    into[p.end].append(p)
+        cost: dict[Key, float] = {}
+        step: dict[Key, Pass | None] = {}
+        todo: list[tuple[float, Key, int, Pass | None]] = [(0.0, key, -1, None) for key in sorted(goals)]
+        heapq.heapify(todo)
+        made = 0
+        while todo:
+            far, key, _, by = heapq.heappop(todo)
+            if key in cost:
+                continue
+            cost[key], step[key] = far, by
+            for p in into.get(key, ()):
+                if p.start not in cost:
+                    made += 1
+                    heapq.heappush(todo, (far + p.cost, p.start, made, p))
+        return Table(cost, step)
+
+    def _outside(self) -> Iterator[Pass]:
+        """Wires, connectors, and one cavity drawn in several places."""
+        chances = {d.id: d.probability for k in self.harness.connectors for d in k.places}
+        for hops in self.graph.hops.values():
+            for hop in hops:
+                if hop.kind == "wire":
+                    yield Pass(hop.start, hop.end, "wire", hop.by, 1.0 + _doubt(self.graph.wires[hop.by].probability))
+                elif hop.kind == "connector":
+                    yield Pass(hop.start, hop.end, "connector", hop.by, INSIDE + _doubt(chances[hop.by]))
+        for k in self.harness.connectors:
+            same: dict[tuple[str, str], list[Key]] = defaultdict(list)
+            for d in k.places:
+                for n, cavity in enumerate(d.cavities, 1):
+                    for half in "ab" if cavity else "":
+                        same[cavity or "", half].append((d.id, f"{half}{n}"))
+            for keys in same.values():
+                for one in keys:
+                    for other in keys:
+                        if one != other:
+                            yield Pass(one, other, "same cavity", other[0], INSIDE + GUESSED, sure=False)
+
+    def _through_parts(self) -> Iterator[Pass]:
+        by_id = self.graph.components
+        for c in self.harness.components:
+            if c.kind == "diode" and c.joined:
+                c = replace(c, joined=())  # noqa: PLW2901  what is drawn inside a diode is its arrow
+            yield from part_passages(c, by_id)
+
+
+def walked(p: Pass, goal: str) -> bool:
+    """Whether a way to this goal may take the passage. To a feed one walks against the current, to ground with it."""
+    if p.kind in {"load", "coil"}:
+        return False
+    if goal == "ground":
+        return p.along
+    return p.back and p.kind not in {"sender", "case"} and not (goal == "feed" and p.kind == "bar")
+
+
+def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pass]:
+    """The passages through one part, in both directions."""
+    hops = inside(c, others)
+    drawn = {t for pair in c.joined for t in pair}
+    unjoined = [t.id for t in c.terminals if t.id not in drawn]
+    coil_known = any({t.id.upper(), (t.label or "").upper()} & COIL for t in c.terminals)
+    for hop in hops:
+        kind, sure = _meaning(c, hop)
+        if kind is None:
+            continue
+        if drawn and c.kind in SWITCHES and not hop.sure and kind not in {"case", "coil"}:
+            if c.kind == "relay" and not coil_known and {hop.start[1], hop.end[1]} == set(unjoined):
+                kind, sure = "coil", True  # the contacts are drawn, so the two that are left are the coil
+            else:
+                continue
+        cost = INSIDE if sure else INSIDE + GUESSED
+        one_way = kind == "diode" and hop.sure
+        yield Pass(
+            hop.start, hop.end, kind, hop.by, cost,
+            along=not (one_way and hop.open), back=not (one_way and not hop.open), sure=sure,
+        )  # fmt: skip
+
+
+def _meaning(c: Component, hop: Hop) -> tuple[str | None, bool]:
+    """What a hop through a part is to a trace, and whether the page shows it; None: nothing passes there."""
+    two = len(c.terminals) == 2
+    if hop.end[1] == "case" or hop.start[1] == "case":
+        if c.kind == "starter_solenoid":
+            return (None if {hop.start[1], hop.end[1]} & {t for pair in c.joined for t in pair} else "coil"), True
+        if c.kind in CONSUMERS:
+            return "load", len(c.terminals) == 1
+        return ("sender" if c.kind == "sensor" else "case"), len(c.terminals) == 1
+    if hop.kind == "protection":
+        return ("bar" if hop.start[0] != hop.end[0] else "fuse"), hop.sure
+    if hop.kind == "joined":
+        return _joined(c), True
+    if hop.kind == "load":
+        return _using(c, hop, two)
+    if hop.kind == "switch":
+        return ("contact" if c.kind == "relay" else "switch"), hop.sure
+    if hop.kind == "inside":
+        return (None, False) if c.kind in CLOSED_BOXES or not two else ("inside", False)
+    return hop.kind, hop.sure
+
+
+def _joined(c: Component) -> str:
+    if c.kind in CONSUMERS:
+        return "load"
+    if c.kind in SWITCHES:
+        return "contact" if c.kind == "relay" else "switch"
+    if c.kind in PROTECTION:
+        return "fuse"
+    if c.kind in RESISTANCES:
+        return "resistance"
+    return {"sensor": "sender", "starter_solenoid": "contact"}.get(c.kind, "joined")
+
+
+def _using(c: Component, hop: Hop, two: bool) -> tuple[str | None, bool]:
+    if c.kind == "relay":
+        return "coil", hop.sure
+    if c.kind == "sensor":
+        return "sender", two
+    if c.kind == "starter_solenoid" and not c.joined:
+        labels = {t.id: (t.label or t.id).upper() for t in c.terminals}
+        if not {labels[hop.start[1]], labels[hop.end[1]]} & {"S", "50"}:
+            return "contact", False
+    return ("coil" if c.kind == "starter_solenoid" else "load"), hop.sure
+
+
+def _doubt(probability: float) -> float:
+    return -math.log(min(1.0, max(probability, 1e-6)))

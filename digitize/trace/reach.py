@@ -1,0 +1,79 @@
+"""How far one gets when there is no way: to the open end, the page edge or the part where the drawing, or its reading, ends."""
+
+from __future__ import annotations
+
+from collections import deque
+
+from digitize.harness.graph import Key
+from digitize.trace.legs import Legs
+from digitize.trace.network import Network, Pass, Positions, walked
+
+GOAL_WORDS = {
+    "feed": "a battery, an alternator or a fuse",
+    "source": "a battery or an alternator",
+    "fuse": "a fuse",
+    "ground": "ground",
+}
+
+
+def farthest(
+    network: Network, key: Key, goal: str, positions: Positions, own: frozenset[str], legs: Legs
+) -> tuple[list[Pass], str]:
+    """The passages to the nearest place where something is missing, and what is missing there, in a sentence.
+
+    An open end or an unpaired page edge comes before a part whose inside is not drawn: it is the likelier gap.
+    """
+    towards = "ground" if goal == "ground" else "source"
+    reached: dict[Key, Pass | None] = {key: None}
+    todo = deque([key])
+    opened: list[Key] = []
+    closed: list[Key] = []
+    while todo:
+        here = todo.popleft()
+        on = [
+            p for p in network.passages.get(here, ())
+            if walked(p, towards) and p.by not in own and positions.passes(p)
+        ]  # fmt: skip
+        if here[0] in network.graph.wires:
+            opened.append(here)
+        elif here != key and here[0] in network.graph.components and not any(p.end not in reached for p in on):
+            closed.append(here)
+        for p in on:
+            if p.end not in reached:
+                reached[p.end] = p
+                todo.append(p.end)
+    lost = f"No way to {GOAL_WORDS[goal]} was read."
+    if len(reached) == 1:
+        return [], f"{lost} No wire leads on from here."
+    ends = [*opened, *closed]
+    if not ends:
+        return [], f"{lost} Its wires only lead back to where they came from."
+    return _back(reached, ends[0]), f"{lost} {_told(network, ends[0], legs)}{_others(len(ends) - 1)}"
+
+
+def _told(network: Network, key: Key, legs: Legs) -> str:
+    stop = legs.stop(key)
+    where = f"page {stop.spot.page_name}" + (f", zone {stop.spot.zone}" if stop.spot.zone else "")
+    if key[0] in network.graph.wires:
+        wire = network.graph.wires[key[0]]
+        code = wire.code.value or "without a code"
+        ends = network.harness.links
+        unpaired = any(link.b is None and link.id in wire.links for link in ends)
+        gap = "leaves the page and no partner of that page edge was read" if unpaired else "stops in the open"
+        return f"The wire {code} {gap} ({where}): look there for where it goes on."
+    name = stop.name or f"an unnamed {stop.kind.replace('_', ' ')}"
+    kind = stop.kind.replace("_", " ")
+    return f"It gets as far as {name} ({kind}), terminal {stop.terminal} ({where}): the page shows nothing that leads on inside."
+
+
+def _others(more: int) -> str:
+    return "" if more <= 0 else f" {more} more such end{'s' if more > 1 else ''} can be reached."
+
+
+def _back(reached: dict[Key, Pass | None], end: Key) -> list[Pass]:
+    way = []
+    p = reached[end]
+    while p is not None:
+        way.append(p)
+        p = reached[p.start]
+    return way[::-1]
