@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -89,7 +90,7 @@ def _found(pieces: Pieces) -> list[Found]:
         probability = _line_probability(pieces, line, f, heights, slender)
         turned = replace(line, angle=270) if _stands_on_left(f, members, line) else line
         out.append((turned, members, box, probability))
-    out += _singles(pieces, frames[0], spare, heights, broken)
+    out += _singles(pieces, frames[0], spare, heights, broken, slender)
     return out
 
 
@@ -251,7 +252,9 @@ def _is_full(pieces: Pieces, f: Frame, i: int) -> bool:
     return bool(np.mean(np.array(high) > 0.75 * f.h[i]) > 0.8)
 
 
-def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], broken: Flags) -> list[Found]:
+def _singles(
+    pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], broken: Flags, slender: Flags
+) -> list[Found]:
     """Single characters among the pieces that no line took; ``heights``: of all letters in lines, px."""
     mm = PX_PER_MM
     out: list[Found] = []
@@ -274,6 +277,10 @@ def _singles(pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64
                 odds -= 2.0
         if _is_corner(pieces, int(i), broken):
             odds -= 4.0
+        if slender[i] and not bar[i] and _slants(pieces, int(i)):
+            odds -= 2.5  # a scratch, a bit of a slanting line
+        elif h[i] < 2.0 * mm and _is_lump(pieces, int(i)):
+            odds -= 0.9
         out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
     for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 0.55 * mm) & (w > 1.4 * h)):
         odds = 0.2 if w[i] > 0.9 * mm and w[i] > 1.8 * h[i] else -0.4  # dirt is short
@@ -334,6 +341,22 @@ def _stacked(pieces: Pieces, i: int) -> bool:
     over_it = (rows[:, x0:x1] != 0).mean(axis=1) > 0.8
     ends = (rows[:, max(0, x0 - far)] == 0) & (rows[:, min(rows.shape[1] - 1, x1 + far)] == 0)
     return bool((over_it & ends).any())
+
+
+def _slants(pieces: Pieces, i: int) -> bool:
+    """True when the ink lies along one slanting line (a 1 has its stem and its flag)."""
+    row = pieces.lines.shape[1]
+    at = pieces.pixels[pieces.owner == i]
+    return bool(abs(np.corrcoef(at % row, at // row)[0, 1]) > 0.85)
+
+
+def _is_lump(pieces: Pieces, i: int) -> bool:
+    """True for a piece that nearly fills its convex hull: dirt; of letters only a D or O that is filled in does."""
+    row = pieces.lines.shape[1]
+    at = pieces.pixels[pieces.owner == i]
+    hull = cv2.convexHull(np.column_stack([at % row, at // row]).astype(np.int32))
+    full = cv2.contourArea(hull) + cv2.arcLength(hull, closed=True) / 2 + 1
+    return bool(len(at) > 0.87 * full)
 
 
 def _is_plus(pieces: Pieces, i: int) -> bool:
