@@ -38,7 +38,7 @@ def bodies_of(
     for rectangle in outer:
         if not any(_share(s.box, rectangle.box) > _SAME for s in found) and not _encloses_much(rectangle.box, found):
             found.append(
-                Symbol("fuse_block" if rectangle.dashed else "module", rectangle.box, 0.7 * rectangle.probability)
+                Symbol("fuse_block" if rectangle.dashed else "module", rectangle.box, 0.6 * rectangle.probability)
             )
     return _settled([s for s in found if not _is_yard(s, found, outer)])
 
