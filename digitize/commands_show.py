@@ -12,6 +12,7 @@ from digitize.harness.model import Harness
 from digitize.settings import Settings
 from digitize.store.manual import Manual
 
+SEVERITIES = ("fault", "doubt", "note")
 DOUBTS_SHOWN = 20
 FINDINGS_SHOWN = 20
 
@@ -119,7 +120,9 @@ def show_report(file: Path, *, as_json: bool) -> None:
     harness = reviewed.harness
     counts = counts_of(harness, below)
     doubts = sorted(doubts_of(harness, below), key=lambda d: (d.probability, d.id))
-    findings = [f for f in harness.findings if f.accepted is None]
+    findings = sorted(
+        (f for f in harness.findings if f.accepted is None), key=lambda f: (SEVERITIES.index(f.severity), f.check, f.id)
+    )
     orphans = [f"edit {r.number}: {e.says}" for r, e in reviewed.orphans]
     titles = {s.id: s.title for s in harness.sheets}
     known = {r.id for r in records}
@@ -190,22 +193,3 @@ def write_export(file: Path, form: str, to: Path) -> None:
     with Manual.open(file) as manual:
         harness = manual.reviewed().harness
     write(harness, form, to)
-
-
-def show_found(file: Path, words: str, *, as_json: bool) -> None:
-    """Print what fits ``words``. Raises NotFound with the nearest names when nothing does."""
-    from digitize.errors import NotFound
-    from digitize.index.search import Index
-    from digitize.index.told import found_as_json, found_as_text
-
-    with Manual.open(file) as manual:
-        harness = manual.reviewed().harness
-    index = Index(harness)
-    found = index.find(words)
-    if not found:
-        near = ", ".join(index.nearest(words))
-        raise NotFound(f"Nothing in {file} fits {words!r}.", f"Nearest: {near}." if near else "Read its pages first.")
-    if as_json:
-        print(json.dumps(found_as_json(harness, words, found), indent=1, ensure_ascii=False))
-    else:
-        print(found_as_text(harness, found))
