@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 from rapidfuzz import fuzz
 
-from digitize.errors import NotFound, PageUnreadable
+from digitize.errors import NotFound, PageUnreadable, PartMissing
 from digitize.harness.edits_apply import describe
 from digitize.harness.edits_find import Stand, look_up
 from digitize.harness.model import Component
@@ -283,6 +283,16 @@ class Desk:
                     }
                 )
         return found
+
+    def trace(self, asked: str) -> Json:
+        """The way of a circuit. Raises NotFound when nothing is called so, PartMissing without the trace room."""
+        try:
+            from review_ui.ways import trace_at_desk
+
+            pens: dict[str, Pen] = {}
+            return trace_at_desk(self.manual.reviewed(), asked, lambda sheet: self._pen(sheet, pens))
+        except ImportError as fault:
+            raise PartMissing("This installation cannot follow circuits.", "Install digitize anew.") from fault
 
     # edits
 

@@ -112,6 +112,12 @@ def parse(request: Request) -> Response:
     return Quick(_desk(request).parse(text, request.query_params.get("as", "code")), headers=FRESH)
 
 
+def trace(request: Request) -> Response:
+    """The way of a circuit: ``of`` is an id or a printed name."""
+    asked = request.query_params.get("of", "")[:LONGEST_QUERY].strip()
+    return Quick(_desk(request).trace(asked), headers=FRESH) if asked else http_error(400)
+
+
 async def decide(request: Request) -> Response:
     """Make one decision."""
     asked = REQUEST.validate_json(await request.body())
@@ -143,6 +149,7 @@ ROUTES = [
     Route("/desk/thing", thing),
     Route("/desk/seek", seek),
     Route("/desk/parse", parse),
+    Route("/desk/trace", trace),
     Route("/desk/decide", decide, methods=["POST"]),
     Route("/desk/undo", undo, methods=["POST"]),
     Route("/desk/redo", redo, methods=["POST"]),

@@ -17,7 +17,7 @@ import {defaults as controls} from 'ol/control/defaults.js';
 import {defaults as interactions} from 'ol/interaction/defaults.js';
 import {get} from './ask.js';
 import {extentOf, toMap, toScan} from './frame.js';
-import {askedLook, chosenLook, placeLook, wireLook} from './looks.js';
+import {askedLook, chosenLook, placeLook, wayLook, wireLook} from './looks.js';
 
 /** @typedef {import('./shapes.js').Ground} Ground */
 /** @typedef {import('./shapes.js').Read} Read */
@@ -50,6 +50,7 @@ export class Atlas {
     this.placeLayer = new VectorLayer({source: this.places, style: placeLook, ...options});
     this.askedSource = new VectorSource();
     this.chosenSource = new VectorSource();
+    this.waySource = new VectorSource();
     this.map = new OlMap({
       target,
       keyboardEventTarget: target,
@@ -59,6 +60,7 @@ export class Atlas {
       layers: [
         this.tiles,
         new VectorLayer({source: this.askedSource, style: askedLook}),
+        new VectorLayer({source: this.waySource, style: wayLook}),
         this.wireLayer,
         this.placeLayer,
         new VectorLayer({source: this.chosenSource, style: chosenLook}),
@@ -85,7 +87,7 @@ export class Atlas {
     coming.catch(() => undefined); // told below, when it is waited for
     const ground = /** @type {Ground} */ (await get(`/desk/sheets/${encodeURIComponent(sheet)}/ground`));
     this.lay(ground);
-    for (const source of [this.wires, this.places, this.points, this.askedSource, this.chosenSource]) source.clear(true);
+    for (const source of [this.wires, this.places, this.points, this.askedSource, this.chosenSource, this.waySource]) source.clear(true);
     const read = /** @type {Read} */ (await coming);
     if (this.ground !== ground) return null;
     this.draw(read);
@@ -181,6 +183,12 @@ export class Atlas {
   ask(ids) {
     this.askedSource.clear(true);
     this.askedSource.addFeatures(this.copies(ids));
+  }
+
+  /** The way of a circuit, as far as it runs over this sheet. @param {string[]} ids */
+  mark(ids) {
+    this.waySource.clear(true);
+    this.waySource.addFeatures(this.copies(ids));
   }
 
   /** @param {string[]} ids */

@@ -10,6 +10,7 @@ import {button, by, field, make} from './parts.js';
 import {Seek} from './seek.js';
 import {Slip} from './slip.js';
 import {Hand, Tray} from './tools.js';
+import {WayCard} from './way.js';
 
 /** @typedef {import('./shapes.js').Overview} Overview */
 /** @typedef {import('./shapes.js').Done} Done */
@@ -97,7 +98,8 @@ async function decide(order) {
   return true;
 }
 
-const slip = new Slip(decide, (sheet, box) => void guarded(visit(sheet, box)));
+const way = new WayCard((sheet, box, id) => void guarded(visit(sheet, box, id)), (ids) => atlas.mark(ids));
+const slip = new Slip(decide, (sheet, box) => void guarded(visit(sheet, box)), (id) => void guarded(way.follow(id)));
 const cards = new Cards(decide, (question) => void guarded(pointAt(question)), () => atlas.sheet);
 const leaves = new Leaves((sheet) => void guarded(open(sheet)));
 const hand = new Hand(atlas, decide, say);
@@ -126,6 +128,7 @@ async function open(sheet) {
   if (!read) return;
   if (read.revision !== undefined) revision = read.revision;
   atlas.choose(null);
+  atlas.mark(way.ids);
   if (field('only-here').checked) await cards.refresh();
   if (cards.open) atlas.ask(cards.open.targets);
   history.replaceState(null, '', `#${encodeURIComponent(sheet)}`);
@@ -218,6 +221,7 @@ const keys = new Keys(
     {keys: ['PageDown'], shown: 'Page down', says: 'next sheet', act: () => beside(1)},
     {keys: ['PageUp'], shown: 'Page up', says: 'sheet before', act: () => beside(-1)},
     {keys: ['o'], shown: 'O', says: 'follow the selected wire overleaf', act: () => guarded(overleaf())},
+    {keys: ['f'], shown: 'F', says: 'follow the circuit of what is selected', act: () => { if (atlas.chosen[0]) void guarded(way.follow(atlas.chosen[0])); }},
     {keys: ['h'], shown: 'H', says: 'show the whole sheet', act: () => atlas.whole()},
     {keys: ['q'], shown: 'Q', says: 'back to the open question', act: () => { void guarded(pointAt(cards.open)); by('card').focus(); }},
     {keys: ['['], shown: '[', says: 'fade towards the scan', act: () => fadeBy(-10)},

@@ -141,6 +141,11 @@ export const askedLook = [
   new Style({stroke: new Stroke({color: 'rgba(255, 150, 30, 0.75)', width: 11}), image: new CircleStyle({radius: 14, stroke: new Stroke({color: 'rgba(255, 150, 30, 0.9)', width: 5})}), zIndex: 8}),
 ];
 
+/** The way of a circuit: a broad green band under the lines. */
+export const wayLook = [
+  new Style({stroke: new Stroke({color: 'rgba(38, 150, 90, 0.55)', width: 15}), image: new CircleStyle({radius: 13, stroke: new Stroke({color: 'rgba(38, 150, 90, 0.8)', width: 5})}), zIndex: 7}),
+];
+
 /** What is being drawn. */
 export const drawLook = [
   new Style({stroke: new Stroke({color: '#fff', width: 6})}),

@@ -17,8 +17,10 @@ export class Slip {
   /**
    * @param {Decide} decide
    * @param {(sheet: string, box: number[]) => void} go
+   * @param {(id: string) => void} follow
    */
-  constructor(decide, go) {
+  constructor(decide, go, follow) {
+    this.follow = follow;
     this.decide = decide;
     this.go = go;
     this.holder = by('slip');
@@ -96,6 +98,7 @@ export class Slip {
       t.kind === 'wire' && make('button', {type: 'button', id: 'delete-wire', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'delete', target: t.id})}, 'No such wire ', make('kbd', {}, 'Del')),
       ['component', 'drawn_connector', 'ground'].includes(t.kind) && make('button', {type: 'button', id: 'remove-part', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'remove', target: t.id})}, 'No such part ', make('kbd', {}, 'Del')),
       t.kind === 'splice' && make('button', {type: 'button', id: 'unsplice', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'unsplice', target: t.id})}, 'They pass, no join ', make('kbd', {}, 'Del')),
+      ['component', 'wire', 'drawn_connector', 'splice', 'ground'].includes(t.kind) && make('button', {type: 'button', id: 'follow-circuit', 'aria-keyshortcuts': 'F', onclick: () => this.follow(t.id)}, 'Follow the circuit ', make('kbd', {}, 'F')),
       t.kind === 'link' && make('button', {type: 'button', onclick: () => void this.decide({do: 'partner', target: t.id, partner: null})}, 'Part the two edges'),
     );
     return make('div', {class: 'repair'}, form ?? null, kind, acts);
