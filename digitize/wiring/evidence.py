@@ -41,8 +41,12 @@ _LIKE = {(a, b) for group in LIKE_LETTERS for a in group for b in group if a != 
 _LIKE_COST = -math.log(0.02)
 _OTHER_COST = -math.log(0.002)
 _LOST_COST = -math.log(0.004)
-MOST_EDITS = 4
+_NEXT_LOST_COST = -math.log(0.2)
+MOST_EDITS = 5
 """Strings that differ in more letters are never one misread for the other."""
+
+LISTED = 0.05
+"""Of several readings at least one must give a string so much to make it a candidate."""
 
 Prior = Callable[[str], float]
 """The chance of a string before anything is read; tiny for each, since there are many."""
@@ -79,21 +83,26 @@ class Reading:
 
 @lru_cache(maxsize=200_000)
 def confusion(printed: str, read: str) -> float:
-    """The chance to read ``read`` for ``printed`` (or the other way round), 0..1, as a weighted edit distance."""
+    """The chance to read ``read`` for ``printed`` (or the other way round), 0..1: a price for each edit.
+
+    Letters that are lost side by side are mostly lost together, so each after the first costs little.
+    """
     if printed == read:
         return 1.0
-    if Levenshtein.distance(printed, read, score_cutoff=MOST_EDITS) > MOST_EDITS:
+    one, other = sorted((printed, read))
+    if Levenshtein.distance(one, other, score_cutoff=MOST_EDITS) > MOST_EDITS:
         return 0.0
-    costs = [i * _LOST_COST for i in range(len(read) + 1)]
-    for i, a in enumerate(printed, start=1):
-        before, costs[0] = costs[0], i * _LOST_COST
-        for j, b in enumerate(read, start=1):
-            swap = 0.0 if a == b else _LIKE_COST if (a, b) in _LIKE else _OTHER_COST
-            before, costs[j] = (
-                costs[j],
-                min(before + swap, costs[j] + _LOST_COST, costs[j - 1] + _LOST_COST),
-            )
-    return math.exp(-costs[-1])
+    cost = 0.0
+    before: tuple[str, int, int] | None = None
+    for op in Levenshtein.editops(one, other):
+        tag, i, j = op.tag, op.src_pos, op.dest_pos
+        if tag == "replace":
+            cost += _LIKE_COST if (one[i], other[j]) in _LIKE else _OTHER_COST
+        else:
+            step = (i - 1, j) if tag == "delete" else (i, j - 1)
+            cost += _NEXT_LOST_COST if before == (tag, *step) else _LOST_COST
+        before = (tag, i, j)
+    return math.exp(-cost)
 
 
 def reading_of(claim: Claim, belongs: float = 1.0, kept: tuple[Evidence, ...] | None = None) -> Reading | None:
@@ -103,7 +112,12 @@ def reading_of(claim: Claim, belongs: float = 1.0, kept: tuple[Evidence, ...] | 
         if claim.value is None:
             return None
         alternatives = (Alternative(claim.value, claim.probability),)
-    return Reading(alternatives, belongs, claim.evidence if kept is None else kept)
+    # A calibrated first place may leave less for the others than they had: their shares are kept, their sum is not.
+    first, others = alternatives[0], alternatives[1:]
+    total, room = sum(a.probability for a in others), max(1.0 - first.probability, 0.0)
+    if total > room:
+        others = tuple(Alternative(a.text, a.probability * room / total) for a in others)
+    return Reading((first, *others), belongs, claim.evidence if kept is None else kept)
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +147,10 @@ def pool(readings: Iterable[Reading], prior: Prior, lift: Lift = NO_LIFT) -> tup
     The order of the readings does not matter. Ties are ranked by the string.
     """
     kept = sorted(readings, key=lambda r: ([(a.probability, a.text) for a in r.alternatives], r.belongs))
-    strings = sorted({a.text for r in kept for a in r.alternatives} | set(lift.also))
+    # What no reading believes even a little is no candidate: else a string half way between two sure ones would win.
+    least = 0.0 if len(kept) == 1 else LISTED
+    named = {a.text for r in kept for a in r.alternatives if a.probability >= least or a == r.alternatives[0]}
+    strings = sorted(named | set(lift.also))
     if not strings or not kept:
         return ()
     logs = {}

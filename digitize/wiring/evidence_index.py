@@ -205,8 +205,9 @@ def _zone_factor(zone: str, touched: frozenset[str]) -> float:
 
 
 def _alike(a: Reading, b: Reading) -> bool:
-    """Worth comparing letter by letter."""
-    return any(fuzz.ratio(x.text, y.text) >= ALIKE for x in a.alternatives[:3] for y in b.alternatives[:3])
+    """Worth comparing letter by letter: much in common, or one is a piece of the other (its end was not read)."""
+    pairs = [(x.text, y.text) for x in a.alternatives[:3] for y in b.alternatives[:3]]
+    return any(fuzz.ratio(x, y) >= ALIKE or x in y or y in x for x, y in pairs)
 
 
 def zones_touched(place: Place) -> frozenset[str]:

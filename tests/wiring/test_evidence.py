@@ -75,6 +75,24 @@ def test_what_else_is_known_can_bring_in_a_string_that_nobody_read():
     assert pool([misread], prior, known)[0].text == "H205"
 
 
+def test_a_string_half_way_between_two_sure_readings_does_not_win():
+    ranked = pool([said(("FUSIBLE UNK", 0.97), ("FUSIBLE UINK", 0.02)), said(("FUSIBLE LINK", 0.99))], prior)
+    assert "FUSIBLE UINK" not in {a.text for a in ranked}
+    assert ranked[0].text == "FUSIBLE LINK"
+
+
+def test_alternatives_never_sum_to_more_than_one():
+    claim = Claim("UNK", 0.97, (Alternative("UNK", 0.97), Alternative("UINK", 0.12), Alternative("LNK", 0.03)))
+    reading = reading_of(claim)
+    assert reading is not None
+    assert sum(a.probability for a in reading.alternatives) == pytest.approx(1.0)
+    assert reading.alternatives[1].probability == pytest.approx(4 * reading.alternatives[2].probability)
+
+
+def test_letters_lost_side_by_side_are_lost_together():
+    assert confusion("SPEEDOMETER LAMP", "SPEEDOMET LAMP") > 10 * confusion("SPEEDOMETER LAMP", "SPEDOMETE LAMP")
+
+
 def test_nothing_read_is_unread_and_all_evidence_is_kept():
     assert claim_from([], prior) == Claim(None, 1.0)
     assert reading_of(Claim.unread()) is None
