@@ -149,19 +149,23 @@ export class Atlas {
     this.showChosen();
   }
 
+  /**
+   * The thing at a pixel of the map; a place before a wire.
+   * @param {number[]} pixel
+   * @returns {Feature|null}
+   */
+  at(pixel) {
+    const found = this.map.forEachFeatureAtPixel(pixel, (feature) => feature, {
+      hitTolerance: TOUCH,
+      layerFilter: (layer) => layer === this.placeLayer || layer === this.wireLayer,
+    });
+    return found instanceof Feature ? found : null;
+  }
+
   /** @param {number[]} pixel */
   touch(pixel) {
-    /** @type {Feature|null} */
-    let found = null;
-    this.map.forEachFeatureAtPixel(
-      pixel,
-      (feature) => {
-        found = /** @type {Feature} */ (feature);
-        return true;
-      },
-      {hitTolerance: TOUCH, layerFilter: (layer) => layer === this.placeLayer || layer === this.wireLayer},
-    );
-    this.choose(found ? /** @type {Feature} */ (found).get('id') : null, found);
+    const found = this.at(pixel);
+    this.choose(found ? found.get('id') : null, found);
   }
 
   /**

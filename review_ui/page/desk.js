@@ -10,6 +10,7 @@ import {button, by, field, make} from './parts.js';
 import {Seek} from './seek.js';
 import {Slip} from './slip.js';
 import {Hand, Tray} from './tools.js';
+import {Tip} from './tip.js';
 import {WayCard} from './way.js';
 
 /** @typedef {import('./shapes.js').Overview} Overview */
@@ -22,6 +23,7 @@ const LOOK_AGAIN = 4000;
 
 const atlas = new Atlas(by('map'));
 const margins = new Margins(atlas);
+const tip = new Tip(atlas);
 atlas.laid = () => margins.label();
 let revision = 0;
 /** @type {Movable} */
@@ -298,6 +300,7 @@ async function start() {
 
 void guarded(start());
 void seek;
+void tip;
 
 // For the stories that drive the desk by mouse: where a scan pixel stands on the screen, and what is drawn how strongly.
 let tilesFailed = 0;

@@ -133,6 +133,17 @@ def test_a_whole_session_with_keys_alone(person: Person):
     expect(person.page.locator("#leaves .leaf-done")).to_have_count(1)
 
 
+def test_resting_on_a_thing_tells_what_it_is(person: Person):
+    person.key("h")
+    person.settle()
+    person.page.mouse.move(*person.pixel(95 * K, 30 * K))
+    expect(person.page.locator("#tip")).to_have_text("Wire L7 1.0 GN-WH, doubtful")
+    person.page.mouse.move(*person.pixel(110 * K, 30 * K))
+    expect(person.page.locator("#tip")).to_contain_text("3 wires meet")
+    person.page.mouse.move(*person.pixel(20 * K, 120 * K))
+    expect(person.page.locator("#tip")).to_be_hidden()
+
+
 def test_fading_shows_scan_or_reading(person: Person):
     slider = person.page.locator("#fade")
     slider.fill("0")
