@@ -22,7 +22,7 @@ from digitize.sheet.state import SheetFacts
 from digitize.store.manual import Manual
 from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
-from review_ui.doubts import Doubt, nearby, queue
+from review_ui.doubts import Doubt, Neighbours, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
 from review_ui.orders import PART_KINDS, Order
 from review_ui.scribe import Scribe
@@ -162,13 +162,14 @@ class Desk:
         """The first ``most`` questions, all or those of one sheet."""
         doubts = [d for d in self.doubts() if sheet is None or any(s == sheet for s, _ in d.spots)]
         pens: dict[str, Pen] = {}
+        neighbours = Neighbours(self.manual.latest_at()[1].harness)
         return {
             "revision": self._queue[0] if self._queue else 0,
             "total": len(doubts),
-            "doubts": [self._question(d, pens) for d in doubts[:most]],
+            "doubts": [self._question(d, pens, neighbours) for d in doubts[:most]],
         }
 
-    def _question(self, doubt: Doubt, pens: dict[str, Pen]) -> Json:
+    def _question(self, doubt: Doubt, pens: dict[str, Pen], neighbours: Neighbours) -> Json:
         spots = []
         for sheet, box in doubt.spots[:12]:
             pen = self._pen(sheet, pens)
@@ -179,7 +180,7 @@ class Desk:
         return {
             "kind": doubt.kind, "targets": doubt.targets, "value": doubt.value, "probability": round(doubt.probability, 4),
             "alternatives": [{"text": a.text, "probability": round(a.probability, 4)} for a in doubt.alternatives[:6]],
-            "nearby": nearby(self.manual.latest_at()[1].harness, doubt),
+            "nearby": neighbours.of(doubt),
             "partners": self._partners(doubt), "why": doubt.why, "follows": doubt.follows, "score": round(doubt.score, 4), "spots": spots, "places": len(doubt.spots),
         }  # fmt: skip
 

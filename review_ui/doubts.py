@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from digitize.harness.claim import Alternative, Claim
 from digitize.harness.edits_find import nearest, point_along
-from digitize.harness.model import Component, Finding, Harness, PageLink, Wire
+from digitize.harness.model import Component, Finding, Harness, PageLink, PrintedText, Wire
 from digitize.harness.place import Box
 from review_ui.drawing import SURE
 
@@ -160,29 +160,38 @@ def _names_of_nodes(harness: Harness) -> dict[str | None, str]:
     return names
 
 
-def nearby(harness: Harness, doubt: Doubt) -> list[str]:
-    """Strings printed close to what is asked about that could be its lettering, nearest first, four at most."""
-    reach, roles = (WIRE_REACH, {"code"}) if doubt.kind == "code" else (NAME_REACH, None)
-    if doubt.kind not in {"code", "name", "connector", "ground"}:
-        return []
-    known = {doubt.value, *(a.text for a in doubt.alternatives)}
-    wires = {w.id: w for w in harness.wires} if doubt.kind == "code" else {}
-    paths = [p for t in doubt.targets if t in wires for p in wires[t].paths]
-    found: dict[str, float] = {}
-    for text in harness.texts:
-        if text.text in known or (text.role not in roles if roles else text.role in {"code", "zone", "note"}):
-            continue
-        at = text.place.box.centre
-        if paths:
-            away = min((nearest(p.points, at)[0] for p in paths if p.sheet == text.place.sheet), default=math.inf)
+class Neighbours:
+    """What is printed near what is asked about; made once for a whole queue, because a manual has 50,000 strings."""
+
+    def __init__(self, harness: Harness) -> None:
+        """Sort the strings by sheet."""
+        self._texts: dict[str, list[PrintedText]] = {}
+        for text in harness.texts:
+            self._texts.setdefault(text.place.sheet, []).append(text)
+        self._wires = {w.id: w for w in harness.wires}
+
+    def of(self, doubt: Doubt) -> list[str]:
+        """Strings that could be the lettering asked for, nearest first, four at most."""
+        if doubt.kind not in {"code", "name", "connector", "ground"}:
+            return []
+        known = {doubt.value, *(a.text for a in doubt.alternatives)}
+        found: dict[str, float] = {}
+        if doubt.kind == "code":
+            paths = [p for t in doubt.targets if t in self._wires for p in self._wires[t].paths]
+            for path in paths:
+                for text in self._texts.get(path.sheet, ()):
+                    if text.role == "code" and text.text not in known:
+                        away = nearest(path.points, text.place.box.centre)[0]
+                        if away <= WIRE_REACH:
+                            found[text.text] = min(away, found.get(text.text, math.inf))
         else:
-            away = min(
-                (_apart(text.place.box, box) for sheet, box in doubt.spots if sheet == text.place.sheet),
-                default=math.inf,
-            )
-        if away <= reach:
-            found[text.text] = min(away, found.get(text.text, math.inf))
-    return sorted(found, key=lambda t: (found[t], t))[:4]
+            for sheet, box in doubt.spots:
+                for text in self._texts.get(sheet, ()):
+                    if text.role not in {"code", "zone", "note"} and text.text not in known:
+                        away = _apart(text.place.box, box)
+                        if away <= NAME_REACH:
+                            found[text.text] = min(away, found.get(text.text, math.inf))
+        return sorted(found, key=lambda t: (found[t], t))[:4]
 
 
 def _apart(one: Box, two: Box) -> float:

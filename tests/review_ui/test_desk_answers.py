@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from digitize.errors import ManualWrong, NotFound
-from digitize.harness.model import WireEnd
+from digitize.harness.model import PrintedText, WireEnd
+from digitize.harness.place import Box, Place
 from digitize.store.manual import Manual
 from fixtures.small_harness import SCAN_PX_PER_MM, claim, small_harness, with_new_ids
 from fixtures.small_manual import build_manual
@@ -342,3 +343,17 @@ def test_a_boxed_connector_needs_its_id_and_cuts_the_wire(desk: PageClient):
     oval = next(c for c in read["connectors"] if c["text"] == "C301")
     assert {e["terminal"] for w in read["wires"] for e in w["ends"] if e["node"] == oval["id"]} == {"a1", "b1"}
     assert desk.decide(order | {"name": "C301", "box": [[10, 10], [10, 10]]}).status_code == 400
+
+
+def test_what_is_printed_near_is_offered_as_an_answer(open_desk: Open):
+    def print_at(text: str, role: str, x: float, y: float) -> PrintedText:
+        return PrintedText(text, role, Place("page_01", Box(x, y, x + 10, y + 2)), 0.9)
+
+    texts = (
+        print_at("SPARE PLUG", "name", 66, 108), print_at("FAR AWAY", "name", 150, 20), print_at("L9 1.0 GN", "code", 85, 27),
+        print_at("C2O5", "connector", 57, 109), print_at("Z9 9.9 XX", "code", 85, 50),
+    )  # fmt: skip
+    desk = open_desk(harness=replace(small_harness(), texts=texts))
+    about = {d["targets"][0]: d["nearby"] for d in desk.get("/desk/doubts", most=100)["doubts"]}
+    assert about["C205@1"] == ["SPARE PLUG"]
+    assert about["w2"] == ["L9 1.0 GN"]
