@@ -50,7 +50,7 @@ def read_sheet(scan: Scan, hints: SheetHints, conventions: Conventions, readers:
     sheet = watch.stage("flat", lambda: flatten(scan, load_pixels(scan), hints))
     lettering = watch.stage("lettering", lambda: find_lettering(sheet))
     found = watch.stage("symbols", lambda: find_symbols(sheet))
-    marks = watch.stage("marks", lambda: draw_marks(sheet, lettering, found.symbols))
+    marks = watch.stage("marks", lambda: draw_marks(sheet, lettering, found.symbols, found))
     read = watch.stage("reading", lambda: read_marks(marks, grammars(conventions), readers))
     read = watch.stage("zones", lambda: zoned(read, hints))
     read = watch.stage("kind", lambda: kind_of(read, hints))

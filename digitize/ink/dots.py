@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Protocol
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.harness.place import Point
 from digitize.ink.state import Dot
 from digitize.sheet.state import PX_PER_MM, to_mm
 
@@ -23,22 +25,39 @@ _EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
 
 
-def find_dots(ink: NDArray[np.uint8], radius: NDArray[np.float32]) -> tuple[Dot, ...]:
+class MeetingView(Protocol):
+    """A second opinion on a spot of the sheet."""
+
+    def probability(self, what: str, at: Point, reach: float = 0.6) -> float:
+        """Probability 0..1 that there is ``what`` (``dot``, ``plain``, ``hop``, ``tee``) within ``reach`` mm of ``at``."""
+        ...
+
+
+def find_dots(ink: NDArray[np.uint8], radius: NDArray[np.float32], seen: MeetingView | None = None) -> tuple[Dot, ...]:
     """Round blobs with lines running into them.
 
     Args:
         ink: uint8 (H, W), 255 = line ink without lettering and symbols.
         radius: float32 (H, W), distance transform of ``ink`` in px.
+        seen: a second opinion; the odds of both are multiplied (independent evidence, Good 1950).
 
     Returns: dots with their probability (0.4 and more), most of all by how much thicker than its lines the blob is.
     """
     found: list[Dot] = []
     for x, y, r in _peaks(radius):
         probability = _looks_like_dot(ink, radius, x, y, r)
+        if seen is not None and probability > 0.02:
+            probability = _with(probability, seen.probability("dot", to_mm(x, y)))
         if probability > 0.1:
             found.append(Dot(to_mm(x, y), 2 * r / PX_PER_MM, probability))
     found = [d for d in _by_habit(found) if d.probability >= 0.4]
     return tuple(sorted(found, key=lambda d: (d.at[1], d.at[0])))
+
+
+def _with(own: float, other: float) -> float:
+    """Probability from two opinions, each held back a little so that neither can overrule the other by itself."""
+    logit = sum(math.log(p / (1 - p)) for p in (min(0.98, max(0.02, own)), min(0.97, max(0.03, other))))
+    return 1 / (1 + math.exp(-logit))
 
 
 def _by_habit(dots: list[Dot]) -> list[Dot]:

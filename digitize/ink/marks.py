@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
-from digitize.ink.dots import find_dots
+from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of, thin
 from digitize.ink.meetings import decide, mend
@@ -21,13 +21,16 @@ _FRAME_LINE = 0.9
 """How far inside the frame's centre line its ink may still reach, mm."""
 
 
-def draw_marks(sheet: Sheet, lettering: Lettering, symbols: tuple[Symbol, ...]) -> Marks:
+def draw_marks(
+    sheet: Sheet, lettering: Lettering, symbols: tuple[Symbol, ...], seen: MeetingView | None = None
+) -> Marks:
     """All marks of a sheet.
 
     Args:
         sheet: the flat sheet.
         lettering: blocks of text and the mask of their letters.
         symbols: what the symbol detector found; outlines found here are merged with them.
+        seen: what the detector believes about any spot, e.g. its chance of being a dot; None when it was not asked.
     """
     ink = np.where(lettering.glyphs > 0, 0, sheet.ink).astype(np.uint8)
     inside = _inside_frame(sheet)
@@ -39,7 +42,7 @@ def draw_marks(sheet: Sheet, lettering: Lettering, symbols: tuple[Symbol, ...]) 
     lines = _without_bodies(ink, bodies)
     lines = _without_specks(lines, bodies)
     radius = cv2.distanceTransform(lines, cv2.DIST_L2, 5)
-    dots = find_dots(lines, radius)
+    dots = find_dots(lines, radius, seen)
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots)
     dots, at_dots = _on_lines(dots, at_dots)

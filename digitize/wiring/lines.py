@@ -125,6 +125,10 @@ def explain(marks: Marks) -> Explained:
     bridged = {x for b in bridges for x in (b.a, b.b)}
     bridges += list(_round_corners([e for e in rest if e.end not in bridged]))
     bridged = {x for b in bridges for x in (b.a, b.b)}
+    for e in rest:
+        if e.end not in bridged and (k := _body_ahead(marks.symbols, e)) is not None:
+            bodies[e.end] = k
+    bridged |= set(bodies)
     return Explained(bodies, edges, tuple(bridges), beyond, tuple(e for e in rest if e.end not in bridged))
 
 
@@ -142,6 +146,17 @@ def _body_at(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
         score = distance + 1e-5 * size
         if best is None or score < best[0]:
             best = (score, k)
+    return best[1] if best else None
+
+
+def _body_ahead(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
+    """The part that a line stops short of: straight ahead, a contact or a lead of it that was not seen as its own."""
+    best: tuple[float, int] | None = None
+    for step in range(4, 21):
+        p = (e.at[0] + e.out[0] * step * 0.3, e.at[1] + e.out[1] * step * 0.3)
+        for k, s in enumerate(symbols):
+            if s.kind not in ("connector", "grommet") and s.box.holds(p) and (best is None or step < best[0]):
+                best = (step, k)
     return best[1] if best else None
 
 
@@ -171,7 +186,7 @@ def _through_grommet(body: int, ends: list[LooseEnd]) -> Iterator[Bridge]:
     left = list(ends)
     while left:
         e = left.pop(0)
-        facing = [f for f in left if _facing(e, f, aside=1.2)]
+        facing = [f for f in left if _facing(e, f, aside=1.2)] or (left if len(ends) == 2 else [])
         if facing:
             f = min(facing, key=lambda f: math.dist(e.at, f.at))
             left.remove(f)
@@ -219,7 +234,7 @@ def _beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
     )
     gap = lo - at if sign > 0 else at - hi
     # Right at the lettering, a corner of the line may have been taken for a letter: there the heading says little.
-    turned = 0.2 if gap < 0.8 else 0.55
+    turned = -0.35 if gap < 1.0 else 0.55
     return -0.9 <= gap <= _BESIDE and ahead > turned and low - 0.2 <= level <= high + 0.2
 
 
@@ -289,13 +304,14 @@ def _round_corners(ends: list[LooseEnd]) -> Iterator[Bridge]:
 
 
 def worn_crossings(marks: Marks) -> Marks:
-    """Marks in which a tee without a dot that has a loose end right across it is the plain crossing it was.
+    """Marks in which a tee without a dot that goes on right across it is the plain crossing it was.
 
-    One arm of a crossing is easily worn away; a draughtsman would not stop a wire just short of another one.
+    One arm of a crossing is easily worn away, and where lettering stands close behind a crossing the stub between is
+    too short to be a line. A draughtsman would not stop a wire just short of another one.
     """
     loose = loose_ends(marks)
     used: set[End] = set()
-    meetings = list(marks.meetings)
+    meetings, strokes = list(marks.meetings), list(marks.strokes)
     for k, m in enumerate(marks.meetings):
         dotted = any(math.dist(d.at, m.at) < 0.7 for d in marks.dots)
         if m.kind != "join" or len(m.strokes) != 3 or dotted or any(b.box.holds(m.at, 1.2) for b in marks.symbols):
@@ -308,11 +324,43 @@ def worn_crossings(marks: Marks) -> Marks:
         over = LooseEnd((-1, 0), m.at, arms[stem], arms[stem])
         facing = [e for e in loose if e.end not in used and math.dist(e.at, m.at) <= _GAP and _facing(over, e, 0.5)]
         if facing:
-            e = min(facing, key=lambda e: math.dist(e.at, m.at))
-            used.add(e.end)
-            strokes = (*m.strokes, e.end)
-            meetings[k] = replace(m, kind="cross", probability=0.8, strokes=strokes, through=((one, other), (stem, 3)))
-    return replace(marks, meetings=tuple(meetings)) if used else marks
+            fourth = min(facing, key=lambda e: math.dist(e.at, m.at)).end
+            used.add(fourth)
+        elif _lettering_ahead(marks, over):
+            tip = (m.at[0] + over.out[0] * 0.5, m.at[1] + over.out[1] * 0.5)
+            strokes.append(replace(marks.strokes[m.strokes[stem][0]], points=(m.at, tip)))
+            fourth = (len(strokes) - 1, 0)
+        else:
+            continue
+        meetings[k] = replace(
+            m, kind="cross", probability=0.8, strokes=(*m.strokes, fourth), through=((one, other), (stem, 3))
+        )
+    return replace(marks, meetings=tuple(meetings), strokes=tuple(strokes))
+
+
+def _lettering_ahead(marks: Marks, over: LooseEnd) -> bool:
+    """True when a line that crosses here would run into lettering, in its reading direction, within 2 mm."""
+    for block in marks.texts:
+        flat = block.angle in (0, 180)
+        longest = block.box.width if flat else block.box.height
+        along = over.out[0] if flat else over.out[1]
+        sign = 1 if along > 0 else -1
+        gap = _before(block.box, over.at, flat=flat, sign=sign)
+        if abs(along) > 0.9 and longest > 6 and 0 <= gap <= 2.0 and _level(block.box, over.at, flat=flat):
+            return True
+    return False
+
+
+def _before(box: Box, at: Point, *, flat: bool, sign: int) -> float:
+    """How far a point lies before a block of lettering in direction ``sign`` of its axis, mm; negative inside it."""
+    if flat:
+        return box.x0 - at[0] if sign > 0 else at[0] - box.x1
+    return box.y0 - at[1] if sign > 0 else at[1] - box.y1
+
+
+def _level(box: Box, at: Point, *, flat: bool) -> bool:
+    """True when a point lies at the height of a line of lettering."""
+    return box.y0 - 0.2 <= at[1] <= box.y1 + 0.2 if flat else box.x0 - 0.2 <= at[0] <= box.x1 + 0.2
 
 
 def _towards(marks: Marks, end: End) -> Polyline:

@@ -126,11 +126,43 @@ def _walk(
     return Trail(
         (first_stop, last_stop),
         (start, last),
-        tuple(points),
+        without_hops(tuple(points)),
         sum(w * n for w, n in widths) / total,
         tuple(bridges),
         probability,
     )
+
+
+def without_hops(points: Polyline, widest: float = 5.0, highest: float = 2.6) -> Polyline:
+    """The polyline with hops over other lines laid flat.
+
+    A hop leaves a straight line, bulges at most ``highest`` mm and comes back to the same line within ``widest`` mm.
+    """
+    out = list(points)
+    i = 1
+    while i < len(out) - 2:
+        for j in range(min(len(out) - 2, i + 8), i + 1, -1):
+            if _is_hop(out, i, j, widest, highest):
+                del out[i + 1 : j]
+                break
+        i += 1
+    return tuple(out)
+
+
+def _is_hop(points: list[Point], i: int, j: int, widest: float, highest: float) -> bool:
+    """True when points i..j bulge out of the straight line that comes in at i and goes on at j."""
+    a, b = points[i], points[j]
+    chord = math.dist(a, b)
+    if not 0.8 < chord <= widest:
+        return False
+    ux, uy = (b[0] - a[0]) / chord, (b[1] - a[1]) / chord
+    before, after = points[i - 1], points[j + 1]
+    if math.dist(before, a) < 0.5 or math.dist(b, after) < 0.5:
+        return False
+    comes = ((a[0] - before[0]) * ux + (a[1] - before[1]) * uy) / math.dist(before, a)
+    goes = ((after[0] - b[0]) * ux + (after[1] - b[1]) * uy) / math.dist(b, after)
+    bulge = [abs((p[0] - a[0]) * uy - (p[1] - a[1]) * ux) for p in points[i + 1 : j]]
+    return comes > 0.96 and goes > 0.96 and 0.25 * chord < max(bulge) <= highest
 
 
 def _length(points: Polyline) -> float:
