@@ -114,7 +114,7 @@ class Circuits:
         return all(k in joined for s in starts for k in s.keys)
 
     def _candidates(self, starts: Iterable[Start]) -> tuple[Candidate, ...]:
-        made = [Candidate(s.ask, s.kind, s.name, self._legs.spot(s.place), self._legs.about(s.id)) for s in starts]
+        made = [Candidate(s.ask, s.kind, s.name, self._legs.spot(s.place)) for s in starts]
         return tuple(sorted(made, key=lambda c: (c.spot.page, c.spot.zone or "", c.name, c.ask)))
 
     def _follow(self, asked: str, s: Start, goal: str, positions: Positions, notes: tuple[str, ...]) -> Trace:
@@ -298,7 +298,7 @@ class _Chooser:
     def notes(self, ways: Iterable[Way], goal: str) -> tuple[str, ...]:
         """What to know of the start."""
         told = []
-        if not any(k in self.network.passages for k in self.start.keys):
+        if not any(p.kind in {"wire", "bar"} for k in self.start.keys for p in self.network.passages.get(k, ())):
             told.append("no wire was read at it")
         if goal == "all" and self.consumer and not any(w.goal == "ground" for w in ways):
             told.append("its page draws no way to ground: it may be earthed through its mounting; look at the part")

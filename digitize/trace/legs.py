@@ -24,7 +24,7 @@ KIND_NOTES = {
     "load": "earthed through its case: its mounting must make clean metal contact",
     "inside": "its inside is not drawn; that it joins these terminals is a guess from its kind",
     "same cavity": "the same cavity of the connector, drawn again here",
-    "bar": "which bar of the block feeds this fuse was not read; look at the page",
+    "bar": "which bar of the block feeds this fuse was not read; the one drawn nearest is taken",
 }
 
 

@@ -220,6 +220,7 @@ def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pas
     drawn = {t for pair in c.joined for t in pair}
     unjoined = [t.id for t in c.terminals if t.id not in drawn]
     coil_known = any({t.id.upper(), (t.label or "").upper()} & COIL for t in c.terminals)
+    nearest = _nearest_bar(c, others)
     for hop in hops:
         kind, sure = _meaning(c, hop)
         if kind is None:
@@ -230,11 +231,22 @@ def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pas
             else:
                 continue
         cost = INSIDE if sure else INSIDE + GUESSED
+        if kind == "bar" and not sure and nearest not in {hop.start, hop.end}:
+            cost += GUESSED  # drawn farther away than another bar: the worse guess
         one_way = kind == "diode" and hop.sure
         yield Pass(
             hop.start, hop.end, kind, hop.by, cost,
             along=not (one_way and hop.open), back=not (one_way and not hop.open), sure=sure,
         )  # fmt: skip
+
+
+def _nearest_bar(c: Component, others: Mapping[str, Component]) -> Key | None:
+    """The terminal of its block that a fuse is drawn nearest to: bars stand beside their fuses (common practice, no source)."""
+    block = others.get(c.parent or "")
+    if block is None or not block.terminals or not c.terminals:
+        return None
+    x, y = c.terminals[0].at
+    return block.id, min(block.terminals, key=lambda t: (math.hypot(t.at[0] - x, t.at[1] - y), t.id)).id
 
 
 def _meaning(c: Component, hop: Hop) -> tuple[str | None, bool]:
