@@ -191,6 +191,8 @@ class Circuits:
         return p.kind in {"fuse", "bar"} and self.network.graph.components[p.by].kind == "fuse"
 
     def _nearest(self, chosen: _Chooser, goal: str, s: Start) -> list[Way]:
+        if not chosen.keys:
+            return []
         key, passes = chosen.nearest(goal)
         return [self._way(goal, key, passes, s, chosen.positions)]
 
@@ -264,7 +266,7 @@ class _Chooser:
 
     def feeds(self) -> list[tuple[Key, list[Pass] | None]]:
         """The ways to a feed; one that is None (no way) only when there is no other and the start needs one."""
-        if self.start.kind == "ground":
+        if self.start.kind == "ground" or not self.keys:
             return []
         if not self._fed and (self.consumer or not (self._earthed or self._case())):
             spare = [k for k in self.keys if k not in self._earthed] or self.keys
@@ -273,7 +275,7 @@ class _Chooser:
 
     def grounds(self) -> list[tuple[Key, list[Pass] | None]]:
         """The ways to ground, the case first."""
-        if self.start.kind == "ground":
+        if self.start.kind == "ground" or not self.keys:
             return []
         by_case = self._case()
         if by_case is not None:
@@ -297,7 +299,7 @@ class _Chooser:
 
     def notes(self, ways: Iterable[Way], goal: str) -> tuple[str, ...]:
         """What to know of the start."""
-        told = []
+        told: list[str] = []
         if not any(p.kind in {"wire", "bar"} for k in self.start.keys for p in self.network.passages.get(k, ())):
             told.append("no wire was read at it")
         if goal == "all" and self.consumer and not any(w.goal == "ground" for w in ways):

@@ -32,6 +32,9 @@ from digitize.harness.model import Component, Connector, DrawnConnector, Ground,
 INSIDE = 0.01
 """Cost of passing a part or a connector: far below a wire, so that ways are counted in wires."""
 
+LATER = 1e5
+"""Cost of ending at an alternator: it feeds only while the engine runs, so a battery is looked for first."""
+
 GUESSED = 1000.0
 """Cost of a hop that is not drawn: more than any number of wires one would follow."""
 
@@ -89,6 +92,9 @@ class Positions:
 
 AS_ALLOWED = Positions()
 
+ABOVE = "^"
+"""Marks a terminal of the part one sits in: a fuse joined ``("2", "^t5")`` hangs on terminal ``t5`` of its block."""
+
 
 @dataclass(frozen=True, slots=True)
 class Table:
@@ -117,6 +123,7 @@ class Network:
     graph: Conductors = field(init=False)
     passages: dict[Key, list[Pass]] = field(init=False)
     fuses: frozenset[Key] = field(init=False)
+    generators: frozenset[Key] = field(init=False)
     drawn: dict[str, tuple[Connector, DrawnConnector]] = field(init=False)
     splices: dict[str, Splice] = field(init=False)
     grounds: dict[str, Ground] = field(init=False)
@@ -130,6 +137,7 @@ class Network:
         self.splices = {s.id: s for s in h.splices}
         self.grounds = {g.id: g for g in h.grounds}
         self.fuses = frozenset((c.id, t.id) for c in h.components if c.kind == "fuse" for t in c.terminals)
+        self.generators = frozenset(k for k in self.graph.feeds if self.graph.components[k[0]].kind == "alternator")
         self.passages = defaultdict(list)
         found = [*self._outside(), *self._through_parts()]
         for p in sorted(found, key=lambda p: (p.start, p.end, p.kind, p.by)):
@@ -147,7 +155,13 @@ class Network:
 
     def _make(self, goal: str, positions: Positions) -> Table:
         """Dijkstra outward from all goals at once, against the direction of walking."""
-        bars = {(c.id, t.id) for c in self.harness.components if c.kind == "fuse_block" for t in c.terminals}
+        blocks = {c.parent for c in self.harness.components if c.kind == "fuse"}
+        bars = {
+            (c.id, t.id)
+            for c in self.harness.components
+            if c.kind == "fuse_block" or c.id in blocks
+            for t in c.terminals
+        }
         goals = {
             "source": self.graph.feeds,
             "feed": self.graph.feeds | self.fuses | bars,
@@ -156,13 +170,15 @@ class Network:
         }[goal]
         into: dict[Key, list[Pass]] = defaultdict(list)
         for key, out in self.passages.items():
-            ends_here = key in self.graph.grounds or (key in self.graph.feeds)
+            ends_here = key in self.graph.grounds or key in self.graph.feeds - self.generators
             for p in out:
                 if not ends_here and walked(p, goal) and positions.passes(p):
                     into[p.end].append(p)
         cost: dict[Key, float] = {}
         step: dict[Key, Pass | None] = {}
-        todo: list[tuple[float, Key, int, Pass | None]] = [(0.0, key, -1, None) for key in sorted(goals)]
+        todo: list[tuple[float, Key, int, Pass | None]] = [
+            (LATER if key in self.generators else 0.0, key, -1, None) for key in sorted(goals)
+        ]  # fmt: skip
         heapq.heapify(todo)
         made = 0
         while todo:
@@ -199,7 +215,10 @@ class Network:
 
     def _through_parts(self) -> Iterator[Pass]:
         by_id = self.graph.components
+        blocks = {c.parent for c in self.harness.components if c.kind == "fuse"}
         for c in self.harness.components:
+            if c.id in blocks and c.kind in CONSUMERS:
+                continue  # what fuses sit in is no load, whatever its symbol was taken for
             if c.kind == "diode" and c.joined:
                 c = replace(c, joined=())  # noqa: PLW2901  what is drawn inside a diode is its arrow
             yield from part_passages(c, by_id)
@@ -221,7 +240,13 @@ def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pas
     unjoined = [t.id for t in c.terminals if t.id not in drawn]
     coil_known = any({t.id.upper(), (t.label or "").upper()} & COIL for t in c.terminals)
     nearest = _nearest_bar(c, others)
+    bars = _stated_bars(c, others)
+    yield from bars
     for hop in hops:
+        if hop.start[1].startswith(ABOVE) or hop.end[1].startswith(ABOVE):
+            continue
+        if bars and hop.start[0] != hop.end[0]:
+            continue  # the bar is known, so the others are none of its
         kind, sure = _meaning(c, hop)
         if kind is None:
             continue
@@ -238,6 +263,21 @@ def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pas
             hop.start, hop.end, kind, hop.by, cost,
             along=not (one_way and hop.open), back=not (one_way and not hop.open), sure=sure,
         )  # fmt: skip
+
+
+def _stated_bars(c: Component, others: Mapping[str, Component]) -> list[Pass]:
+    """The bars that a fuse's own joints name."""
+    block = others.get(c.parent or "")
+    if block is None:
+        return []
+    known = {t.id for t in block.terminals}
+    found = []
+    for pair in c.joined:
+        for mine, theirs in (pair, pair[::-1]):
+            if theirs.startswith(ABOVE) and theirs[1:] in known:
+                own, bar = (c.id, mine), (block.id, theirs[1:])
+                found += [Pass(own, bar, "bar", c.id, INSIDE), Pass(bar, own, "bar", c.id, INSIDE)]
+    return found
 
 
 def _nearest_bar(c: Component, others: Mapping[str, Component]) -> Key | None:
