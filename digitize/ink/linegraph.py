@@ -157,8 +157,12 @@ class LineGraph:
 
 
 def thin(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Thinned ink, 255 on the centre lines (Zhang and Suen 1984, as in OpenCV's ximgproc)."""
-    return np.asarray(cv2.ximgproc.thinning(ink), dtype=np.uint8)
+    """Thinned ink, 255 on the centre lines (Guo and Hall 1989, as in OpenCV's ximgproc).
+
+    The older method of Zhang and Suen (1984) eats short slanted lines from their free ends, and with them the chamfer
+    that a line ends in before its code.
+    """
+    return np.asarray(cv2.ximgproc.thinning(ink, thinningType=cv2.ximgproc.THINNING_GUOHALL), dtype=np.uint8)
 
 
 def graph_of(skeleton: NDArray[np.uint8], radius: NDArray[np.float32]) -> LineGraph:

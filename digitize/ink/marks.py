@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +34,7 @@ def draw_marks(
         symbols: what the symbol detector found; outlines found here are merged with them.
         seen: what the detector believes about any spot, e.g. its chance of being a dot; None when it was not asked.
     """
+    sheet = with_inner_frame(sheet)
     ink = np.where(lettering.glyphs > 0, 0, sheet.ink).astype(np.uint8)
     inside = _inside_frame(sheet)
     ink = cv2.bitwise_and(ink, inside)
@@ -54,6 +57,30 @@ def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot
     """Keep the dots that lie on lines, and number them anew."""
     kept = sorted(set(at_dots.values()))
     return tuple(dots[k] for k in kept), {node: kept.index(k) for node, k in at_dots.items()}
+
+
+def with_inner_frame(sheet: Sheet, deepest: float = 9.0) -> Sheet:
+    """The sheet with its frame moved onto the innermost of several parallel border lines, side by side.
+
+    A line counts when it runs along at least 85 % of the side within ``deepest`` mm of it; all four sides must have one.
+    """
+    frame = sheet.facts.frame
+    if frame is None:
+        return sheet
+    x0, y0, x1, y1 = (round(v * _MM) for v in (frame.x0, frame.y0, frame.x1, frame.y1))
+    depth = round(deepest * _MM)
+    part = sheet.ink[max(0, y0) : y1, max(0, x0) : x1] > 0
+    if min(part.shape) < 4 * depth:
+        return sheet
+    inset = []
+    for lines in (part.T, part, part.T[::-1], part[::-1]):
+        near = cv2.dilate(lines[: depth + 3].astype(np.uint8), np.ones((5, 1), np.uint8))
+        drawn = np.nonzero(near[:, depth:-depth].mean(axis=1) > 0.85)[0]
+        inset.append(float(drawn.max()) / _MM if len(drawn) else 0.0)
+    if min(inset) < 1.2 or max(inset) - min(inset) > 6.0:
+        return sheet
+    inner = Box(frame.x0 + inset[0], frame.y0 + inset[1], frame.x1 - inset[2], frame.y1 - inset[3])
+    return replace(sheet, facts=replace(sheet.facts, frame=inner))
 
 
 def _inside_frame(sheet: Sheet) -> NDArray[np.uint8]:

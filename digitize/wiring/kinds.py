@@ -11,12 +11,12 @@ from dataclasses import replace
 from digitize.wiring.state import DrawnPlace
 
 _WORDS = {
-    "ALTERNATOR": "alternator", "BATTERY": "battery", "BLOCK": "fuse_block", "BOX": "fuse_block", "BREAKER": "circuit_breaker",
+    "ALTERNATOR": "alternator", "BATTERY": "battery", "BLOCK": "fuse_block", "BOARD": "fuse_block", "BOX": "fuse_block", "BREAKER": "circuit_breaker",
     "BULB": "lamp", "BUZZER": "sounder", "CAPACITOR": "capacitor", "CHIME": "sounder", "COIL": "coil", "CONDENSER": "capacitor",
     "CONTACTS": "switch", "CLOCK": "module", "DIODE": "diode", "DYNAMO": "alternator", "ELEMENT": "heater", "FUSE": "fuse",
     "GAUGE": "gauge", "GENERATOR": "alternator", "HEADLAMP": "lamp", "HEADLIGHT": "lamp", "HEATER": "heater", "HORN": "horn",
     "INDICATOR": "lamp", "LAMP": "lamp", "LAMPS": "lamp", "LIGHT": "lamp", "LIGHTS": "lamp", "LINK": "fusible_link",
-    "METER": "gauge", "AMMETER": "gauge", "VOLTMETER": "gauge", "MODULE": "module", "MOTOR": "motor", "PUMP": "motor",
+    "METER": "gauge", "PANEL": "fuse_block", "HOLDER": "fuse_block", "AMMETER": "gauge", "VOLTMETER": "gauge", "MODULE": "module", "MOTOR": "motor", "PUMP": "motor",
     "PUSH": "switch", "RELAY": "relay", "RESISTOR": "resistor", "RHEOSTAT": "variable_resistor", "SENDER": "sensor",
     "SENSOR": "sensor", "SOCKET": "socket", "SOLENOID": "solenoid", "SPEAKER": "speaker", "STARTER": "motor", "SWITCH": "switch",
     "TACHOMETER": "gauge", "TELL-TALE": "lamp", "THERMOSTAT": "switch", "TRANSMITTER": "sensor", "UNIT": "module", "VALVE": "solenoid",
@@ -41,6 +41,8 @@ def kind_told(name: str) -> str | None:
 def told_by_name(place: DrawnPlace) -> DrawnPlace:
     """The place with the kind that its name tells, when the drawing was not sure of another of the same family."""
     told = kind_told(place.label.value or "")
+    if told == "fuse" and place.kind == "fuse_block":
+        told = place.kind
     if told is None or told == place.kind:
         return place if told is None else replace(place, probability=1 - 0.5 * (1 - place.probability))
     if _family(told) == _family(place.kind) and place.probability > 0.5 and place.kind not in ("module", "unknown"):

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks, Symbol
@@ -27,7 +27,7 @@ _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
 _CORNER = 2.6
 """Longest way from a worn corner to the lines that made it, mm."""
-_GAP = 4.0
+GAP = 4.0
 """Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
 
 
@@ -186,14 +186,14 @@ def _through_grommet(body: int, ends: list[LooseEnd]) -> Iterator[Bridge]:
     left = list(ends)
     while left:
         e = left.pop(0)
-        facing = [f for f in left if _facing(e, f, aside=1.2)] or (left if len(ends) == 2 else [])
-        if facing:
-            f = min(facing, key=lambda f: math.dist(e.at, f.at))
+        opposite = [f for f in left if facing(e, f, aside=1.2)] or (left if len(ends) == 2 else [])
+        if opposite:
+            f = min(opposite, key=lambda f: math.dist(e.at, f.at))
             left.remove(f)
             yield Bridge(e.end, f.end, "grommet", body, 0.97)
 
 
-def _facing(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
+def facing(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
     """True when two ends look at each other along one line, at most ``aside`` mm apart across it."""
     dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
     along = dx * e.out[0] + dy * e.out[1]
@@ -207,8 +207,8 @@ def _over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
     used: set[End] = set()
     for t, block in enumerate(marks.texts):
         flat = block.angle in (0, 180)
-        before = [e for e in ends if e.end not in used and _beside(block.box, e, flat=flat, sign=1)]
-        after = [e for e in ends if e.end not in used and _beside(block.box, e, flat=flat, sign=-1)]
+        before = [e for e in ends if e.end not in used and beside(block.box, e, flat=flat, sign=1)]
+        after = [e for e in ends if e.end not in used and beside(block.box, e, flat=flat, sign=-1)]
         pairs = sorted(
             (_offset(a, b, flat=flat), math.dist(a.at, b.at), a.end, b.end)
             for a in before
@@ -225,7 +225,7 @@ def _offset(a: LooseEnd, b: LooseEnd, *, flat: bool) -> float:
     return abs(a.at[1] - b.at[1]) if flat else abs(a.at[0] - b.at[0])
 
 
-def _beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
+def beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
     """True when a line ends just before (sign 1) or behind (-1) a block of lettering and looks into it."""
     lo, hi, at, ahead, low, high, level = (
         (box.x0, box.x1, e.at[0], max(e.out[0] * sign, e.tip[0] * sign), box.y0, box.y1, e.at[1])
@@ -245,7 +245,7 @@ def _beyond_text(
     for t, block in enumerate(marks.texts):
         flat = block.angle in (0, 180)
         for sign in (1, -1):
-            if not _beside(block.box, e, flat=flat, sign=sign):
+            if not beside(block.box, e, flat=flat, sign=sign):
                 continue
             b = block.box
             far = (b.x1 if sign > 0 else b.x0, e.at[1]) if flat else (e.at[0], b.y1 if sign > 0 else b.y0)
@@ -269,10 +269,10 @@ def _over_gaps(ends: list[LooseEnd]) -> Iterator[Bridge]:
     for i, e in enumerate(ends):
         for f in ends[i + 1 :]:
             distance = math.dist(e.at, f.at)
-            if e.end[0] == f.end[0] or distance > _GAP:
+            if e.end[0] == f.end[0] or distance > GAP:
                 continue
             aside = 0.35 + 0.1 * distance
-            if _facing(e, f, aside) and _facing(f, e, aside):
+            if facing(e, f, aside) and facing(f, e, aside):
                 pairs.append((distance, e.end, f.end))
     used: set[End] = set()
     for distance, a, b in sorted(pairs):
@@ -301,80 +301,3 @@ def _round_corners(ends: list[LooseEnd]) -> Iterator[Bridge]:
         if not {a, b} & used:
             used |= {a, b}
             yield Bridge(a, b, "gap", None, max(0.55, 0.9 - 0.12 * distance))
-
-
-def worn_crossings(marks: Marks) -> Marks:
-    """Marks in which a tee without a dot that goes on right across it is the plain crossing it was.
-
-    One arm of a crossing is easily worn away, and where lettering stands close behind a crossing the stub between is
-    too short to be a line. A draughtsman would not stop a wire just short of another one.
-    """
-    loose = loose_ends(marks)
-    used: set[End] = set()
-    meetings, strokes = list(marks.meetings), list(marks.strokes)
-    for k, m in enumerate(marks.meetings):
-        dotted = any(math.dist(d.at, m.at) < 0.7 for d in marks.dots)
-        if m.kind != "join" or len(m.strokes) != 3 or dotted or any(b.box.holds(m.at, 1.2) for b in marks.symbols):
-            continue
-        arms = [heading(_towards(marks, end)) for end in m.strokes]
-        stem = min(range(3), key=lambda i: _straightness(arms, i))
-        one, other = (i for i in range(3) if i != stem)
-        if _bend(arms[one], arms[other]) > 35:
-            continue
-        over = LooseEnd((-1, 0), m.at, arms[stem], arms[stem])
-        facing = [e for e in loose if e.end not in used and math.dist(e.at, m.at) <= _GAP and _facing(over, e, 0.5)]
-        if facing:
-            fourth = min(facing, key=lambda e: math.dist(e.at, m.at)).end
-            used.add(fourth)
-        elif _lettering_ahead(marks, over):
-            tip = (m.at[0] + over.out[0] * 0.5, m.at[1] + over.out[1] * 0.5)
-            strokes.append(replace(marks.strokes[m.strokes[stem][0]], points=(m.at, tip)))
-            fourth = (len(strokes) - 1, 0)
-        else:
-            continue
-        meetings[k] = replace(
-            m, kind="cross", probability=0.8, strokes=(*m.strokes, fourth), through=((one, other), (stem, 3))
-        )
-    return replace(marks, meetings=tuple(meetings), strokes=tuple(strokes))
-
-
-def _lettering_ahead(marks: Marks, over: LooseEnd) -> bool:
-    """True when a line that crosses here would run into lettering, in its reading direction, within 2 mm."""
-    for block in marks.texts:
-        flat = block.angle in (0, 180)
-        longest = block.box.width if flat else block.box.height
-        along = over.out[0] if flat else over.out[1]
-        sign = 1 if along > 0 else -1
-        gap = _before(block.box, over.at, flat=flat, sign=sign)
-        if abs(along) > 0.9 and longest > 6 and 0 <= gap <= 2.0 and _level(block.box, over.at, flat=flat):
-            return True
-    return False
-
-
-def _before(box: Box, at: Point, *, flat: bool, sign: int) -> float:
-    """How far a point lies before a block of lettering in direction ``sign`` of its axis, mm; negative inside it."""
-    if flat:
-        return box.x0 - at[0] if sign > 0 else at[0] - box.x1
-    return box.y0 - at[1] if sign > 0 else at[1] - box.y1
-
-
-def _level(box: Box, at: Point, *, flat: bool) -> bool:
-    """True when a point lies at the height of a line of lettering."""
-    return box.y0 - 0.2 <= at[1] <= box.y1 + 0.2 if flat else box.x0 - 0.2 <= at[0] <= box.x1 + 0.2
-
-
-def _towards(marks: Marks, end: End) -> Polyline:
-    """The points of a stroke, running into the end ``end``."""
-    points = marks.strokes[end[0]].points
-    return points if end[1] else points[::-1]
-
-
-def _bend(u: Point, v: Point) -> float:
-    """How far two arms are from making one straight line, degrees; both vectors lead into the meeting."""
-    return math.degrees(math.acos(max(-1.0, min(1.0, -(u[0] * v[0] + u[1] * v[1])))))
-
-
-def _straightness(arms: list[Point], without: int) -> float:
-    """Bend of the other two arms when ``without`` is the stem, degrees."""
-    a, b = (arms[i] for i in range(3) if i != without)
-    return _bend(a, b)

@@ -16,7 +16,8 @@ from digitize.harness.place import Box
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.codes import Attached, attach_codes
-from digitize.wiring.lines import explain, worn_crossings
+from digitize.wiring.lines import explain
+from digitize.wiring.repairs import worn_crossings
 from digitize.wiring.trails import Trail, trails_of
 
 _ROUNDS = 5

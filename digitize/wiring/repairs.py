@@ -1,0 +1,119 @@
+"""What wear and lettering took from meetings: arms of crossings, stubs between a dot and the code behind it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+from digitize.harness.place import Box, Point, Polyline
+from digitize.ink.state import Marks, Meeting, Stroke
+from digitize.wiring.lines import GAP, End, LooseEnd, beside, facing, heading, loose_ends
+
+
+def worn_crossings(marks: Marks) -> Marks:
+    """Marks in which a tee without a dot that goes on right across it is the plain crossing it was.
+
+    One arm of a crossing is easily worn away, and where lettering stands close behind a crossing the stub between is
+    too short to be a line. A draughtsman would not stop a wire just short of another one.
+    """
+    loose = loose_ends(marks)
+    used: set[End] = set()
+    meetings, strokes = list(marks.meetings), list(marks.strokes)
+    for k, m in enumerate(marks.meetings):
+        dotted = any(math.dist(d.at, m.at) < 0.7 for d in marks.dots)
+        if m.kind != "join" or len(m.strokes) != 3 or dotted or any(b.box.holds(m.at, 1.2) for b in marks.symbols):
+            continue
+        arms = [heading(_towards(marks, end)) for end in m.strokes]
+        stem = min(range(3), key=lambda i: _straightness(arms, i))
+        one, other = (i for i in range(3) if i != stem)
+        if _bend(arms[one], arms[other]) > 35:
+            continue
+        over = LooseEnd((-1, 0), m.at, arms[stem], arms[stem])
+        opposite = [e for e in loose if e.end not in used and math.dist(e.at, m.at) <= GAP and facing(over, e, 0.5)]
+        if opposite:
+            fourth = min(opposite, key=lambda e: math.dist(e.at, m.at)).end
+            used.add(fourth)
+        elif _lettering_ahead(marks, over):
+            tip = (m.at[0] + over.out[0] * 0.5, m.at[1] + over.out[1] * 0.5)
+            strokes.append(replace(marks.strokes[m.strokes[stem][0]], points=(m.at, tip)))
+            fourth = (len(strokes) - 1, 0)
+        else:
+            continue
+        meetings[k] = replace(
+            m, kind="cross", probability=0.8, strokes=(*m.strokes, fourth), through=((one, other), (stem, 3))
+        )
+    return _joined_beyond_lettering(replace(marks, meetings=tuple(meetings), strokes=tuple(strokes)), loose)
+
+
+def _joined_beyond_lettering(marks: Marks, loose: list[LooseEnd]) -> Marks:
+    """Marks in which a dot right behind lettering has an arm towards it, where a line ends at the far side of that.
+
+    The stub between lettering and dot is shorter than the dot is wide, so that no ink of its own is left of it.
+    """
+    meetings, strokes = list(marks.meetings), list(marks.strokes)
+    for k, m in enumerate(marks.meetings):
+        if m.kind != "join" or not any(math.dist(d.at, m.at) < 0.7 for d in marks.dots):
+            continue
+        for block in marks.texts:
+            flat = block.angle in (0, 180)
+            if max(block.box.width, block.box.height) <= 6 or not _level(block.box, m.at, flat=flat):
+                continue
+            for sign in (1, -1):
+                on = (float(sign), 0.0) if flat else (0.0, float(sign))
+                if not -0.5 <= _before(block.box, m.at, flat=flat, sign=sign) <= 2.2 or _has_arm(marks, m, on):
+                    continue
+                if any(beside(block.box, e, flat=flat, sign=-sign) for e in loose):
+                    strokes.append(Stroke((m.at, (m.at[0] + on[0] * 0.4, m.at[1] + on[1] * 0.4)), 0.3))
+                    meetings[k] = replace(meetings[k], strokes=(*meetings[k].strokes, (len(strokes) - 1, 0)))
+    return replace(marks, meetings=tuple(meetings), strokes=tuple(strokes))
+
+
+def _has_arm(marks: Marks, meeting: Meeting, on: Point) -> bool:
+    """True when an arm of the meeting already leads in direction ``on`` beyond its dot."""
+    for end in meeting.strokes:
+        into = heading(_towards(marks, end))
+        if -(into[0] * on[0] + into[1] * on[1]) > 0.8:
+            return True
+    return False
+
+
+def _lettering_ahead(marks: Marks, over: LooseEnd) -> bool:
+    """True when a line that crosses here would run into lettering, in its reading direction, within 2 mm."""
+    for block in marks.texts:
+        flat = block.angle in (0, 180)
+        longest = block.box.width if flat else block.box.height
+        along = over.out[0] if flat else over.out[1]
+        sign = 1 if along > 0 else -1
+        gap = _before(block.box, over.at, flat=flat, sign=sign)
+        if abs(along) > 0.9 and longest > 6 and 0 <= gap <= 2.0 and _level(block.box, over.at, flat=flat):
+            return True
+    return False
+
+
+def _before(box: Box, at: Point, *, flat: bool, sign: int) -> float:
+    """How far a point lies before a block of lettering in direction ``sign`` of its axis, mm; negative inside it."""
+    if flat:
+        return box.x0 - at[0] if sign > 0 else at[0] - box.x1
+    return box.y0 - at[1] if sign > 0 else at[1] - box.y1
+
+
+def _level(box: Box, at: Point, *, flat: bool) -> bool:
+    """True when a point lies at the height of a line of lettering."""
+    return box.y0 - 0.2 <= at[1] <= box.y1 + 0.2 if flat else box.x0 - 0.2 <= at[0] <= box.x1 + 0.2
+
+
+def _towards(marks: Marks, end: End) -> Polyline:
+    """The points of a stroke, running into the end ``end``."""
+    points = marks.strokes[end[0]].points
+    return points if end[1] else points[::-1]
+
+
+def _bend(u: Point, v: Point) -> float:
+    """How far two arms are from making one straight line, degrees; both vectors lead into the meeting."""
+    return math.degrees(math.acos(max(-1.0, min(1.0, -(u[0] * v[0] + u[1] * v[1])))))
+
+
+def _straightness(arms: list[Point], without: int) -> float:
+    """Bend of the other two arms when ``without`` is the stem, degrees."""
+    a, b = (arms[i] for i in range(3) if i != without)
+    return _bend(a, b)
