@@ -122,7 +122,9 @@ def serve(
     if browser:
         webbrowser.open(where)
     config = uvicorn.Config(app, log_level="warning", server_header=False, timeout_graceful_shutdown=2)
-    uvicorn.Server(config).run(sockets=[listener])
+    with contextlib.suppress(KeyboardInterrupt):  # Ctrl+C is how the desk is closed
+        uvicorn.Server(config).run(sockets=[listener])
+    print("The desk is closed. All corrections are kept.", flush=True)
 
 
 def _warm(desk: Desk) -> None:

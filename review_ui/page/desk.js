@@ -9,7 +9,8 @@ import {Margins} from './margins.js';
 import {button, by, field, make} from './parts.js';
 import {Seek} from './seek.js';
 import {Slip} from './slip.js';
-import {Hand, Tray} from './tools.js';
+import {Hand} from './tools.js';
+import {Tray} from './tray.js';
 import {Tip} from './tip.js';
 import {WayCard} from './way.js';
 
@@ -233,11 +234,12 @@ const keys = new Keys(
     {keys: ['j'], shown: 'J', says: 'join wires at a point', act: () => tray.take('join')},
     {keys: ['c'], shown: 'C', says: 'cut a wire', act: () => tray.take('cut')},
     {keys: ['e'], shown: 'E', says: 'move the end of a wire', act: () => tray.take('end')},
+    {keys: [], shown: 'Arrows, Space, Enter', says: 'with a tool: move the cross, set a point, end the line', act: () => undefined},
     {keys: ['Delete'], shown: 'Del', says: 'there is no such wire, join or part', act: () => remove()},
     {keys: ['Escape'], shown: 'Esc', says: 'put the tool down, select nothing', act: () => { tray.take('look'); atlas.choose(null); }},
     {keys: ['?'], shown: '?', says: 'this list', act: () => explain()},
   ],
-  (key) => tray.key(key) || (/^[1-9]$/.test(key) && cards.choose(Number(key))),
+  (event) => tray.key(event) || (/^[1-9]$/.test(event.key) && cards.choose(Number(event.key))),
 );
 
 function explain() {

@@ -12,10 +12,11 @@ function typing(target) {
 export class Keys {
   /**
    * @param {Key[]} table
-   * @param {(key: string) => boolean} first asked first, for the tool in the hand
+   * @param {(event: KeyboardEvent) => boolean} first asked first, for the tool in the hand
    */
   constructor(table, first) {
     this.table = table;
+    // before the map gets it: with a tool in the hand the arrows move the cross, not the map
     document.addEventListener('keydown', (event) => {
       if (document.querySelector('dialog[open]')) return;
       if (typing(event.target)) {
@@ -26,7 +27,8 @@ export class Keys {
       if (event.altKey) return;
       const name = combined ? `ctrl+${event.shiftKey ? 'shift+' : ''}${event.key.toLowerCase()}` : event.key.length === 1 ? event.key.toLowerCase() : event.key;
       if (!combined && this.buttonOwns(event)) return;
-      if (!combined && first(event.key)) {
+      if (!combined && first(event)) {
+        event.stopPropagation();
         event.preventDefault();
         return;
       }
@@ -34,7 +36,7 @@ export class Keys {
       if (!found) return;
       event.preventDefault();
       found.act();
-    });
+    }, true);
   }
 
   /** Enter and Space on a button are the button's own. @param {KeyboardEvent} event */

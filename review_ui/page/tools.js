@@ -1,7 +1,6 @@
-// The tools in the tray. One class for each gesture; Snap is made once and added last.
+// The tools: one class for each gesture.
 
 import Draw, {createBox} from 'ol/interaction/Draw.js';
-import Snap from 'ol/interaction/Snap.js';
 import Feature from 'ol/Feature.js';
 import Point from 'ol/geom/Point.js';
 import LineString from 'ol/geom/LineString.js';
@@ -16,7 +15,7 @@ import {drawLook} from './looks.js';
 /** @typedef {(order: Record<string, unknown>) => Promise<boolean>} Decide */
 
 /** Screen px within which a drawn end takes hold of a terminal, a join, a loose end or a line. */
-const GRIP = 12;
+export const GRIP = 12;
 
 /** What a tool needs from the desk. */
 export class Hand {
@@ -48,6 +47,16 @@ export class Hand {
     if (point) return point.get('hook');
     const wire = nearest(this.atlas.wires, at, reach);
     return wire ? {line: wire.get('id')} : null;
+  }
+
+  /**
+   * The coordinate that a point at ``at`` takes hold of: a terminal, join or loose end, else a line, else itself.
+   * @param {number[]} at
+   */
+  grip(at) {
+    const reach = GRIP * (this.atlas.map.getView().getResolution() ?? 1);
+    const found = nearest(this.atlas.points, at, reach) ?? nearest(this.atlas.wires, at, reach);
+    return found?.getGeometry()?.getClosestPoint(at) ?? at;
   }
 
   /**
@@ -121,6 +130,15 @@ export class WirePen {
     this.hand.sketch.clear();
   }
 
+  /**
+   * Set a point by key.
+   * @param {number[]} _free
+   * @param {number[]} held
+   */
+  set(_free, held) {
+    this.draw.appendCoordinates([held]);
+  }
+
   /** Take the last point back while drawing. */
   back() {
     this.draw.removeLastPoint();
@@ -150,6 +168,8 @@ export class BoxTool {
     this.hint = 'Click one corner of the part, then the opposite one.';
     /** @type {string[]} */
     this.kinds = [];
+    /** The first corner, when it was set by key. @type {number[]|null} */
+    this.corner = null;
     this.draw = new Draw({source: hand.sketch, type: 'Circle', geometryFunction: createBox(), style: drawLook, stopClick: true});
     this.draw.on('drawend', (event) => {
       const [x0, y0, x1, y1] = /** @type {[number, number, number, number]} */ (event.feature.getGeometry()?.getExtent());
@@ -165,6 +185,23 @@ export class BoxTool {
     this.draw.abortDrawing();
     this.hand.atlas.map.removeInteraction(this.draw);
     this.hand.sketch.clear();
+  }
+
+  /**
+   * Set a corner by key.
+   * @param {number[]} free
+   */
+  set(free) {
+    if (!this.corner) {
+      this.corner = free;
+      this.hand.sketch.addFeature(new Feature(new Point(free)));
+      this.hand.say('One corner is set. Move to the opposite one.');
+      return;
+    }
+    const [ax, ay] = /** @type {[number, number]} */ (this.corner);
+    const [bx, by_] = /** @type {[number, number]} */ (free);
+    this.corner = null;
+    this.ask([[Math.min(ax, bx), -Math.max(ay, by_)], [Math.max(ax, bx), -Math.min(ay, by_)]]);
   }
 
   /** @param {number[][]} box two corners in scan px */
@@ -188,7 +225,7 @@ export class BoxTool {
 }
 
 /** A click does one thing at one place. */
-class ClickTool {
+export class ClickTool {
   /**
    * @param {Hand} hand
    * @param {string} hint
@@ -201,6 +238,15 @@ class ClickTool {
 
   start() {
     this.hand.atlas.map.on('singleclick', this.onClick);
+  }
+
+  /**
+   * Act by key.
+   * @param {number[]} free
+   * @param {number[]} held
+   */
+  set(free, held) {
+    void this.at(held, free);
   }
 
   stop() {
@@ -278,75 +324,5 @@ export class EndTool extends ClickTool {
     this.held = null;
     this.hand.sketch.clear();
     await this.hand.decide({do: 'move_end', target: wire, end, sheet: this.hand.sheet, to, at: toScan(at)});
-  }
-}
-
-/** @typedef {{id: string, key: string, name: string, tool: WirePen|BoxTool|ClickTool|null}} Slot */
-
-/** The tray: one tool is in the hand at a time, or none. */
-export class Tray {
-  /** @param {Hand} hand */
-  constructor(hand) {
-    this.hand = hand;
-    this.box = new BoxTool(hand);
-    /** @type {Slot[]} */
-    this.slots = [
-      {id: 'look', key: 'Esc', name: 'Look', tool: null},
-      {id: 'wire', key: 'W', name: 'Draw wire', tool: new WirePen(hand)},
-      {id: 'box', key: 'B', name: 'Box part', tool: this.box},
-      {id: 'join', key: 'J', name: 'Join', tool: new JoinTool(hand)},
-      {id: 'cut', key: 'C', name: 'Cut', tool: new CutTool(hand)},
-      {id: 'end', key: 'E', name: 'Move end', tool: new EndTool(hand)},
-    ];
-    this.taken = /** @type {Slot} */ (this.slots[0]);
-    this.buttons = new Map(this.slots.map((slot) => [slot.id, make('button', {type: 'button', id: `tool-${slot.id}`, 'aria-pressed': 'false', 'aria-keyshortcuts': slot.key, onclick: () => this.take(slot.id)}, slot.name, ' ', make('kbd', {}, slot.key))]));
-    by('tools').append(...this.buttons.values());
-    // made once: taking it out of a large sheet and putting it back is slow
-    this.snaps = [
-      new Snap({source: hand.atlas.wires, pixelTolerance: 9, intersection: true}),
-      new Snap({source: hand.atlas.points, pixelTolerance: GRIP, edge: false}),
-    ];
-    this.snapping = false;
-    this.take('look');
-  }
-
-  /** @param {string} id */
-  take(id) {
-    const slot = this.slots.find((s) => s.id === id) ?? /** @type {Slot} */ (this.slots[0]);
-    this.taken.tool?.stop();
-    this.taken = slot;
-    for (const [name, element] of this.buttons) element.setAttribute('aria-pressed', String(name === slot.id));
-    this.hand.atlas.picking = slot.tool === null;
-    by('map').classList.toggle('drawing', slot.tool !== null);
-    if (!slot.tool) return;
-    slot.tool.start();
-    this.snapLast(!(slot.tool instanceof BoxTool));
-    this.hand.say(slot.tool.hint);
-    by('map').focus();
-  }
-
-  /**
-   * Snap must come after the interaction that draws.
-   * @param {boolean} wanted
-   */
-  snapLast(wanted) {
-    const map = this.hand.atlas.map;
-    if (this.snapping) for (const snap of this.snaps) map.removeInteraction(snap);
-    if (wanted) for (const snap of this.snaps) map.addInteraction(snap);
-    this.snapping = wanted;
-  }
-
-  /**
-   * Keys that belong to the tool in the hand.
-   * @param {string} key
-   * @returns {boolean} whether it was one
-   */
-  key(key) {
-    const tool = this.taken.tool;
-    if (!(tool instanceof WirePen)) return false;
-    if (key === 'Backspace') tool.back();
-    else if (key === 'Enter') tool.end();
-    else return false;
-    return true;
   }
 }

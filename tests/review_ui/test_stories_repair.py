@@ -223,3 +223,47 @@ def test_a_stale_edit_is_refused_with_both_versions(person: Person, served: Serv
     expect(other.page.locator("#clash")).to_be_hidden()
     assert other.wire("w2")["text"] == "L1 1.0 GN-WH"
     other_page.close()
+
+
+def test_a_join_is_made_with_keys_alone(person: Person):
+    """The question about the loose end brings it into the middle; the cross starts there."""
+    assert person.question() == "Finding"
+    person.key("q")
+    person.settle()
+    person.key("j")
+    person.key(" ")
+    person.says("one conductor")
+    assert [e["node"] for e in person.wire("w5")["ends"]] == ["s1", "C101@1"]
+
+
+def test_a_wire_is_drawn_with_keys_alone(person: Person):
+    person.key("h")
+    person.settle()
+    person.key("w")
+    person.key("ArrowUp")
+    start = person.page.locator("#cross").bounding_box()
+    assert start is not None
+
+    def walk_to(x: float, y: float) -> None:
+        for _ in range(400):
+            box = person.page.locator("#cross").bounding_box()
+            assert box is not None
+            wanted = person.pixel(x, y)
+            dx, dy = wanted[0] - (box["x"] + box["width"] / 2), wanted[1] - (box["y"] + box["height"] / 2)
+            if abs(dx) <= 3 and abs(dy) <= 3:
+                return
+            far = "Shift+" if max(abs(dx), abs(dy)) > 40 else ""
+            if abs(dx) >= abs(dy):
+                person.key(far + ("ArrowRight" if dx > 0 else "ArrowLeft"))
+            else:
+                person.key(far + ("ArrowDown" if dy > 0 else "ArrowUp"))
+        raise AssertionError("the cross did not get there")
+
+    walk_to(64 * K, 110 * K)
+    person.key(" ")
+    walk_to(180 * K, 97 * K)
+    person.key(" ")
+    person.key("Enter")
+    person.says("drawn here")
+    drawn = next(w for w in person.ask("/desk/sheets/page_01/read")["wires"] if w["id"].startswith("hand-"))
+    assert [(e["node"], e["terminal"]) for e in drawn["ends"]] == [("C205@1", "b1"), ("g1", "1")]
