@@ -66,3 +66,10 @@ have_venv() {
   [ -x "$python" ] && "$python" -c 'import digitize, cv2, scipy, pydantic, shapely, networkx' 2>/dev/null && return 0
   fill_venv
 }
+
+# have_review_page: the desk's page, built when it is missing or older than its sources.
+have_review_page() {
+  local built=$project/digitize/_review_static/index.html
+  [ -e "$built" ] && [ -z "$(find "$project/review_ui/page" "$project/review_ui/package-lock.json" -newer "$built" -print -quit)" ] && return 0
+  "$project/scripts/build_review"
+}
