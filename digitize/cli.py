@@ -124,11 +124,16 @@ def trace(
         list[str] | None,
         typer.Option(metavar="SWITCH=POSITION", help="How a switch stands: off, on, or the terminal it joins."),
     ] = None,
+    sheet: Annotated[
+        Path | None,
+        typer.Option(metavar="OUT.html|.pdf", help="Write a sheet to print instead, with the scan of every hop."),
+    ] = None,
+    paper: Annotated[str, typer.Option(help="Paper of the sheet: a4 or letter.")] = "a4",
 ) -> None:
     """Follow a component to its fuse or feed and to ground, over all pages."""
     from digitize.commands_ask import show_trace
 
-    show_trace(file, name, as_json=as_json, to=to, positions=position or ())
+    show_trace(file, name, as_json=as_json, to=to, positions=position or (), sheet=sheet, paper=paper)
 
 
 @app.command()

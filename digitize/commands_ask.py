@@ -5,28 +5,72 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from digitize.errors import CalledWrongly, NotFound
 from digitize.store.manual import Manual
 
+if TYPE_CHECKING:
+    from digitize.trace.follow import Circuits
+    from digitize.trace.state import Trace
 
-def show_trace(file: Path, name: str, *, as_json: bool, to: str = "all", positions: Sequence[str] = ()) -> None:
-    """Print the trace of ``name``; ``positions`` are ``SWITCH=POSITION``. Raises NotFound for an unknown name."""
+
+def show_trace(
+    file: Path,
+    name: str,
+    *,
+    as_json: bool,
+    to: str = "all",
+    positions: Sequence[str] = (),
+    sheet: Path | None = None,
+    paper: str = "a4",
+) -> None:
+    """Print the trace of ``name``; ``positions`` are ``SWITCH=POSITION``; ``sheet`` writes the printable sheet instead.
+
+    Raises NotFound for an unknown name, CalledWrongly for a goal, position, paper or kind of file that cannot be.
+    """
     from digitize.trace.as_json import trace_as_json
     from digitize.trace.follow import GOALS, Circuits
+    from digitize.trace.sheet_html import PAPERS
     from digitize.trace.told import trace_as_text
 
     if to not in GOALS:
         raise CalledWrongly(f"There is nothing to trace to called {to!r}.", f"Choose one of: {', '.join(GOALS)}.")
+    if sheet is not None and sheet.suffix.lower() not in {".html", ".pdf"}:
+        raise CalledWrongly(
+            f"A sheet cannot be written as {sheet.name}.", "Give a file name that ends in .html or .pdf."
+        )
+    if paper not in PAPERS:
+        raise CalledWrongly(f"There is no paper {paper!r}.", f"Choose one of: {', '.join(PAPERS)}.")
     said = [_position(p) for p in positions]
     with Manual.open(file) as manual:
         reviewed = manual.reviewed()
-    circuits = Circuits(reviewed.harness, reviewed.done)
-    trace = circuits.trace(name, to, circuits.positions(said))
+        circuits = Circuits(reviewed.harness, reviewed.done)
+        trace = circuits.trace(name, to, circuits.positions(said))
+        if sheet is not None:
+            _write_sheet(sheet, trace, circuits, manual, paper)
+            print(f"Written: {sheet}")
+            return
     if as_json:
         print(json.dumps(trace_as_json(trace), indent=1, ensure_ascii=False))
     else:
         print(trace_as_text(trace), end="")
+
+
+def _write_sheet(sheet: Path, trace: Trace, circuits: Circuits, manual: Manual, paper: str) -> None:
+    from digitize.commands_crops import ScanCrops
+    from digitize.trace.sheet_html import sheet_html
+    from digitize.trace.sheet_pdf import sheet_pdf
+
+    crops = ScanCrops(manual)
+    if sheet.suffix.lower() == ".pdf":
+        made = sheet_pdf(trace, circuits.network, crops, paper)
+    else:
+        made = sheet_html(trace, circuits.network, crops, paper).encode()
+    try:
+        sheet.write_bytes(made)
+    except OSError as fault:
+        raise CalledWrongly(f"{sheet} cannot be written: {fault.strerror}.", "Give another place.") from fault
 
 
 def _position(said: str) -> tuple[str, str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Iterator, Sequence
 
@@ -120,7 +121,7 @@ def _row(leg: Leg) -> tuple[str, str, str, str, str]:
 
 def sureness(leg: Leg) -> str:
     """How sure a hop is and what to do about it."""
-    sure = f"{min(leg.probability, leg.code_probability):.0%}"
+    sure = f"{math.floor(100 * min(leg.probability, leg.code_probability) + 1e-9)}%"  # 99.6% is not certain
     if leg.doubtful:
         return f"{sure} {DOUBT}"
     return f"{sure} {CHECK}" if leg.check else f"{sure} confirmed"

@@ -1,0 +1,198 @@
+"""The printable sheet as PDF, with reportlab (the optional part ``digitize[print]``)."""
+
+from __future__ import annotations
+
+import io
+from html import escape
+from typing import Any
+
+from digitize.errors import PartMissing
+from digitize.trace.network import Network
+from digitize.trace.state import Leg, Trace, Way
+from digitize.trace.strip import Crop, View, views_of, ways_in_order
+from digitize.trace.told import branch_line, candidate_row, details, printable, stop_name, sureness, way_head, where
+
+MARGIN_MM = 12.0
+FONTS = ("DejaVuSans", "DejaVuSans-Bold")
+"""Looked for where reportlab looks for fonts; without them letters outside Latin-1 print as ``?``."""
+
+
+def sheet_pdf(trace: Trace, network: Network, crop: Crop, paper: str = "a4") -> bytes:
+    """A PDF of ``trace``; the same content as ``sheet_html``. ``paper``: ``a4`` or ``letter``.
+
+    Raises:
+        PartMissing: reportlab is not installed.
+        KeyError: unknown paper.
+    """
+    try:
+        from reportlab.lib import pagesizes  # noqa: PLC0415  optional, and heavy
+        from reportlab.platypus import SimpleDocTemplate  # noqa: PLC0415
+    except ImportError as missing:
+        raise PartMissing(
+            "Printing to PDF needs reportlab, which is not installed.",
+            "Install it with: pip install 'digitize[print]', or write the sheet as .html.",
+        ) from missing
+    size = {"a4": pagesizes.A4, "letter": pagesizes.LETTER}[paper]
+    out = io.BytesIO()
+    edge = MARGIN_MM * _mm()
+    title = printable(trace.asked) if trace.start is None else stop_name(trace.start)
+    document = SimpleDocTemplate(
+        out, pagesize=size, leftMargin=edge, rightMargin=edge, topMargin=edge, bottomMargin=edge, title=title,
+        author="digitize", subject=printable(trace.rights),
+    )  # fmt: skip
+    document.build(_Story(trace, network, crop, (size[0] - 2 * edge) / _mm()).flowables())
+    return out.getvalue()
+
+
+def _mm() -> float:
+    """Points in a millimetre."""
+    return 72 / 25.4
+
+
+class _Story:
+    """Builds the flowables; reportlab's types are not known to the type checker, so they are Any here."""
+
+    def __init__(self, trace: Trace, network: Network, crop: Crop, width: float) -> None:
+        self.trace = trace
+        self.network = network
+        self.crop = crop
+        self.width = width
+        self._plain, self._bold = _fonts()
+        self._styles = _styles(self._plain, self._bold)
+
+    def flowables(self) -> list[Any]:
+        from reportlab.platypus import KeepTogether, Paragraph, Spacer  # noqa: PLC0415
+
+        t = self.trace
+        title = printable(t.asked) if t.start is None else stop_name(t.start)
+        place = [] if t.start is None else [where(t.start.spot)]
+        about = " - ".join(x for x in (printable(t.vehicle), *place) if x)
+        story: list[Any] = [self._text(title, "title"), self._text(about, "plain")]
+        story.append(self._text("Cautions", "head"))
+        story += [self._text(f"! {c.text}", "caution") for c in t.cautions]
+        story += [self._text(f"Note: {printable(n)}", "plain") for n in t.notes]
+        if t.candidates:
+            story.append(self._text("It may mean several things; ask again with one of these", "head"))
+            story += [self._text("  ".join(candidate_row(c)), "plain") for c in t.candidates]
+        for relay, way in ways_in_order(t):
+            story += self._way(relay, way, KeepTogether)
+        if t.serves:
+            story += [self._text("Serves", "head"), self._text(", ".join(printable(n) for n in t.serves), "plain")]
+        if t.rights:
+            story += [
+                Spacer(1, 8),
+                Paragraph(escape(self._fit(f"Rights: {printable(t.rights)}")), self._styles["small"]),
+            ]
+        return story
+
+    def _way(self, relay: str, way: Way, keep: Any) -> list[Any]:
+        lead = f"{printable(relay)}, its coil: " if relay else ""
+        story: list[Any] = [self._text(lead + way_head(way), "head")]
+        story += [self._text(printable(n), "plain") for n in (way.missing, *(f"Note: {n}" for n in way.notes)) if n]
+        if not way.legs:
+            return story
+        parted: dict[tuple[str, str], list[str]] = {}
+        for b in way.branches:
+            parted.setdefault((b.at.id, b.at.terminal), []).append(branch_line(b))
+        first = way.legs[0].start
+        story.append(self._text(f"o  {stop_name(first)}, {where(first.spot)}", "stop"))
+        story += [self._text(line, "told") for line in parted.get((first.id, first.terminal), ())]
+        for number, leg in enumerate(way.legs, 1):
+            block = self._hop(number, leg)
+            block.append(self._text(f"o  {stop_name(leg.end)}, {where(leg.end.spot)}", "stop"))
+            block += [self._text(line, "told") for line in parted.get((leg.end.id, leg.end.terminal), ())]
+            story.append(keep(block))
+        return story
+
+    def _hop(self, number: int, leg: Leg) -> list[Any]:
+        from reportlab.platypus import Paragraph  # noqa: PLC0415
+
+        code = escape(self._fit(printable(leg.printed or "") or "(nothing read)"))
+        words = escape(self._fit(printable(leg.words)))
+        mark = escape(sureness(leg))
+        line = f'{number}. <font name="{self._bold}">{code}</font> {words} [<font name="{self._bold}">{mark}</font>]'
+        block: list[Any] = [Paragraph(line, self._styles["hop"])]
+        block += [self._text(d, "told") for d in details(leg)]
+        block += self._pictures(views_of(self.network, leg))
+        return block
+
+    def _pictures(self, views: tuple[View, ...]) -> list[Any]:
+        shown = [(v, png) for v in views if (png := self.crop(v.sheet, v.box)) is not None]
+        return [_picture(v, png, self.width - 12.0, self._text(v.caption, "caption")) for v, png in shown]
+
+    def _text(self, text: str, style: str) -> Any:
+        from reportlab.platypus import Paragraph  # noqa: PLC0415
+
+        return Paragraph(escape(self._fit(text)), self._styles[style])
+
+    def _fit(self, text: str) -> str:
+        """Letters that the font does not have print as ``?``: told, not dropped."""
+        return text if self._plain in FONTS else text.encode("latin-1", "replace").decode("latin-1")
+
+
+def _picture(view: View, png: bytes, most: float, caption: Any) -> Any:
+    """A part of the scan with the conductor highlighted, at most ``most`` mm wide, and its caption."""
+    from reportlab.lib.utils import ImageReader  # noqa: PLC0415
+    from reportlab.platypus import Flowable  # noqa: PLC0415
+
+    scale = min(1.0, most / view.box.width) * _mm()
+
+    class Picture(Flowable):  # type: ignore[misc]
+        def wrap(self, width: float, height: float) -> tuple[float, float]:
+            self._below = caption.wrap(width, height)[1]
+            return view.box.width * scale + 12 * _mm(), view.box.height * scale + self._below + 4
+
+        def draw(self) -> None:
+            c = self.canv
+            left, low = 9 * _mm(), self._below + 2
+            wide, high = view.box.width * scale, view.box.height * scale
+            c.drawImage(ImageReader(io.BytesIO(png)), left, low, wide, high)
+            c.saveState()
+            frame = c.beginPath()
+            frame.rect(left, low, wide, high)
+            c.clipPath(frame, stroke=1)
+            c.setStrokeColorRGB(0.82, 0.44, 0.0, alpha=0.4)
+            c.setLineWidth(2.6 * scale)
+            c.setLineCap(1)
+            c.setLineJoin(1)
+            for line in view.highlight:
+                path = c.beginPath()
+                for i, (x, y) in enumerate(line):
+                    at = left + (x - view.box.x0) * scale, low + (view.box.y1 - y) * scale
+                    (path.lineTo if i else path.moveTo)(*at)
+                c.drawPath(path)
+            c.restoreState()
+            caption.drawOn(c, left, 0)
+
+    return Picture()
+
+
+def _fonts() -> tuple[str, str]:
+    from reportlab.pdfbase import pdfmetrics  # noqa: PLC0415
+    from reportlab.pdfbase.ttfonts import TTFError, TTFont  # noqa: PLC0415
+
+    try:
+        for name in FONTS:
+            pdfmetrics.registerFont(TTFont(name, f"{name}.ttf"))
+    except TTFError:
+        return "Helvetica", "Helvetica-Bold"
+    return FONTS
+
+
+def _styles(plain: str, bold: str) -> dict[str, Any]:
+    from reportlab.lib.styles import ParagraphStyle  # noqa: PLC0415
+
+    def style(name: str, size: float, font: str = plain, **more: Any) -> Any:
+        return ParagraphStyle(name, fontName=font, fontSize=size, leading=size * 1.3, **more)
+
+    return {
+        "title": style("title", 16, bold, spaceAfter=3),
+        "head": style("head", 11, bold, spaceBefore=9, spaceAfter=3, keepWithNext=1),
+        "plain": style("plain", 9.5, spaceAfter=3),
+        "caution": style("caution", 9.5, leftIndent=10, firstLineIndent=-8, spaceAfter=2),
+        "stop": style("stop", 9.5, bold, spaceBefore=2, spaceAfter=2),
+        "hop": style("hop", 9.5, leftIndent=18, spaceBefore=2),
+        "told": style("told", 8.5, leftIndent=25),
+        "caption": style("caption", 7.5),
+        "small": style("small", 8),
+    }
