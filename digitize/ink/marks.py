@@ -60,11 +60,13 @@ def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot
 
 
 def with_inner_frame(sheet: Sheet, deepest: float = 9.0) -> Sheet:
-    """The sheet with its frame moved onto the innermost of several parallel border lines, side by side.
+    """The sheet with its frame on the innermost of several parallel border lines.
 
-    A line counts when it runs along at least 85 % of the side within ``deepest`` mm of it; all four sides must have one.
+    A border line runs along at least 85 % of its side within ``deepest`` mm, about as deep as on the other sides; a
+    wire that happens to run along one side does not. A frame that itself lies unevenly inside the outer border is no
+    frame: then the outer border is it.
     """
-    frame = sheet.facts.frame
+    frame = _even_frame(sheet.facts.frame, sheet.facts.border)
     if frame is None:
         return sheet
     x0, y0, x1, y1 = (round(v * _MM) for v in (frame.x0, frame.y0, frame.x1, frame.y1))
@@ -72,15 +74,36 @@ def with_inner_frame(sheet: Sheet, deepest: float = 9.0) -> Sheet:
     part = sheet.ink[max(0, y0) : y1, max(0, x0) : x1] > 0
     if min(part.shape) < 4 * depth:
         return sheet
-    inset = []
-    for lines in (part.T, part, part.T[::-1], part[::-1]):
-        near = cv2.dilate(lines[: depth + 3].astype(np.uint8), np.ones((5, 1), np.uint8))
-        drawn = np.nonzero(near[:, depth:-depth].mean(axis=1) > 0.85)[0]
-        inset.append(float(drawn.max()) / _MM if len(drawn) else 0.0)
-    if min(inset) < 1.2 or max(inset) - min(inset) > 6.0:
-        return sheet
-    inner = Box(frame.x0 + inset[0], frame.y0 + inset[1], frame.x1 - inset[2], frame.y1 - inset[3])
-    return replace(sheet, facts=replace(sheet.facts, frame=inner))
+    depths = [_border_lines(lines[: depth + 3], depth) for lines in (part.T, part, part.T[::-1], part[::-1])]
+    common = [
+        d for d in {round(2 * x) / 2 for side in depths for x in side} if sum(_has(side, d) for side in depths) >= 3
+    ]
+    if common:
+        deep = max(common)
+        left, top, right, bottom = (max((x for x in side if abs(x - deep) <= 0.8), default=deep) for side in depths)
+        frame = Box(frame.x0 + left, frame.y0 + top, frame.x1 - right, frame.y1 - bottom)
+    return replace(sheet, facts=replace(sheet.facts, frame=frame))
+
+
+def _even_frame(frame: Box | None, border: Box | None) -> Box | None:
+    if frame is None or border is None:
+        return frame
+    insets = (frame.x0 - border.x0, frame.y0 - border.y0, border.x1 - frame.x1, border.y1 - frame.y1)
+    return frame if max(insets) - min(insets) <= 4.0 else border
+
+
+def _border_lines(lines: NDArray[np.bool_], depth: int) -> list[float]:
+    """How deep, in mm, lines run along a side; ``lines``: bool, rows going inward, columns along the side."""
+    near = cv2.dilate(lines.astype(np.uint8), np.ones((7, 1), np.uint8))
+    drawn = near[:, depth:-depth].mean(axis=1) > 0.85
+    edges = np.diff(np.concatenate([[0], drawn.astype(np.int8), [0]]))
+    return [
+        float(a + b - 1) / 2 / _MM for a, b in zip(np.nonzero(edges == 1)[0], np.nonzero(edges == -1)[0], strict=True)
+    ]
+
+
+def _has(depths: list[float], at: float) -> bool:
+    return any(abs(d - at) <= 0.8 for d in depths)
 
 
 def _inside_frame(sheet: Sheet) -> NDArray[np.uint8]:
