@@ -1,0 +1,201 @@
+"""Which single fault explains what the person at the vehicle sees, ranked with probabilities.
+
+Every hypothesis is a change of the circuit (``circuit.Change``); its voltages are solved, and each statement is as likely as
+that solution makes it. How often each kind of part fails is a documented guess (``WEIGHTS``: common practice, no source): it
+only orders what the statements leave open.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from digitize.harness.graph import Key
+from digitize.trace.circuit import HEALTHY, Change, Circuit, Element, Solution
+
+SHORT_OHMS = 0.02
+"""A wire that touches the body, ohm."""
+
+CORRODED_OHMS = {"connector": 8.0, "ground": 8.0, "case": 8.0, "switch": 8.0, "contact": 8.0}
+"""Resistance that a bad contact adds, ohm: enough to dim or stop a lamp (own estimate)."""
+
+WEIGHTS = {
+    "load open": 6.0, "ground bad": 4.0, "case bad": 4.0, "connector open": 3.0, "connector bad": 3.0, "switch open": 2.5,
+    "contact open": 2.5, "fuse open": 2.5, "switch bad": 1.0, "contact bad": 1.0, "coil open": 1.5, "wire open": 1.5,
+    "splice open": 1.5, "ground open": 2.0, "case open": 2.0, "wire shorted": 0.7, "sender open": 1.5, "resistance open": 1.5,
+    "diode open": 1.0, "joined open": 0.5, "source open": 0.5,
+}  # fmt: skip
+"""How often each kind fails, relative to each other (common practice, no source)."""
+
+UNKNOWN = "something else"
+UNKNOWN_WEIGHT = 0.02
+"""Share of the hypothesis that none of the listed faults is the right one."""
+
+MISTAKEN = 0.02
+"""Chance that a statement is simply wrong."""
+
+FLOWS = 1e-3
+"""A: an element that carries less in the healthy circuit explains nothing by being open."""
+
+LIVE = 1.0
+"""V: a wire with less than this in the healthy circuit explains nothing by touching the body."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that may be wrong. ``kind``: a key of ``WEIGHTS``; ``by``: the wire, connector drawing, part or splice."""
+
+    id: str
+    kind: str
+    by: str
+    key: Key
+    change: Change
+    weight: float
+
+
+@dataclass(frozen=True, slots=True)
+class Works:
+    """A load works (``works`` True), or is dark, silent, still."""
+
+    part: str
+    works: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Reads:
+    """A voltmeter between a point and the body reads ``volts``."""
+
+    key: Key
+    volts: float
+
+
+Statement = Works | Reads
+
+
+@dataclass(frozen=True, slots=True)
+class Suspect:
+    """A fault with its probability after the statements, and the solution it predicts (None: ``something else``)."""
+
+    fault: Fault | None
+    probability: float
+    solution: Solution | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """All suspects, most probable first; ``healthy`` is the circuit without a fault."""
+
+    circuit: Circuit
+    healthy: Solution
+    suspects: tuple[Suspect, ...]
+
+    def leading(self, share: float = 0.9) -> tuple[Suspect, ...]:
+        """The fewest suspects that together have ``share`` of the probability."""
+        out: list[Suspect] = []
+        total = 0.0
+        for s in self.suspects:
+            out.append(s)
+            total += s.probability
+            if total >= share:
+                break
+        return tuple(out)
+
+
+def hypotheses(circuit: Circuit, healthy: Solution) -> list[Fault]:
+    """Every single fault that could change anything in the circuit as it is switched, in a fixed order."""
+    found: dict[str, Fault] = {}
+    for i, e in enumerate(circuit.elements):
+        flows = abs(float(healthy.amps[i])) > FLOWS
+        for kind, change in _of(circuit, i, e, healthy, flows):
+            weight = WEIGHTS.get(kind, 1.0)
+            fault = Fault(f"{kind} {e.by} {e.keys[0][1]}", kind, e.by, e.keys[0], change, weight)
+            found.setdefault(fault.id, fault)
+    for s in sorted(circuit.network.splices):
+        key = (s, "*")
+        wires = frozenset(i for i, e in enumerate(circuit.elements) if e.kind == "wire" and key in e.keys)
+        if any(abs(float(healthy.amps[i])) > FLOWS for i in wires):
+            found[f"splice open {s}"] = Fault(
+                f"splice open {s}", "splice open", s, key, Change(open=wires), WEIGHTS["splice open"]
+            )
+    return [found[k] for k in sorted(found)]
+
+
+def _of(circuit: Circuit, i: int, e: Element, healthy: Solution, flows: bool) -> Iterable[tuple[str, Change]]:
+    if flows:
+        yield f"{e.kind} open", Change(open=frozenset({i}))
+        if e.kind in CORRODED_OHMS:
+            yield f"{e.kind} bad", Change(added=((i, CORRODED_OHMS[e.kind]),))
+    if e.kind == "wire" and abs(circuit.volts_at(healthy, e.keys[0]) or 0.0) > LIVE:
+        yield "wire shorted", Change(shorted=((e.a, SHORT_OHMS),))
+
+
+def rank(
+    circuit: Circuit,
+    statements: Sequence[Statement],
+    faults: Sequence[Fault] | None = None,
+    known: Ranking | None = None,
+) -> Ranking:
+    """Suspects after the statements.
+
+    Args:
+        circuit: in the position of its switches in which the statements were made.
+        statements: everything known, in any order.
+        faults: the hypotheses; all of ``hypotheses`` when left out.
+        known: an earlier ranking of the same circuit, whose solutions are used again.
+    """
+    if known is not None:
+        healthy = known.healthy
+        solved = [(s.fault, s.solution) for s in known.suspects if s.fault is not None and s.solution is not None]
+    else:
+        healthy = circuit.solve()
+        chosen = hypotheses(circuit, healthy) if faults is None else faults
+        solved = [(f, circuit.solve(f.change, near=healthy)) for f in chosen]
+    total = sum(f.weight for f, _ in solved) or 1.0
+    weighed: list[tuple[float, Fault | None, Solution | None]] = [
+        (f.weight / total * _likelihood(circuit, healthy, s, statements), f, s) for f, s in solved
+    ]
+    # what is not listed predicts nothing: every statement is as likely as not
+    weighed.append((UNKNOWN_WEIGHT * 0.5 ** len(statements), None, None))
+    everything = sum(w for w, _, _ in weighed)
+    suspects = [Suspect(f, w / everything, s) for w, f, s in weighed]
+    suspects.sort(key=lambda s: (-s.probability, "~" if s.fault is None else s.fault.id))
+    return Ranking(circuit, healthy, tuple(suspects))
+
+
+def _likelihood(circuit: Circuit, healthy: Solution, s: Solution, statements: Iterable[Statement]) -> float:
+    product = 1.0
+    for statement in statements:
+        right = (
+            chance_of_working(circuit, healthy, s, statement)
+            if isinstance(statement, Works)
+            else _chance_of_reading(circuit, s, statement)
+        )
+        product *= MISTAKEN + (1 - 2 * MISTAKEN) * right
+    return product
+
+
+def chance_of_working(circuit: Circuit, healthy: Solution, s: Solution, statement: Works) -> float:
+    """How likely a person says so, by the share of its healthy power that a load gets: below 0.1 dark, above 0.6 works.
+
+    0.5 for a load that gets nothing in the healthy circuit as it is switched: the statement then tells nothing.
+    """
+    mine = [i for i, e in enumerate(circuit.elements) if e.by == statement.part and e.kind in {"load", "coil"}]
+    usual = sum(healthy.amps[i] ** 2 for i in mine)
+    if usual < FLOWS**2:
+        return 0.5
+    share = sum(s.amps[i] ** 2 for i in mine) / usual
+    works = min(1.0, max(0.0, (share - 0.1) / 0.5))
+    return float(works if statement.works else 1 - works)
+
+
+def _chance_of_reading(circuit: Circuit, s: Solution, statement: Reads) -> float:
+    volts = circuit.volts_at(s, statement.key)
+    if volts is None:
+        return 0.5
+    # a meter, a battery and contacts as they are: a tenth of the battery's voltage is no surprise
+    spread = 0.1 * circuit.values.battery_volts
+    return math.exp(-0.5 * ((volts - statement.volts) / spread) ** 2)
+
+
+__all__ = ["HEALTHY", "Fault", "Ranking", "Reads", "Statement", "Suspect", "Works", "hypotheses", "rank"]
