@@ -98,7 +98,7 @@ def _head_above(box: Box, inside: Sequence[ReadText], texts: Sequence[ReadText])
     above = [
         t
         for t in texts
-        if box.x0 - tall <= t.box.centre[0] <= box.x1 + tall and -0.5 <= box.y0 - t.box.y1 <= HEAD_REACH * tall
+        if box.x0 - tall <= t.box.centre[0] <= box.x1 + tall and -0.4 * tall <= box.y0 - t.box.y1 <= HEAD_REACH * tall
     ]
     ids = [t for t in above if role_of(t) == "id"]
     if not ids:

@@ -7,10 +7,13 @@ from collections.abc import Iterable
 from digitize.harness.claim import Claim
 from digitize.harness.place import Box
 from digitize.legend.conventions import Conventions
+from digitize.legend.grammar import grammars
 from digitize.reading.state import ReadMarks, ReadText
+from digitize.tables.cavities import cavities_settled
+from digitize.tables.cells import cells_joined
 from digitize.tables.chart import read_chart
 from digitize.tables.index_page import read_index
-from digitize.tables.layout import Rules, find_rules
+from digitize.tables.layout import Rules, find_rules, level_texts
 from digitize.tables.legend_page import read_legend
 from digitize.tables.state import ChartEntry, IndexLine, LegendLine, SheetTable, TableText
 
@@ -18,16 +21,16 @@ from digitize.tables.state import ChartEntry, IndexLine, LegendLine, SheetTable,
 def read_table(read: ReadMarks, conventions: Conventions | None = None) -> SheetTable:
     """What the page says, by its kind (``facts.kind``). A page of another kind gives its texts only.
 
-    ``conventions``: those that the readings were made with; a page is read the same with none.
+    ``conventions``: those that the readings were made with; their grammar of codes joins strings that were found in pieces.
     """
-    del conventions  # the grammars already speak through ``ReadText.by_kind``
     facts = read.marks.sheet.facts
     rules = find_rules(read.marks.sheet.ink) if read.marks.sheet.ink.size else Rules((), ())
     chart: tuple[ChartEntry, ...] = ()
     index: tuple[IndexLine, ...] = ()
     legend: tuple[LegendLine, ...] = ()
     if facts.kind == "chart":
-        chart = read_chart(facts, read.texts, rules)
+        code = grammars(conventions or Conventions())["code"]
+        chart = cavities_settled(read_chart(facts, cells_joined(level_texts(read.texts), rules, code), rules))
     elif facts.kind == "index":
         index = read_index(facts, read.texts)
     elif facts.kind == "legend":

@@ -1,0 +1,82 @@
+"""Cells of charts that were found in pieces, and cavity names that settle one another."""
+
+from dataclasses import replace
+
+from digitize.harness.claim import Alternative
+from digitize.legend.conventions import Conventions
+from digitize.legend.grammar import grammars
+from digitize.tables.cavities import cavities_settled
+from digitize.tables.cells import cells_joined
+from digitize.tables.layout import Rules
+from digitize.tables.read import read_table
+from fixtures.read_pages import ROWS, read, small_table
+
+STATED = Conventions.model_validate(
+    {
+        "code": {"pattern": "{gauge} {colour}{/tracer?} {circuit}{number}{segment?}"},
+        "circuits": {"L": "lamps", "F": "fans"},
+        "colours": {"W": "white", "O": "orange"},
+        "gauges": {"sizes": ["1.0", "2.0"]},
+    }
+)
+CODE = grammars(STATED)["code"]
+CELL = Rules((), ((10.0, 0.0, 99.0), (90.0, 0.0, 99.0)))
+
+
+def texts_of(*words):
+    return list(read(words, "chart").texts)
+
+
+def strings(texts):
+    return sorted(t.text for t in texts)
+
+
+def test_pieces_of_one_cell_are_one_code_and_a_lost_stroke_between_them_is_put_back():
+    pieces = texts_of(("2.0 W", 20, 20), ("O", 31, 20), ("L4", 35, 20))
+    assert strings(cells_joined(pieces, CELL, CODE)) == ["2.0 W/O L4"]
+
+
+def test_a_rule_between_two_pieces_keeps_them_apart():
+    pieces = texts_of(("2.0 W", 20, 20), ("L4", 32, 20))
+    parted = replace(CELL, upright=(*CELL.upright, (31.0, 0.0, 99.0)))
+    assert strings(cells_joined(pieces, CELL, CODE)) == ["2.0 W L4"]
+    assert strings(cells_joined(pieces, parted, CODE)) == ["2.0 W", "L4"]
+
+
+def test_words_that_make_no_code_and_whole_codes_stay_as_they_are():
+    pieces = texts_of(("BELOW", 20, 20), ("DASH", 32, 20), ("2.0 W L4", 20, 40), ("F1", 38, 40))
+    assert strings(cells_joined(pieces, CELL, CODE)) == ["2.0 W L4", "BELOW", "DASH", "F1"]
+
+
+def test_a_joined_code_is_no_surer_than_its_pieces():
+    pieces = texts_of(("2.0 W", 20, 20), ("L4", 32, 20))
+    doubtful = [
+        replace(pieces[0], probability=0.5, free=(Alternative("2.0 W", 0.5), Alternative("2.0 O", 0.3))),
+        pieces[1],
+    ]
+    (joined,) = cells_joined(doubtful, CELL, CODE)
+    assert joined.text == "2.0 W L4"
+    assert joined.probability <= 0.5
+    assert [a.text for a in joined.free] == ["2.0 W L4", "2.0 O L4"]
+
+
+def settled(*names):
+    texts, rules = small_table(20, 30, rows=[(n, a, b) for n, (_, a, b) in zip(names, ROWS * 2, strict=False)])
+    table = read_table(read(texts, "chart", rules))
+    return [r.cavity.value for r in cavities_settled(table.chart)[0].rows]
+
+
+def test_a_figure_among_letters_is_the_letter_that_looks_like_it():
+    assert settled("A", "8", "C", "D") == ["A", "B", "C", "D"]
+
+
+def test_a_letter_among_figures_is_the_figure_that_looks_like_it():
+    assert settled("1", "2", "3", "A", "S") == ["1", "2", "3", "4", "5"]
+
+
+def test_a_gap_in_the_order_stays_a_gap():
+    assert settled("A", "B", "F", "K") == ["A", "B", "F", "K"]
+
+
+def test_figures_that_count_on_stay_figures():
+    assert settled("1", "2", "4", "8") == ["1", "2", "4", "8"]
