@@ -78,7 +78,7 @@ def with_inner_frame(sheet: Sheet, deepest: float = 9.0) -> Sheet:
     common = [
         d for d in {round(2 * x) / 2 for side in depths for x in side} if sum(_has(side, d) for side in depths) >= 3
     ]
-    if common:
+    if common and max(common) >= 0.5:
         deep = max(common)
         left, top, right, bottom = (max((x for x in side if abs(x - deep) <= 0.8), default=deep) for side in depths)
         frame = Box(frame.x0 + left, frame.y0 + top, frame.x1 - right, frame.y1 - bottom)

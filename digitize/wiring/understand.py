@@ -90,7 +90,7 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
     coded = {a.trail for a in lines.codes}
     longest = _CASE if len(coded) < _USUAL * len(lines.trails) else 1.6 * _CASE
     drop: set[int] = set()
-    cased: set[str] = set()
+    cased: dict[str, Box] = {}
     gone: set[str] = set()
     for n, trail in enumerate(lines.trails):
         ends = [placed.terminal.get((n, side)) for side in (0, 1)]
@@ -101,7 +101,7 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
         parts = [p for p in pair if p.kind not in ("ground", "connector", "grommet")]
         if len(grounds) == 1 and len(parts) == 1:
             drop.add(n)
-            cased.add(parts[0].id)
+            cased[parts[0].id] = grounds[0].box
             gone.add(grounds[0].id)
     for ground in (p for p in placed.places if p.kind == "ground" and p.id not in gone):
         touching = [
@@ -110,7 +110,7 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
             if p.kind not in ("ground", "connector", "grommet", "fuse") and p.box.grown(1.6).overlap(ground.box) > 0
         ]
         if touching and not any(place == ground.id for place, _ in placed.terminal.values()):
-            cased.add(min(touching, key=lambda p: math.dist(p.box.centre, ground.box.centre)).id)
+            cased[min(touching, key=lambda p: math.dist(p.box.centre, ground.box.centre)).id] = ground.box
             gone.add(ground.id)
     if not gone:
         return lines, placed
@@ -119,7 +119,12 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
     terminal = {(renumber[n], side): v for (n, side), v in placed.terminal.items() if n in renumber}
     kept = set(terminal.values())
     places = [
-        replace(p, case_ground=True, terminals=tuple(t for t in p.terminals if (p.id, t.id) in kept))
+        replace(
+            p,
+            case_ground=True,
+            box=_together(p.box, cased[p.id]),
+            terminals=tuple(t for t in p.terminals if (p.id, t.id) in kept),
+        )
         if p.id in cased
         else p
         for p in placed.places
@@ -128,6 +133,11 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
     trails = tuple(lines.trails[n] for n in order)
     codes = tuple(replace(a, trail=renumber[a.trail]) for a in lines.codes)
     return Lines(lines.marks, trails, codes), Placed(tuple(places), terminal, placed.roles)
+
+
+def _together(a: Box, b: Box) -> Box:
+    """The smallest box round both: a part is drawn together with the earth mark that hangs on it."""
+    return Box(min(a.x0, b.x0), min(a.y0, b.y0), max(a.x1, b.x1), max(a.y1, b.y1))
 
 
 def _splices(lines: Lines) -> dict[int, tuple[DrawnSplice, Point]]:
