@@ -137,6 +137,26 @@ def trace(
 
 
 @app.command()
+def fault(
+    file: ManualFile,
+    dark: Annotated[list[str] | None, typer.Option(metavar="NAME", help="A load that does not work.")] = None,
+    works: Annotated[list[str] | None, typer.Option(metavar="NAME", help="A load that works.")] = None,
+    volts: Annotated[
+        list[str] | None, typer.Option(metavar="PLACE=VOLTS", help="What a voltmeter reads there against the body.")
+    ] = None,
+    position: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SWITCH=POSITION", help="How a switch stands: off, on, or the terminal it joins."),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Say which single faults explain what works and what does not, and what to measure next."""
+    from digitize.commands_ask import show_fault
+
+    show_fault(file, works=works or (), dark=dark or (), volts=volts or (), positions=position or (), as_json=as_json)
+
+
+@app.command()
 def find(
     file: ManualFile,
     words: Annotated[list[str], typer.Argument(metavar="WORDS", help="Words, a code, an id or a zone.")],

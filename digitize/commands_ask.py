@@ -1,8 +1,9 @@
-"""What the commands do that answer questions about a harness: trace, find."""
+"""What the commands do that answer questions about a harness: trace, fault, find."""
 
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -55,6 +56,42 @@ def show_trace(
         print(json.dumps(trace_as_json(trace), indent=1, ensure_ascii=False))
     else:
         print(trace_as_text(trace), end="")
+
+
+def show_fault(
+    file: Path,
+    *,
+    works: Sequence[str],
+    dark: Sequence[str],
+    volts: Sequence[str],
+    positions: Sequence[str],
+    as_json: bool,
+) -> None:
+    """Print which single faults explain what is seen, and the next check. Raises NotFound and CalledWrongly."""
+    from digitize.trace.advice import advice_as_json, advice_as_text, advise
+    from digitize.trace.follow import Circuits
+
+    read = [_reading(v) for v in volts]
+    stand = [_position(p) for p in positions]
+    with Manual.open(file) as manual:
+        reviewed = manual.reviewed()
+    circuits = Circuits(reviewed.harness, reviewed.done)
+    advice = advise(circuits, works, dark, read, circuits.positions(stand))
+    if as_json:
+        print(json.dumps(advice_as_json(advice), indent=1, ensure_ascii=False))
+    else:
+        print(advice_as_text(advice), end="")
+
+
+def _reading(said: str) -> tuple[str, float]:
+    place, _, reading = said.rpartition("=")
+    try:
+        volts = float(reading.strip().removesuffix("V").removesuffix("v").strip().replace(",", "."))
+    except ValueError:
+        volts = math.nan
+    if not place.strip() or not -1000 <= volts <= 1000:
+        raise CalledWrongly(f"{said!r} says no voltage.", 'Write PLACE=VOLTS, e.g. "LAMP SWITCH C=12.4".')
+    return place.strip(), volts
 
 
 def _write_sheet(sheet: Path, trace: Trace, circuits: Circuits, manual: Manual, paper: str) -> None:

@@ -67,7 +67,7 @@ def _reached(
         name = None if key[0] in own else _name(network, key)
         if name is not None:
             names.setdefault(name)
-        if key in network.graph.grounds or key in network.graph.feeds:
+        if key in network.graph.grounds or key in network.feeds:
             continue
         for p in network.passages.get(key, ()):
             if p.kind in ENDS or p.by in own or p.end in seen or p.end in barred or not positions.passes(p):

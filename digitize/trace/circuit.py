@@ -22,7 +22,7 @@ from scipy.sparse.linalg import splu
 from digitize.harness.checks_sizes import amperes, area_mm2
 from digitize.harness.graph import Key
 from digitize.harness.model import Component, Wire
-from digitize.trace.network import AS_ALLOWED, GUESSED, Network, Pass, Positions
+from digitize.trace.network import AS_ALLOWED, CONSUMERS, GUESSED, Network, Pass, Positions
 
 COPPER = 1 / 58
 """Resistivity of annealed copper at 20 °C, ohm mm²/m (IEC 60028)."""
@@ -164,11 +164,19 @@ class Circuit:
         for c in net.harness.components:
             if c.kind == "battery":
                 self._battery(c)
+            elif c.kind in CONSUMERS and len(c.terminals) == 1 and not c.case_ground and not self._holds_fuses(c):
+                # one wire and no earth drawn: such a load is earthed through its mounting (common practice, no source)
+                self._add("load", c.id, ((c.id, c.terminals[0].id), (c.id, "case")), self._load_ohms(c))
+                self._add("case", c.id, ((c.id, "case"), None), v.ground_ohms)
+
+    def _holds_fuses(self, c: Component) -> bool:
+        return any(other.parent == c.id for other in self.network.harness.components)
 
     def _battery(self, c: Component) -> None:
         net = self.network
-        plus = sorted(k for k in net.graph.feeds if k[0] == c.id)
+        plus = sorted(k for k in net.feeds if k[0] == c.id)
         minus = sorted(k for k in net.graph.grounds if k[0] == c.id and k[1] != "case")
+        minus = minus or sorted((c.id, t.id) for t in c.terminals if (c.id, t.id) not in net.feeds)
         if plus:
             self._add("source", c.id, (plus[0], minus[0] if minus else None), self.values.battery_ohms)
         if minus and not any(p.kind == "wire" for p in net.passages.get(minus[0], ())):

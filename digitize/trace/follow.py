@@ -42,6 +42,10 @@ class Circuits:
             self._starts = Starts(self.network)
         return self._starts
 
+    def stop(self, key: Key) -> Stop:
+        """The stop at a key: what it is called and where it stands."""
+        return self._legs.stop(key)
+
     def positions(self, said: Iterable[tuple[str, str]]) -> Positions:
         """Positions of switches by name: ``off``, ``on`` or the terminal a key or lever joins.
 
@@ -169,7 +173,7 @@ class Circuits:
         """A way to the source, told in two parts: to the fuse, and on from it. Without a source, to the nearest fuse."""
         if passes is None:
             return [self._way("feed", key, None, s, positions)]
-        reaches_source = bool(passes) and passes[-1].end in self.network.graph.feeds
+        reaches_source = bool(passes) and passes[-1].end in self.network.feeds
         cut = None if not reaches_source else next((i for i, p in enumerate(passes) if self._is_fuse(p)), None)
         if cut is None:
             way = self._way("feed", key, passes, s, positions)

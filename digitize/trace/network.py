@@ -122,6 +122,7 @@ class Network:
     harness: Harness
     graph: Conductors = field(init=False)
     passages: dict[Key, list[Pass]] = field(init=False)
+    feeds: frozenset[Key] = field(init=False)
     fuses: frozenset[Key] = field(init=False)
     generators: frozenset[Key] = field(init=False)
     drawn: dict[str, tuple[Connector, DrawnConnector]] = field(init=False)
@@ -137,11 +138,23 @@ class Network:
         self.splices = {s.id: s for s in h.splices}
         self.grounds = {g.id: g for g in h.grounds}
         self.fuses = frozenset((c.id, t.id) for c in h.components if c.kind == "fuse" for t in c.terminals)
-        self.generators = frozenset(k for k in self.graph.feeds if self.graph.components[k[0]].kind == "alternator")
+        self.feeds = self._live_posts()
+        self.generators = frozenset(k for k in self.feeds if self.graph.components[k[0]].kind == "alternator")
         self.passages = defaultdict(list)
         found = [*self._outside(), *self._through_parts()]
         for p in sorted(found, key=lambda p: (p.start, p.end, p.kind, p.by)):
             self.passages[p.start].append(p)
+
+    def _live_posts(self) -> frozenset[Key]:
+        """The posts that feed: where a battery prints no signs, not the one that a cable leads from to ground."""
+        found = self.graph.feeds
+        earthed = set()
+        for k in found:
+            joined = self.graph.reach([k], lambda h: h.kind in {"wire", "connector"})
+            if self.graph.grounds & set(joined):
+                earthed.add(k)
+        several = {k for k in earthed if any(k[0] == other[0] and other not in earthed for other in found)}
+        return found - several
 
     def table(self, goal: str, positions: Positions = AS_ALLOWED) -> Table:
         """Cheapest ways from everywhere to the nearest ``source``, ``feed``, ``fuse`` or ``ground``; made once for each.
@@ -163,14 +176,14 @@ class Network:
             for t in c.terminals
         }
         goals = {
-            "source": self.graph.feeds,
-            "feed": self.graph.feeds | self.fuses | bars,
+            "source": self.feeds,
+            "feed": self.feeds | self.fuses | bars,
             "fuse": self.fuses,
             "ground": self.graph.grounds,
         }[goal]
         into: dict[Key, list[Pass]] = defaultdict(list)
         for key, out in self.passages.items():
-            ends_here = key in self.graph.grounds or key in self.graph.feeds - self.generators
+            ends_here = key in self.graph.grounds or key in self.feeds - self.generators
             for p in out:
                 if not ends_here and walked(p, goal) and positions.passes(p):
                     into[p.end].append(p)

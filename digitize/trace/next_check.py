@@ -20,6 +20,9 @@ LIVE_SHARE = 0.75
 
 DEAD_SHARE = 0.2
 
+COUNTED = 0.005
+"""Suspects less probable than this do not widen the range of voltages that is told."""
+
 EFFORT = {
     "fuse": 1.0,
     "load": 2.0,
@@ -112,7 +115,8 @@ def _check(ranking: Ranking, key: Key, effort: float) -> Check:
         shows = "live" if v >= LIVE_SHARE * full else "dead" if v < DEAD_SHARE * full else "between"
         shares[shows] += s.probability
         ids[shows].append(s.fault.id)
-        volts[shows].append(v)
+        if s.probability >= COUNTED or not volts[shows]:
+            volts[shows].append(v)
     told = sum(shares.values())
     bits = -sum(p / told * math.log2(p / told) for p in shares.values() if p > 0) if told > 0 else 0.0
     readings = tuple(

@@ -168,11 +168,11 @@ def test_hops_are_joined_end_to_end_and_end_where_they_say(h, goal: str) -> None
 def test_the_cost_of_every_way_is_networkx_s_shortest(h) -> None:
     """networkx (outside check) on the same passages."""
     net = Network(h)
-    for goal, ends in (("ground", net.graph.grounds), ("source", net.graph.feeds)):
+    for goal, ends in (("ground", net.graph.grounds), ("source", net.feeds)):
         g = nx.DiGraph()
         g.add_nodes_from(ends)
         for key, out in net.passages.items():
-            for p in out if key not in net.graph.grounds | net.graph.feeds else ():
+            for p in out if key not in net.graph.grounds | net.feeds else ():
                 blocked = p.kind in {"load", "coil"} or (goal == "source" and p.kind in {"sender", "case"})
                 if not blocked and (p.along if goal == "ground" else p.back):
                     old = g.get_edge_data(p.end, p.start, {"weight": float("inf")})["weight"]
