@@ -19,6 +19,9 @@ from digitize.wiring.trails import Stop, Trail
 
 _CASE = 9.0
 """A ground at the end of a line without a code, at most so long, is the mark of an earthed case, mm."""
+_HANGS = 5.0
+"""An earth mark without any wire hangs on the part that stands so near, mm."""
+_NO_CASE = ("ground", "connector", "grommet", "fuse")
 _USUAL = 0.7
 """Where at least this share of the wires carries a code, a line without one is rarely a wire."""
 _IDLE = 0.4
@@ -104,13 +107,9 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
             cased[parts[0].id] = grounds[0].box
             gone.add(grounds[0].id)
     for ground in (p for p in placed.places if p.kind == "ground" and p.id not in gone):
-        touching = [
-            p
-            for p in placed.places
-            if p.kind not in ("ground", "connector", "grommet", "fuse") and p.box.grown(1.6).overlap(ground.box) > 0
-        ]
+        touching = [p for p in placed.places if p.kind not in _NO_CASE and _hangs_on(ground.box, p.box)]
         if touching and not any(place == ground.id for place, _ in placed.terminal.values()):
-            cased[min(touching, key=lambda p: math.dist(p.box.centre, ground.box.centre)).id] = ground.box
+            cased[min(touching, key=lambda p: _apart(p.box, ground.box)).id] = ground.box
             gone.add(ground.id)
     if not gone:
         return lines, placed
@@ -133,6 +132,18 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
     trails = tuple(lines.trails[n] for n in order)
     codes = tuple(replace(a, trail=renumber[a.trail]) for a in lines.codes)
     return Lines(lines.marks, trails, codes), Placed(tuple(places), terminal, placed.roles)
+
+
+def _hangs_on(ground: Box, part: Box) -> bool:
+    """True when an earth mark stands close to a part, straight below, above or beside it."""
+    x, y = ground.centre
+    in_line = part.x0 - 1.0 <= x <= part.x1 + 1.0 or part.y0 - 1.0 <= y <= part.y1 + 1.0
+    return _apart(ground, part) <= (_HANGS if in_line else 1.6)
+
+
+def _apart(a: Box, b: Box) -> float:
+    """Gap between two boxes, mm; 0 when they touch."""
+    return math.hypot(max(a.x0 - b.x1, b.x0 - a.x1, 0.0), max(a.y0 - b.y1, b.y0 - a.y1, 0.0))
 
 
 def _together(a: Box, b: Box) -> Box:
