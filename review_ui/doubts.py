@@ -1,8 +1,10 @@
 """What to ask a person, most useful first.
 
 A claim's place in the queue is its doubt times what follows from it: a connector's id settles every wire end at every
-place of it, a splice all that meet there, a code that runs over a page edge its partner too. Claims with the same
-reading and the same rivals are one question. The weights are our own choice.
+place of it, a splice all that meet there, a wire's ends the wires that it meets, a code that runs over a page edge its
+partner too; from what the chart, the index or the letters at a ground say nothing else follows. Claims with the same
+reading and the same rivals are one question, and so are grounds of one sheet at which nothing could be read. The weights
+are our own choice.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from digitize.harness.claim import Alternative, Claim
 from digitize.harness.edits_find import nearest, point_along
@@ -26,6 +28,23 @@ NAME_REACH = 12.0
 """How far from a part (mm) its name may be printed to be offered (own choice)."""
 
 SEVERITY = {"fault": 0.9, "doubt": 0.6, "note": 0.25}
+
+ON_THE_WAY = frozenset(
+    {
+        "dangling-end", "edge-without-partner", "splice-too-small", "one-code-two-conductors", "load-without-feed",
+        "load-without-ground", "diode-blocks-all",
+    }
+)  # fmt: skip
+"""Checks that speak of a way that current takes: what they are about carries other claims with it."""
+
+BROKEN_WAY = 4
+"""Claims that follow from such a finding: both ends of the wire and what hangs on them (own choice)."""
+
+LABEL_WEIGHT = 0.25
+"""How much the letters at a ground count against other claims: nothing follows from them (own choice)."""
+
+MOST_ALIKE = 12
+"""Symbols without readable letters that one answer settles at most: as many as the page shows at once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +83,14 @@ def queue(harness: Harness) -> list[Doubt]:
         *_findings(harness),
     ]
     grouped: dict[object, list[Doubt]] = {}
+    bare: dict[tuple[str, tuple[str, ...]], int] = {}
     for doubt in single:
+        if doubt.kind == "ground" and doubt.value is None:
+            # look-alikes on one sheet, in hands full: a person sees every symbol that the answer is for
+            like = (doubt.spots[0][0], tuple(a.text for a in doubt.alternatives[:3]))
+            bare[like] = bare.get(like, 0) + 1
+            grouped.setdefault((like, (bare[like] - 1) // MOST_ALIKE), []).append(doubt)
+            continue
         alike = doubt.kind in {"code", "name"} and doubt.value is not None
         question: object = (doubt.value, tuple(a.text for a in doubt.alternatives[:3])) if alike else doubt.targets
         grouped.setdefault((doubt.kind, question), []).append(doubt)
@@ -105,7 +131,8 @@ def _names(harness: Harness, ends: Counter[str]) -> Iterator[Doubt]:
     for ground in harness.grounds:
         if ground.label.probability < SURE:
             spots = _printed(ground.label) or ((ground.place.sheet, ground.place.box),)
-            yield _claimed("ground", (ground.id,), spots, ground.label, 1 + ends[ground.id])
+            doubt = _claimed("ground", (ground.id,), spots, ground.label, 1)
+            yield replace(doubt, score=doubt.score * LABEL_WEIGHT)
 
 
 def _shapes(harness: Harness) -> Iterator[Doubt]:
@@ -126,6 +153,7 @@ def _shapes(harness: Harness) -> Iterator[Doubt]:
             )
     names = _names_of_nodes(harness)
     told = {f.subject for f in harness.findings if f.accepted is None}
+    meets = {s.id: s.degree - 1 for s in harness.splices}
     lone = {(p.sheet, p.at) for k in harness.links for p in (k.a, k.b) if p is not None}
     for wire in harness.wires:
         loose = [e for e in wire.ends if e.node is None and (e.sheet, e.at) not in lone]
@@ -138,8 +166,9 @@ def _shapes(harness: Harness) -> Iterator[Doubt]:
             if loose
             else f"it seems to run from {runs}, only {wire.probability:.0%} surely"
         )
-        doubt = 1 - wire.probability
-        yield Doubt("ends", (wire.id,), spots, wire.code.value, wire.probability, (), why, 2, 2 * doubt)
+        follows = 2 + 2 * len(wire.links) + sum(meets.get(e.node or "", 0) for e in wire.ends)
+        score = follows * (1 - wire.probability)
+        yield Doubt("ends", (wire.id,), spots, wire.code.value, wire.probability, (), why, follows, score)
     for link in harness.links:
         if (
             link.id not in told
@@ -220,7 +249,7 @@ def _findings(harness: Harness) -> Iterator[Doubt]:
 def _found(finding: Finding) -> Doubt:
     weight = SEVERITY.get(finding.severity, SEVERITY["doubt"])
     spots = tuple((p.sheet, p.box) for p in finding.places)
-    follows = max(1, len(spots))
+    follows = BROKEN_WAY if finding.check in ON_THE_WAY else 1
     return Doubt(
         "finding",
         (finding.id,),

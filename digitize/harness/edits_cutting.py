@@ -38,13 +38,19 @@ def wire_of(stand: Stand) -> Wire:
 
 
 def fresh(wanted: str, taken: Collection[str]) -> str:
-    """``wanted``, or the first of ``wanted/2``, ``wanted/3`` … that is not taken."""
+    """``wanted``, or the first of ``stem/2``, ``stem/3`` … that is not taken, with ``stem`` as ``wanted`` without such a number.
+
+    A piece of a piece counts on, so that ids do not grow with every cut.
+    """
     if wanted not in taken:
         return wanted
+    stem, _, number = wanted.rpartition("/")
+    if not stem or not number.isdecimal():
+        stem = wanted
     n = 2
-    while f"{wanted}/{n}" in taken:
+    while f"{stem}/{n}" in taken:
         n += 1
-    return f"{wanted}/{n}"
+    return f"{stem}/{n}"
 
 
 def ids(harness: Harness) -> set[str]:

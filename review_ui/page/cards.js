@@ -89,13 +89,14 @@ export class Cards {
   face(q) {
     const head = make('header', {}, make('h2', {}, word(q.kind)), make('span', {class: 'left'}, `${this.total} open`));
     const why = make('p', {class: 'why'}, q.why);
-    const what = make('p', {class: 'follows'}, q.targets.length > 1 ? `${q.targets.length} places read the same: one answer for all. ` : '', `Settles ${q.follows} ${q.follows === 1 ? 'claim' : 'claims'}.`);
+    const what = make('p', {class: 'follows'}, q.targets.length < 2 ? '' : q.value === null ? `${q.targets.length} symbols at which no letters could be read: one answer for all of them. ` : `${q.targets.length} places read the same: one answer for all. `, `Settles ${q.follows} ${q.follows === 1 ? 'claim' : 'claims'}.`);
     return [head, this.pictures(q), why, what, ...this.answers(q), this.ways(q)];
   }
 
   /** @param {Question} q */
   pictures(q) {
-    const spots = q.spots.slice(0, 4);
+    // symbols without letters must all be seen, because one answer is for all of them
+    const spots = q.spots.slice(0, q.value === null ? 12 : 4);
     const holder = make('div', {class: 'crops'});
     for (const spot of spots) {
       const box = spot.mm.map((v) => v.toFixed(2)).join(',');
@@ -133,6 +134,7 @@ export class Cards {
     for (const text of q.nearby) {
       choices.push({show: make('span', {class: 'reading'}, lettering(text), make('span', {class: 'share'}, 'printed near')), order: this.retyped(q, text)});
     }
+    if (q.value === null && q.kind === 'ground') choices.unshift({show: make('span', {class: 'reading'}, 'Nothing is printed there'), order: {do: 'confirm', targets: q.targets, aspect: 'all'}});
     const input = make('input', {id: 'typed', type: 'text', maxlength: 200, value: asked.slice(0, 200), spellcheck: 'false', 'aria-describedby': 'parsed', autocapitalize: 'characters'});
     const parsed = make('output', {id: 'parsed', class: 'parsed'});
     input.addEventListener('input', () => void this.parse(q.kind, input.value, parsed));
