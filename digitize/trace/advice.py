@@ -15,7 +15,7 @@ from digitize.trace.circuit import Circuit, Values
 from digitize.trace.faults import Fault, Ranking, Reads, Statement, Suspect, Works, rank
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Positions
-from digitize.trace.next_check import Check, next_check
+from digitize.trace.next_check import Check, next_check, reachable
 from digitize.trace.state import Caution
 from digitize.trace.told import WIDTH, printable, stop_name, where
 
@@ -115,8 +115,7 @@ def advise(
     best = ranking.suspects[0]
     told = None
     if not unfed and (best.fault is None or best.probability < SETTLED):
-        check = next_check(ranking)
-        told = None if check is None or check.key in said else check
+        told = next_check(ranking, [p for p in reachable(ranking) if p not in said])
     names = [
         p.name.value or "" for p in circuits.network.graph.components.values() if p.id in {part for part, _ in parts}
     ]

@@ -11,7 +11,7 @@ Wire resistance: size from ASTM B258 or mm² (``harness.checks_sizes``), anneale
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -33,7 +33,7 @@ LEAK = 1e-9
 EARTH = -1
 """The node everything is measured against: the body of the vehicle."""
 
-MOST_ROUNDS = 60
+MOST_ROUNDS = 40
 
 LOAD_OHMS = {
     "lamp": 12.0, "motor": 1.5, "horn": 3.0, "heater": 1.0, "solenoid": 15.0, "coil": 3.0, "gauge": 60.0, "socket": 2.0,
@@ -48,17 +48,19 @@ class Values:
 
     battery_volts: float = 12.6
     battery_ohms: float = 0.01
-    wire_metres: float = 2.0
+    wire_metres: float = 1.0
     wire_mm2: float = 1.0
     terminal_ohms: float = 0.002
     switch_ohms: float = 0.01
     fuse_ohms: float = 0.005
     fuse_amperes: float = 20.0
+    link_amperes: float = 80.0
     ground_ohms: float = 0.005
     diode_volts: float = 0.7
     diode_ohms: float = 0.05
     coil_ohms: float = 80.0
     pull_in_volts: float = 7.0
+    drop_out_volts: float = 3.0
     sender_ohms: float = 30.0
     resistor_ohms: float = 2.0
     lengths: Mapping[str, float] = field(default_factory=dict)
@@ -118,12 +120,23 @@ class Circuit:
         self.values = values or Values()
         self.nodes: dict[Key, int] = {}
         self.elements: list[Element] = []
-        self._system = network.harness.conventions.get("gauge system")
+        self._system = network.harness.conventions.get("gauge system") or _likely_system(network.harness.wires)
         self._gather(positions)
         self._a = np.array([e.a for e in self.elements], dtype=np.int64)
         self._b = np.array([e.b for e in self.elements], dtype=np.int64)
+        a, b, both, each = self._a, self._b, self._b != EARTH, np.arange(len(self.nodes))
+        self._places = (
+            np.concatenate([a, b[both], a[both], b[both], each]), np.concatenate([a, b[both], b[both], a[both], each])
+        )  # fmt: skip
         self._diodes = [i for i, e in enumerate(self.elements) if e.kind == "diode"]
         self._coils = [i for i, e in enumerate(self.elements) if e.kind == "coil"]
+        coiled = {self.elements[i].by for i in self._coils}
+        self._contacts = [
+            (i, e.by, e.rest) for i, e in enumerate(self.elements) if e.kind == "contact" and e.by in coiled
+        ]  # fmt: skip
+        self._ohms = np.array([e.ohms for e in self.elements])
+        drops = {"source": self.values.battery_volts, "diode": self.values.diode_volts}
+        self._forced = np.array([drops.get(e.kind, 0.0) for e in self.elements])
         self._fuses = [i for i, e in enumerate(self.elements) if e.kind == "fuse"]
 
     def volts_at(self, solution: Solution, key: Key) -> float | None:
@@ -208,7 +221,8 @@ class Circuit:
             if p.along:
                 self._add("diode", c.id, keys, v.ohms.get(c.id, v.diode_ohms))
         elif p.kind in {"fuse", "bar"}:
-            self._add("fuse", c.id, keys, v.fuse_ohms, rating=amperes(c.rating) or v.fuse_amperes)
+            usual = v.link_amperes if c.kind == "fusible_link" else v.fuse_amperes
+            self._add("fuse", c.id, keys, v.fuse_ohms, rating=amperes(c.rating) or usual)
         elif p.kind == "contact":
             labels = {x.upper() for t in c.terminals if t.id in {p.start[1], p.end[1]} for x in (t.id, t.label) if x}
             self._add("contact", c.id, keys, v.switch_ohms, rest="87A" in labels)
@@ -235,6 +249,7 @@ class Circuit:
 
         ``near``: a solution whose diode and relay states are tried first; it saves rounds where little changes.
         """
+        v = self.values
         conducting = set(self._diodes) if near is None else {i for i in self._diodes if near.amps[i] > 0}
         energized: frozenset[str] = frozenset() if near is None else near.energized
         blown: frozenset[int] = frozenset()
@@ -250,7 +265,10 @@ class Circuit:
                 volts, amps = self._linear(change, conducting, energized, blown)
                 continue
             pulled = frozenset(
-                self.elements[i].by for i in self._coils if abs(self._across(volts, i)) >= self.values.pull_in_volts
+                self.elements[i].by
+                for i in self._coils
+                if abs(self._across(volts, i))
+                >= (v.drop_out_volts if self.elements[i].by in energized else v.pull_in_volts)
             )
             if pulled != energized:
                 energized = pulled
@@ -275,13 +293,11 @@ class Circuit:
         a, b = self._a, self._b
         both = b != EARTH
         shorted = [(k, 1.0 / ohms) for k, ohms in change.shorted]
-        rows = np.concatenate(
-            [a, b[both], a[both], b[both], np.arange(n), np.array([k for k, _ in shorted], dtype=np.int64)]
-        )
-        columns = np.concatenate(
-            [a, b[both], b[both], a[both], np.arange(n), np.array([k for k, _ in shorted], dtype=np.int64)]
-        )
         data = np.concatenate([g, g[both], -g[both], -g[both], np.full(n, LEAK), np.array([x for _, x in shorted])])
+        rows, columns = self._places
+        if shorted:
+            at = np.array([k for k, _ in shorted], dtype=np.int64)
+            rows, columns = np.concatenate([rows, at]), np.concatenate([columns, at])
         matrix = csc_array((data, (rows, columns)), shape=(n, n))
         # an element that forces ``forced`` volts from b to a pushes that much current through its own conductance
         pushed = np.zeros(n)
@@ -295,21 +311,23 @@ class Circuit:
         self, change: Change, conducting: set[int], energized: frozenset[str], blown: frozenset[int]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """(conductance of every element in this state, volts it forces from ``b`` to ``a``)."""
-        ohms = np.array([e.ohms for e in self.elements])
-        for i, more in change.added:
-            ohms[i] += more
+        ohms = self._ohms
+        if change.added:
+            ohms = ohms.copy()
+            for i, more in change.added:
+                ohms[i] += more
         g = 1.0 / ohms
-        forced = np.zeros(len(self.elements))
-        closed_boxes = {e.by for e in self.elements if e.kind == "coil"}
-        for i, e in enumerate(self.elements):
-            if e.kind == "source":
-                forced[i] = self.values.battery_volts
-            elif e.kind == "diode":
-                forced[i] = self.values.diode_volts
-                if i not in conducting:
-                    g[i] = 0.0
-            elif e.kind == "contact" and e.by in closed_boxes and (e.by in energized) == e.rest:
-                g[i] = 0.0
-        for i in (*change.open, *blown):
+        forced = self._forced
+        resting = [i for i in self._diodes if i not in conducting]
+        resting += [i for i, part, rest in self._contacts if (part in energized) == rest]
+        for i in (*resting, *change.open, *blown):
             g[i] = 0.0
         return g, forced
+
+
+def _likely_system(wires: Iterable[Wire]) -> str | None:
+    """Sizes that no convention names: whole numbers up to 10 and above are AWG, sizes with a point mm² (own guess)."""
+    sizes = {w.parsed.gauge for w in wires if w.parsed is not None and w.parsed.gauge is not None}
+    if any("." in x or "," in x for x in sizes):
+        return "mm2"
+    return "awg" if any(x.isdigit() and int(x) >= 10 for x in sizes) else None
