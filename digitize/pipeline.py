@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol, TypeVar
 
@@ -22,6 +22,7 @@ from digitize.tables.kind import kind_of
 from digitize.tables.read import read_table
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding import bind
+from digitize.wiring.proposed import Proposed, proposed_conventions
 from digitize.wiring.state import SheetWiring
 from digitize.wiring.understand import understand
 
@@ -69,4 +70,14 @@ def bind_manual(readings: Sequence[SheetReading], conventions: Conventions, righ
         conventions,
         rights,
         [r.facts.sheet for r in readings],
+    )
+
+
+def proposed_by(readings: Sequence[SheetReading], numbers: Mapping[str, int], stated: Conventions) -> Proposed:
+    """Conventions that all sheets of a manual speak for; what is stated stays. ``numbers``: page of each sheet, from 1."""
+    return proposed_conventions(
+        [r.wiring for r in readings if r.wiring is not None],
+        [r.table for r in readings if r.table is not None],
+        numbers,
+        stated,
     )
