@@ -12,7 +12,7 @@ from digitize.errors import CalledWrongly, NotFound
 from digitize.harness.graph import Key, end_key
 from digitize.trace.cautions import cautions_for
 from digitize.trace.circuit import Circuit, Values
-from digitize.trace.faults import Fault, Ranking, Reads, Statement, Suspect, Works, rank
+from digitize.trace.faults import Fault, Ranking, Reads, Statement, Suspect, Works, rank, rank_pairs
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Positions
 from digitize.trace.next_check import Check, next_check, reachable
@@ -101,6 +101,8 @@ def advise(
     if not statements:
         raise CalledWrongly("Nothing was said about what works and what does not.", "Give --dark, --works or --volts.")
     ranking = rank(circuit, statements)
+    if ranking.suspects[0].fault is None:
+        ranking = rank_pairs(ranking, statements)
     notes = []
     for part, _ in parts:
         amps = [abs(float(ranking.healthy.amps[i])) for i, e in enumerate(circuit.elements) if e.by == part]
@@ -158,6 +160,8 @@ def _point(circuits: Circuits, circuit: Circuit, place: str) -> Key:
 
 def fault_words(circuits: Circuits, fault: Fault) -> str:
     """A fault in a sentence, with where it sits."""
+    if fault.parts:
+        return "two faults: " + "; and ".join(fault_words(circuits, f) for f in fault.parts)
     net = circuits.network
     stop = circuits.stop(fault.key)
     if fault.by in net.graph.wires:
@@ -208,7 +212,7 @@ def advice_as_text(advice: Advice) -> str:
         lines += textwrap.wrap(printable(n), WIDTH, initial_indent="note: ", subsequent_indent="      ")
     if not advice.told_something:
         return "\n".join([*lines, "", "Nothing can be concluded yet."]) + "\n"
-    lines += ["", "Single faults that would explain it, likeliest first"]
+    lines += ["", "Faults that would explain it, likeliest first"]
     lines += [f"  {_percent(s.probability):>5}  {_suspect(circuits, s)}" for s in advice.ranking.suspects[:SHOWN]]
     more = len(advice.ranking.suspects) - SHOWN
     if more > 0:

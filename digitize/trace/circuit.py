@@ -94,6 +94,10 @@ class Change:
     added: tuple[tuple[int, float], ...] = ()
     shorted: tuple[tuple[int, float], ...] = ()
 
+    def along_with(self, other: Change) -> Change:
+        """Both at once."""
+        return Change(self.open | other.open, self.added + other.added, self.shorted + other.shorted)
+
 
 HEALTHY = Change()
 

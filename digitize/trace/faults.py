@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from digitize.harness.graph import Key
 from digitize.trace.circuit import HEALTHY, Change, Circuit, Element, Solution
@@ -32,6 +33,12 @@ UNKNOWN = "something else"
 UNKNOWN_WEIGHT = 0.02
 """Share of the hypothesis that none of the listed faults is the right one."""
 
+PAIRED = 40
+"""Single faults that pairs are made of."""
+
+PAIR_SHARE = 0.02
+"""How much rarer two faults at once are than the product of their weights says (own estimate)."""
+
 MISTAKEN = 0.02
 """Chance that a statement is simply wrong."""
 
@@ -44,7 +51,10 @@ LIVE = 1.0
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing that may be wrong. ``kind``: a key of ``WEIGHTS``; ``by``: the wire, connector drawing, part or splice."""
+    """One thing that may be wrong. ``kind``: a key of ``WEIGHTS``; ``by``: the wire, connector drawing, part or splice.
+
+    ``kind`` ``pair`` has the two single faults in ``parts``.
+    """
 
     id: str
     kind: str
@@ -52,6 +62,7 @@ class Fault:
     key: Key
     change: Change
     weight: float
+    parts: tuple[Fault, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,7 +162,14 @@ def rank(
         healthy = circuit.solve()
         chosen = hypotheses(circuit, healthy) if faults is None else faults
         solved = [(f, circuit.solve(f.change, near=healthy)) for f in chosen]
-    total = sum(f.weight for f, _ in solved) or 1.0
+    return _weighed(circuit, healthy, solved, statements)
+
+
+def _weighed(
+    circuit: Circuit, healthy: Solution, solved: Sequence[tuple[Fault, Solution]], statements: Sequence[Statement]
+) -> Ranking:
+    """The probabilities: weight times likelihood, over everything that was considered."""
+    total = sum(f.weight for f, _ in solved if not f.parts) or 1.0
     weighed: list[tuple[float, Fault | None, Solution | None]] = [
         (f.weight / total * _likelihood(circuit, healthy, s, statements), f, s) for f, s in solved
     ]
@@ -161,6 +179,29 @@ def rank(
     suspects = [Suspect(f, w / everything, s) for w, f, s in weighed]
     suspects.sort(key=lambda s: (-s.probability, "~" if s.fault is None else s.fault.id))
     return Ranking(circuit, healthy, tuple(suspects))
+
+
+def rank_pairs(known: Ranking, statements: Sequence[Statement]) -> Ranking:
+    """Suspects with pairs of faults among them, for statements that no single fault explains.
+
+    The pairs are made of the ``PAIRED`` singles that explain most statements by themselves; each pair is solved anew.
+    """
+    circuit, healthy = known.circuit, known.healthy
+    singles = [(s.fault, s.solution) for s in known.suspects if s.fault is not None and s.solution is not None]
+
+    def explained(s: Solution) -> int:
+        return sum(_likelihood(circuit, healthy, s, [one]) > 0.5 for one in statements)
+
+    chosen = sorted(singles, key=lambda p: (-explained(p[1]), -p[0].weight, p[0].id))[:PAIRED]
+    solved = list(singles)
+    for (one, _), (other, _) in combinations(chosen, 2):
+        if one.by != other.by:
+            both = Fault(
+                f"{one.id} + {other.id}", "pair", one.by, one.key, one.change.along_with(other.change),
+                one.weight * other.weight * PAIR_SHARE, (one, other),
+            )  # fmt: skip
+            solved.append((both, circuit.solve(both.change, near=healthy)))
+    return _weighed(circuit, healthy, solved, statements)
 
 
 def _likelihood(circuit: Circuit, healthy: Solution, s: Solution, statements: Iterable[Statement]) -> float:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from digitize.trace.circuit import Circuit
-from digitize.trace.faults import Fault, Ranking, Reads, Works, hypotheses, rank
+from digitize.trace.faults import Fault, Ranking, Reads, Works, hypotheses, rank, rank_pairs
 from digitize.trace.network import Network
 from digitize.trace.next_check import DEAD_SHARE, LIVE_SHARE, next_check, reachable
 
@@ -132,6 +132,22 @@ def test_a_statement_that_fits_nothing_speaks_for_something_else():
     k = circuit(c.lit_lamp())
     impossible = [Reads(("bat", "+"), 3.0), Reads(("lamp", "1"), 30.0), Reads(("s1", "*"), -9.0), Works("lamp", True)]
     assert rank(k, impossible).suspects[0].fault is None
+
+
+def test_two_faults_are_found_when_no_single_one_fits():
+    k = circuit(c.lit_lamp())
+    faults = {f.id: f for f in hypotheses(k, k.solve())}
+    broken = faults["wire open w6 1"].change.along_with(faults["ground open g1 1"].change)
+    truth = k.solve(broken)
+    points = [("s1", "*"), ("other", "1"), ("lamp", "1"), ("lamp", "2"), ("g1", "1")]
+    said = [Works("lamp", False), Works("other", False), *(Reads(p, k.volts_at(truth, p) or 0.0) for p in points)]
+    single = rank(k, said)
+    assert single.suspects[0].fault is None
+    pairs = rank_pairs(single, said)
+    best = pairs.suspects[0].fault
+    assert best is not None
+    assert {f.by for f in best.parts} == {"w6", "g1"}
+    assert sum(s.probability for s in pairs.suspects) == pytest.approx(1)
 
 
 def test_probabilities_sum_to_one_and_order_of_statements_does_not_matter():
