@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import sys
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,7 +15,7 @@ from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
 from digitize.errors import DigitizeError
 from digitize.harness.model import Harness
 from digitize.legend.conventions import Conventions, conventions_from, load_conventions
-from digitize.pipeline import bind_manual
+from digitize.pipeline import bind_manual, proposed_by
 from digitize.sheet.sources import find_scans
 from digitize.sheet.state import Scan
 from scripts.neutral_prediction import Pages
@@ -66,6 +66,24 @@ def digitize_section(folder: Path, jobs: int) -> Digitized:
     for failure in failures:
         print(f"{failure.error.what} {failure.error.advice}", file=sys.stderr)
     numbers = page_numbers(scans)
+    outcomes = _read(scans, numbers, conventions, jobs)
+    if not conventions.code.pattern:
+        # as ``digitize read`` does it: what the first look finds out guides the second
+        seen = [o.result.reading for o in outcomes if o.result is not None]
+        proposed = proposed_by(seen, numbers, conventions).conventions
+        conventions = proposed.model_copy(update={"pages": conventions.pages})
+        outcomes = _read(scans, numbers, conventions, jobs)
+    readings = [o.result.reading for o in outcomes if o.result is not None]
+    harness = bind_manual(readings, conventions, RIGHTS)
+    facts = {r.facts.sheet: r.facts for r in readings}
+    unread = len(failures) + sum(o.failed is not None for o in outcomes)
+    return Digitized(harness, Pages(numbers, facts), outcomes, scans, unread)
+
+
+def _read(
+    scans: Sequence[Scan], numbers: Mapping[str, int], conventions: Conventions, jobs: int
+) -> tuple[SheetOutcome[TimedReading], ...]:
+    """All pages through the pool, in their order."""
     tasks = [ReadTask(scan, hints_for(conventions, numbers[scan.sheet]), conventions) for scan in scans]
     done: dict[str, SheetOutcome[TimedReading]] = {}
 
@@ -75,9 +93,4 @@ def digitize_section(folder: Path, jobs: int) -> Digitized:
         print(told, file=sys.stderr)
 
     run_sheets(tasks, jobs, read_task, on_result)
-    outcomes = tuple(done[scan.sheet] for scan in scans)
-    readings = [o.result.reading for o in outcomes if o.result is not None]
-    harness = bind_manual(readings, conventions, RIGHTS)
-    facts = {r.facts.sheet: r.facts for r in readings}
-    unread = len(failures) + sum(o.failed is not None for o in outcomes)
-    return Digitized(harness, Pages(numbers, facts), outcomes, scans, unread)
+    return tuple(done[scan.sheet] for scan in scans)

@@ -368,3 +368,11 @@ def test_a_connector_where_no_wire_passes_is_reported():
         AddConnector(target="hand-c", anchor=Anchor("drawn_connector", "page_01", box.centre), label="C301", box=box),
     )
     assert (new, effect.status) == (harness, "orphaned")
+
+
+def test_ids_of_pieces_do_not_grow_with_every_cut():
+    harness = small_harness()
+    for target, x in (("w1", 45.0), ("w1/2", 50.0), ("w1/3", 55.0), ("w1/4", 60.0)):
+        harness, effect = apply(harness, Cut(target=target, anchor=Anchor("wire", "page_01", (x, 30.0), "A1 3.0 RD")))
+        assert effect.status == "applied"
+    assert sorted(w.id for w in harness.wires if w.id.startswith("w1")) == ["w1", "w1/2", "w1/3", "w1/4", "w1/5"]

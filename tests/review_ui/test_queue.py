@@ -1,0 +1,98 @@
+"""The queue asks first what other claims hang on, and what looks alike only once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from digitize.harness.model import Finding, Ground, Harness
+from digitize.harness.place import Box, Place
+from fixtures.small_harness import claim, small_harness
+from fixtures.small_manual import build_manual
+from review_ui.doubts import MOST_ALIKE, queue
+
+from .browser import Person, Served
+
+
+def bare_grounds(count: int, sheet: str = "page_01") -> tuple[Ground, ...]:
+    """Grounds of which nothing could be read, 8 mm apart."""
+    places = [Place(sheet, Box(12.0 + 8 * i, 120, 18.0 + 8 * i, 126), "D1") for i in range(count)]
+    return tuple(
+        Ground(f"bare{sheet}{i:02}", claim(None, 0.6), place, place.box.centre, 0.9) for i, place in enumerate(places)
+    )
+
+
+def with_grounds(*grounds: Ground) -> Harness:
+    harness = small_harness()
+    return replace(harness, grounds=tuple(sorted((*harness.grounds, *grounds), key=lambda g: g.id)))
+
+
+def test_grounds_without_letters_are_one_question_for_each_sheet():
+    asked = [
+        d
+        for d in queue(with_grounds(*bare_grounds(5), *bare_grounds(3, "page_02")))
+        if d.value is None and d.kind == "ground"
+    ]
+    assert sorted(len(d.targets) for d in asked) == [3, 5]
+    assert all(len({sheet for sheet, _ in d.spots}) == 1 for d in asked)
+
+
+def test_one_answer_settles_no_more_symbols_than_the_page_shows():
+    asked = [d for d in queue(with_grounds(*bare_grounds(MOST_ALIKE + 3))) if d.value is None and d.kind == "ground"]
+    assert sorted(len(d.targets) for d in asked) == [3, MOST_ALIKE]
+
+
+def test_the_ends_of_a_wire_are_asked_before_the_letters_at_grounds():
+    harness = with_grounds(*bare_grounds(MOST_ALIKE))
+    wires = tuple(replace(w, probability=0.3) if w.id == "w3" else w for w in harness.wires)
+    kinds = [(d.kind, d.targets[0]) for d in queue(replace(harness, wires=wires))]
+    letters = next(i for i, (kind, _) in enumerate(kinds) if kind == "ground")
+    assert kinds.index(("ends", "w3")) < letters
+
+
+def test_a_wire_that_meets_others_is_asked_before_one_that_meets_none():
+    harness = small_harness()
+    wires = tuple(replace(w, probability=0.5) if w.id in {"w3", "w7"} else w for w in harness.wires)
+    asked = [
+        d.targets[0] for d in queue(replace(harness, wires=wires)) if d.kind == "ends" and d.targets[0] in {"w3", "w7"}
+    ]
+    assert asked == ["w3", "w7"], "w3 hangs on a join of three wires"
+
+
+@pytest.mark.parametrize(("check", "follows"), [("dangling-end", 4), ("index-zone", 1), ("chart-colour", 1)])
+def test_a_finding_about_the_way_of_current_counts_more_than_one_about_a_table(check: str, follows: int):
+    spot = Place("page_01", Box(10, 10, 12, 12))
+    finding = Finding("f", check, "doubt", "w1", "why.", "settle.", (spot, spot))
+    asked = next(d for d in queue(replace(small_harness(), findings=(finding,))) if d.kind == "finding")
+    assert asked.follows == follows
+
+
+@pytest.mark.browser
+def test_one_key_says_that_nothing_is_printed_at_many_symbols(page: Page, tmp_path):
+    harness = replace(with_grounds(*bare_grounds(6)), findings=())
+    served = Served(build_manual(tmp_path, harness), tmp_path / "log")
+    served.start()
+    try:
+        person = Person(page)
+        person.open(served.url)
+        wanted = "6 symbols at which no letters could be read"
+        for _ in range(20):
+            if wanted in page.locator("#card").inner_text():
+                break
+            person.key("s")
+            person.settle()
+        expect(page.locator("#card")).to_contain_text(wanted)
+        expect(page.locator("#card .crops img")).to_have_count(6)
+        expect(page.locator('#card [data-choice="1"]')).to_contain_text("Nothing is printed there")
+        page.screenshot(path=tmp_path / "grounds.png")
+        person.key("1")
+        person.says("is right")
+        told = person.ask("/desk/thing?id=barepage_0100")
+        assert told["claim"] == {"value": None, "probability": 1.0}
+        person.key("z")
+        person.says("Taken back")
+        assert person.ask("/desk/thing?id=barepage_0100")["claim"]["probability"] == 0.6
+    finally:
+        served.stop()
