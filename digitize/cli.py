@@ -83,6 +83,17 @@ def report(file: ManualFile, as_json: AsJson = False) -> None:
 
 
 @app.command()
+def conventions(
+    file: ManualFile,
+    to: Annotated[Path | None, typer.Option(help="File to write instead of printing; nothing is overwritten.")] = None,
+) -> None:
+    """Print the conventions that the manual was read with; what was worked out from the pages says what speaks for it."""
+    from digitize.commands_show import show_conventions
+
+    show_conventions(file, to)
+
+
+@app.command()
 def desk(
     file: ManualFile,
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port on this machine; 0: any free one.")] = 0,

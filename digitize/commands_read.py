@@ -28,6 +28,7 @@ class TerminalProgress:
     def begin(self, pages: int, unchanged: int) -> None:
         """``pages`` will be read; ``unchanged`` stay as they are."""
         self.pages = pages
+        self.done = 0
         self.began = time.monotonic()
         if unchanged and pages:
             self._show(f"{unchanged} pages unchanged; reading {pages}")

@@ -9,6 +9,8 @@ from pathlib import Path
 
 from digitize.errors import CalledWrongly
 from digitize.harness.model import Harness
+from digitize.legend.conventions import Conventions
+from digitize.legend.conventions_text import conventions_text
 from digitize.settings import Settings
 from digitize.store.manual import Manual
 
@@ -117,6 +119,7 @@ def show_report(file: Path, *, as_json: bool) -> None:
         records = manual.sheets()
         unread = json.loads(manual.setting("unread") or "[]")
         rights = manual.rights
+        proposed = bool(manual.setting("proposed"))
     harness = reviewed.harness
     counts = counts_of(harness, below)
     doubts = sorted(doubts_of(harness, below), key=lambda d: (d.probability, d.id))
@@ -144,6 +147,7 @@ def show_report(file: Path, *, as_json: bool) -> None:
             "findings": [asdict(f) for f in findings],
             "doubts": [asdict(d) for d in doubts],
             "edits_without_object": orphans,
+            "conventions_proposed": proposed,
         }  # fmt: skip
         print(json.dumps(told, indent=1, ensure_ascii=False))
         return
@@ -158,6 +162,8 @@ def show_report(file: Path, *, as_json: bool) -> None:
     _listed("Findings", [f"[{f.check}] {f.subject}: {f.why} {f.settle}" for f in findings], FINDINGS_SHOWN)
     _listed("Doubts, the most doubtful first", [_doubt_told(d) for d in doubts], DOUBTS_SHOWN)
     _listed("Edits that no longer find their object", orphans, FINDINGS_SHOWN)
+    if proposed:
+        print(f"Conventions were worked out from the pages; look at them and correct them: digitize conventions {file}")
     if rights:
         print(f"Rights: {rights}")
 
@@ -175,6 +181,32 @@ def _listed(head: str, lines: list[str], most: int) -> None:
         print(f"  {line}")
     if len(lines) > most:
         print(f"  ... and {len(lines) - most} more (digitize report FILE --json lists all)")
+
+
+PROPOSED_HEAD = """\
+# Worked out from the pages of this manual; nobody has confirmed it. Behind each line stands what speaks for it and how
+# sure it is. Correct it, save it as conventions.toml beside the pages and read them again.
+
+"""
+
+
+def show_conventions(file: Path, to: Path | None) -> None:
+    """Print the conventions that a manual was read with, or write them to a new file."""
+    with Manual.open(file) as manual:
+        proposed = manual.setting("proposed")
+        used = manual.setting("conventions")
+    text = PROPOSED_HEAD + proposed if proposed else conventions_text(Conventions.model_validate_json(used or "{}"))
+    if to is None:
+        print(text, end="")
+        return
+    try:
+        with to.open("x", encoding="utf-8") as out:
+            out.write(text)
+    except FileExistsError as fault:
+        raise CalledWrongly(f"{to} is there already and was left as it is.", "Name a new file with --to.") from fault
+    except OSError as fault:
+        raise CalledWrongly(f"{to} cannot be written ({fault.strerror}).", "Name another file with --to.") from fault
+    print(f"Conventions written to {to}.")
 
 
 def open_desk(file: Path, *, host: str, port: int, key: str | None, browser: bool) -> None:

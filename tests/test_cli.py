@@ -27,7 +27,7 @@ def test_help_waits_for_no_heavy_import() -> None:
     assert ran.stdout.strip() == "[]"
 
 
-@pytest.mark.parametrize("command", ["read", "report", "desk", "export", "trace", "find"])
+@pytest.mark.parametrize("command", ["read", "report", "conventions", "desk", "export", "trace", "find"])
 def test_every_command_has_its_help(digitize, command: str) -> None:
     ran = digitize(command, "--help")
     assert ran.returncode == 0

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import digitize
+from digitize.batch.first_pass import FirstLook
 from digitize.batch.pool import run_sheets
 from digitize.batch.progress import Progress
 from digitize.batch.state import Failed, SheetOutcome
@@ -89,25 +90,51 @@ def _read_and_bind(
 ) -> RunSummary:
     numbers = page_numbers(request.places, scans, broken)
     version = stages_version()
+
+    by_sheet = {scan.sheet: scan for scan in scans}
+
+    def key_of(scan: Scan, conventions: Conventions) -> str:
+        hints = hints_for(conventions, numbers[scan.sheet])
+        said = conventions.model_dump_json(exclude={"pages", "vehicle", "rights"}) + repr(hints)
+        return result_key(scan.sha256, scan.page, said, version)
+
+    def keep(outcome: SheetOutcome[TimedReading], conventions: Conventions) -> None:
+        scan = by_sheet[outcome.sheet]
+        manual.save_sheet(scan, numbers[scan.sheet], key_of(scan, conventions), _kept(outcome, version))
+
+    def look(tasks: Sequence[ReadTask]) -> dict[str, SheetOutcome[TimedReading]]:
+        seen: dict[str, SheetOutcome[TimedReading]] = {}
+
+        def on_look(outcome: SheetOutcome[TimedReading]) -> None:
+            seen[outcome.sheet] = outcome
+            keep(outcome, request.conventions)
+            progress.page(outcome.sheet, outcome.seconds)
+
+        progress.begin(len(tasks), 0)
+        try:
+            run_sheets(tasks, request.jobs, read_task, on_look)
+        finally:
+            progress.end()
+        return seen
+
+    first = FirstLook(manual, scans, numbers, key_of, look, request.again).conventions(request.conventions, progress)
+    conventions = first.conventions
     tasks: list[ReadTask] = []
-    keys: dict[str, str] = {}
     unchanged: list[str] = []
     for scan in scans:
-        hints = hints_for(request.conventions, numbers[scan.sheet])
-        task = ReadTask(scan, hints, request.conventions, str(request.work_folder) if request.work_folder else None)
-        stated = request.conventions.model_dump_json(exclude={"pages", "vehicle", "rights"}) + repr(hints)
-        keys[scan.sheet] = result_key(scan.sha256, scan.page, stated, version)
-        if manual.is_current(scan.sheet, keys[scan.sheet]) and not request.again:
+        hints = hints_for(conventions, numbers[scan.sheet])
+        task = ReadTask(scan, hints, conventions, str(request.work_folder) if request.work_folder else None)
+        current = manual.is_current(scan.sheet, key_of(scan, conventions)) and scan.sheet not in first.outcomes
+        if current and not request.again:
             unchanged.append(scan.sheet)
         else:
             tasks.append(task)
-    by_sheet = {scan.sheet: scan for scan in scans}
     read: list[str] = []
     progress.begin(len(tasks), len(unchanged))
 
     def on_result(outcome: SheetOutcome[TimedReading]) -> None:
         sheet = outcome.sheet
-        manual.save_sheet(by_sheet[sheet], numbers[sheet], keys[sheet], _kept(outcome, version))
+        keep(outcome, conventions)
         if outcome.failed is not None:
             failed.append(outcome.failed)
             progress.failed(outcome.failed)
@@ -118,7 +145,10 @@ def _read_and_bind(
                 progress.note(line)
 
     try:
-        run_sheets(tasks, request.jobs, read_task, on_result)
+        for task in tasks:
+            if task.sheet in first.outcomes:
+                on_result(first.outcomes[task.sheet])
+        run_sheets([t for t in tasks if t.sheet not in first.outcomes], request.jobs, read_task, on_result)
     finally:
         progress.end()
     order = [scan.sheet for scan in scans]
@@ -128,7 +158,7 @@ def _read_and_bind(
     manual.set_setting("unread", json.dumps([[f.sheet, f.what, f.advice] for f in failed], ensure_ascii=False))
     if not read and not unchanged and not left_over:
         raise NothingToRead(*_nothing(len(failed)))
-    _bind(manual, request.conventions, version, changed=bool(read))
+    _bind(manual, conventions, version, changed=bool(read))
     return RunSummary(tuple(sorted(read, key=order.index)), tuple(unchanged), tuple(failed), tuple(left_over))
 
 
