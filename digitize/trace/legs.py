@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from digitize.harness.folding import solid
@@ -35,6 +36,7 @@ class Legs:
         self.network = network
         self.wording = Wording(network.harness)
         self._done = done
+        self._zoned: list[Place] | None = None
         self._sheets = {s.id: s for s in network.harness.sheets}
         self._links = {link.id: link for link in network.harness.links}
         self._grommets = {m.id: m.label.value or m.id for m in network.harness.grommets}
@@ -82,6 +84,18 @@ class Legs:
 
     def _near(self, sheet: str, at: Point, zone: str | None = None) -> Spot:
         return self.spot(Place(sheet, Box(*at, *at), zone), at)
+
+    def zone_near(self, sheet: str, at: Point) -> str | None:
+        """The zone of what is drawn nearest to a point that has no zone of its own; None on a sheet without zones."""
+        if self._zoned is None:
+            h = self.network.harness
+            places = [c.place for c in h.components] + [x.place for x in h.splices] + [g.place for g in h.grounds]
+            places += [d.place for k in h.connectors for d in k.places]
+            places += [e.place for w in h.wires for e in w.code.evidence if e.place is not None]
+            self._zoned = [p for p in places if p.zone is not None]
+        here = [p for p in self._zoned if p.sheet == sheet]
+        near = min(here, key=lambda p: (math.dist(p.box.centre, at), p.zone or ""), default=None)
+        return None if near is None else near.zone
 
     # legs
 

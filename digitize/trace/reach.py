@@ -57,7 +57,9 @@ def farthest(
 
 def _told(network: Network, key: Key, legs: Legs, shut: Collection[Key]) -> str:
     stop = legs.stop(key)
-    where = f"page {stop.spot.page_name}" + (f", zone {stop.spot.zone}" if stop.spot.zone else "")
+    near = None if stop.spot.zone or stop.spot.at is None else legs.zone_near(stop.spot.sheet, stop.spot.at)
+    zone = f", zone {stop.spot.zone}" if stop.spot.zone else f", near zone {near}" if near else ""
+    where = f"page {stop.spot.page_name}{zone}"
     if key[0] in network.graph.wires:
         wire = network.graph.wires[key[0]]
         code = wire.code.value or "without a code"

@@ -193,7 +193,7 @@ def test_no_way_says_where_the_wire_just_stops():
     )
     feed = way(trace(h, "side lamp"), "feed")
     assert passed(feed) == ["w1", "w2"]
-    assert "L7 16 BLU stops in the open" in feed.missing
+    assert "L7 16 BLU stops in the open (page WD-1, near zone C5)" in feed.missing
     assert feed.ends.kind == "open end"
 
 
