@@ -1,0 +1,86 @@
+"""Promises about frames, bodies and what is left of the ink as lines."""
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.harness.place import Box
+from digitize.ink.bodies import bodies_of, fitted, is_hollow
+from digitize.ink.marks import with_inner_frame
+from digitize.ink.state import Rectangle, Symbol, TextBlock
+from digitize.sheet.mapping import SheetMapping
+from digitize.sheet.state import PX_PER_MM, Sheet, SheetFacts
+from digitize.sheet.zones import ZoneGrid
+
+
+def sheet(frames: list[tuple[float, float, float, float]], frame: Box, border: Box | None = None) -> Sheet:
+    ink = np.zeros((int(100 * PX_PER_MM), int(140 * PX_PER_MM)), np.uint8)
+    for x0, y0, x1, y1 in frames:
+        a, b = (round(x0 * PX_PER_MM), round(y0 * PX_PER_MM)), (round(x1 * PX_PER_MM), round(y1 * PX_PER_MM))
+        cv2.rectangle(ink, a, b, 255, 4)
+    k = PX_PER_MM
+    facts = SheetFacts(
+        "page_01", 140, 100, 1680, 1200, 304.8, True, SheetMapping(((k, 0, 0), (0, k, 0), (0, 0, 1))), frame, 1.0,
+        ZoneGrid((), (), nominal=True), 1.0, "diagram", 1.0, border=border,
+    )  # fmt: skip
+    return Sheet(facts, 255 - ink, ink)
+
+
+def corners(box: Box | None) -> tuple[float, ...]:
+    assert box is not None
+    return (box.x0, box.y0, box.x1, box.y1)
+
+
+@pytest.mark.parametrize("inset", [1.0, 2.5, 6.5])
+def test_the_drawing_begins_inside_the_inner_of_two_border_lines(inset):
+    inner = (10 + inset, 10 + inset, 130 - inset, 90 - inset)
+    found = with_inner_frame(sheet([(10, 10, 130, 90), inner], Box(10, 10, 130, 90)))
+    assert corners(found.facts.frame) == pytest.approx(inner, abs=0.35)
+
+
+def test_a_single_border_stays_where_it_is():
+    found = with_inner_frame(sheet([(10, 10, 130, 90)], Box(10, 10, 130, 90)))
+    assert corners(found.facts.frame) == pytest.approx((10, 10, 130, 90), abs=0.01)
+
+
+def test_a_wire_along_one_side_is_no_border():
+    drawn = sheet([(10, 10, 130, 90)], Box(10, 10, 130, 90))
+    cv2.line(drawn.ink, (round(14 * PX_PER_MM), 130), (round(14 * PX_PER_MM), 1070), 255, 4)
+    assert corners(with_inner_frame(drawn).facts.frame) == pytest.approx((10, 10, 130, 90), abs=0.01)
+
+
+def test_a_frame_that_lies_unevenly_in_its_border_is_none():
+    drawn = sheet([(10, 10, 130, 90)], Box(20, 15, 130, 90), Box(10, 10, 130, 90))
+    assert corners(with_inner_frame(drawn).facts.frame) == pytest.approx((10, 10, 130, 90), abs=0.01)
+
+
+def test_a_detected_box_moves_onto_the_outline_that_is_drawn():
+    drawn = sheet([(40, 30, 60, 50)], Box(0, 0, 140, 100))
+    snapped = fitted(Symbol("relay", Box(41, 29.2, 59.3, 50.6), 0.9), drawn.ink)
+    assert corners(snapped.box) == pytest.approx((39.8, 29.8, 60.2, 50.2), abs=0.3)
+
+
+def test_a_doubtful_box_with_nothing_in_it_is_hollow_and_one_with_lettering_is_not():
+    drawn = sheet([(40, 30, 60, 50)], Box(0, 0, 140, 100))
+    box = Symbol("module", Box(40, 30, 60, 50), 0.5)
+    assert is_hollow(box, drawn.ink)
+    cv2.putText(drawn.ink, "TIMER", (round(43 * PX_PER_MM), round(41 * PX_PER_MM)), 0, 1.4, 255, 4)
+    assert not is_hollow(box, drawn.ink)
+
+
+def test_a_symbol_inside_a_line_of_lettering_is_lettering():
+    text = TextBlock(0, Box(10, 10, 50, 13), 0, 0.95)
+    lamp = Symbol("lamp", Box(20, 10.2, 24, 12.8), 0.6)
+    assert bodies_of((lamp,), (), (), (text,), None) == ()
+
+
+def test_a_fuse_stays_a_part_of_its_own_inside_its_block_and_a_lamp_does_not():
+    block = Rectangle(Box(40, 30, 70, 60), dashed=True, probability=0.9)
+    inner = (Symbol("fuse", Box(50, 35, 58, 39), 0.9), Symbol("lamp", Box(50, 45, 56, 51), 0.5))
+    kinds = sorted(s.kind for s in bodies_of(inner, (), (block,), (), None))
+    assert kinds == ["fuse", "fuse_block"]
+
+
+def test_the_title_block_in_the_corner_of_the_frame_is_no_part():
+    corner = Rectangle(Box(80, 80, 130, 90), dashed=False, probability=0.95)
+    assert bodies_of((), (), (corner,), (), Box(10, 10, 130, 90)) == ()

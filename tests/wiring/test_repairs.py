@@ -1,0 +1,96 @@
+"""Promises about worn and interrupted lines, about hops and about drawings nobody knows."""
+
+import math
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.sheet.state import PX_PER_MM
+from digitize.wiring.trails import without_hops
+from fixtures.small_page import Page, codes
+
+
+def parts() -> Page:
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 30, 112, 50)
+    return page.part("module", 50, 8, 70, 14).part("module", 50, 66, 70, 72)
+
+
+def test_a_crossing_with_one_arm_worn_away_stays_a_crossing():
+    page = parts().line((16, 40), (104, 40)).line((60, 14), (60, 40)).line((60, 42.5), (60, 66))
+    wiring = page.understood()
+    assert len(wiring.runs) == 2
+    assert not wiring.splices
+
+
+def test_a_corner_that_wear_took_is_closed():
+    page = Page().part("module", 8, 30, 16, 50).part("module", 50, 66, 70, 72)
+    wiring = page.line((16, 40), (58.8, 40)).line((60, 41.2), (60, 66)).understood()
+    (run,) = wiring.runs
+    assert {e.kind for e in run.ends} == {"place"}
+    assert run.probability < 0.9
+
+
+def test_a_code_right_behind_a_crossing_still_joins_its_line():
+    page = parts().line((60, 14), (60, 66)).line((16, 40), (60.4, 40)).line((80, 40), (104, 40))
+    wiring = page.text("12.05 1.5 RT", 70.6, 40).understood()
+    assert len(wiring.runs) == 2
+    assert not wiring.splices
+    assert sorted(codes(wiring)) == [[], ["12.05 1.5 RT"]]
+
+
+def test_a_code_right_behind_a_dot_still_joins_its_line_to_the_dot():
+    page = parts().line((60, 14), (60, 66)).dot(60, 40).line((80, 40), (104, 40)).text("12.05 1.5 RT", 70.2, 40)
+    wiring = page.understood()
+    (splice,) = wiring.splices
+    assert splice.degree == 3
+    assert ["12.05 1.5 RT"] in codes(wiring)
+
+
+def test_a_line_that_turns_right_at_its_code_goes_on():
+    page = Page().part("module", 20, 60, 30, 70).part("module", 104, 30, 112, 50)
+    page.line((25, 60), (25, 41), (26, 40)).line((45.5, 40), (104, 40)).text("12.05 1.5 RT", 35.8, 40)
+    wiring = page.understood()
+    assert len(wiring.runs) == 1
+    assert codes(wiring) == [["12.05 1.5 RT"]]
+
+
+def test_hops_are_laid_flat_and_crossings_of_them_keep_apart():
+    arc = [(18.5 + 1.5 - 1.5 * math.cos(a), 15 - 1.5 * math.sin(a)) for a in np.linspace(0, math.pi, 9)]
+    line = without_hops(((2.0, 15.0), *arc, (40.0, 15.0)))
+    assert all(abs(y - 15) < 1e-6 for _, y in line)
+    assert line[0] == (2.0, 15.0)
+    assert line[-1] == (40.0, 15.0)
+
+
+@pytest.mark.parametrize(
+    "corner",
+    [
+        ((2, 15), (20, 15), (20, 30)),
+        ((2, 15), (20, 15), (23, 12), (40, 12)),
+        ((2, 15), (9, 15), (9, 5), (12, 5), (12, 15), (40, 15)),
+    ],
+)
+def test_corners_jogs_and_detours_are_no_hops(corner):
+    points = tuple((float(x), float(y)) for x, y in corner)
+    assert without_hops(points) == points
+
+
+def test_a_drawing_nobody_knows_becomes_an_unknown_part_and_no_tangle_of_wires():
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 30, 112, 50)
+    page.line((16, 40), (50, 40)).line((66, 40), (104, 40))
+    centre, k = (round(58 * PX_PER_MM), round(40 * PX_PER_MM)), PX_PER_MM
+    cv2.circle(page.ink, centre, round(8 * k), 255, 4)
+    page.line((58, 32), (58, 48)).line((52.4, 34.4), (63.6, 45.6))
+    wiring = page.text("STRANGE PART", 58, 28, "word").understood()
+    assert [p.label.value for p in wiring.places if p.kind == "unknown"] == ["STRANGE PART"]
+    assert len(wiring.runs) == 2
+    assert not wiring.splices
+
+
+def test_a_wire_loop_without_anything_in_it_is_no_part():
+    page = Page().part("lamp", 10, 15, 18, 25).part("lamp", 100, 15, 108, 25)
+    page.line((18, 20), (40, 20), (40, 40), (70, 40), (70, 20), (100, 20))
+    wiring = page.understood()
+    assert len(wiring.runs) == 1
+    assert {p.kind for p in wiring.places} == {"lamp"}
