@@ -239,6 +239,33 @@ class RemovePart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MergeParts:
+    """Two components that were read are one part: ``other`` goes up in ``target``, with its terminals and its wires."""
+
+    target: str
+    anchor: Anchor
+    other: str
+    other_anchor: Anchor
+    do: Literal["merge_parts"] = "merge_parts"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SplitPart:
+    """One component that was read is two: what lies in ``box`` (mm on the anchor's sheet) becomes a part of its own.
+
+    ``part`` is the id of the new component; terminals in ``box`` or within 1.5 mm of it go over to it with their wires.
+    """
+
+    target: str
+    anchor: Anchor
+    part: str
+    box: Box
+    kind: str
+    name: str | None
+    do: Literal["split_part"] = "split_part"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AcceptFinding:
     """The finding is known and left as it is, for this reason."""
 
@@ -282,7 +309,8 @@ class MarkSheet:
 
 Edit = (
     SetCode | SetConnector | Rename | SetKind | SetZone | JoinEnds | AddSplice | RemoveSplice | Cut | DeleteWire
-    | AddWire | MoveEnd | SetPartner | AddPart | AddConnector | RemovePart | AcceptFinding | Confirm | NotReadable | MarkSheet
+    | AddWire | MoveEnd | SetPartner | AddPart | AddConnector | RemovePart | MergeParts | SplitPart | AcceptFinding
+    | Confirm | NotReadable | MarkSheet
 )  # fmt: skip
 
 

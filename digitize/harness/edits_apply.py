@@ -22,6 +22,7 @@ from digitize.harness.edits import (
     Effect,
     JoinEnds,
     MarkSheet,
+    MergeParts,
     MoveEnd,
     NotReadable,
     Recorded,
@@ -34,11 +35,13 @@ from digitize.harness.edits import (
     SetKind,
     SetPartner,
     SetZone,
+    SplitPart,
 )
 from digitize.harness.edits_cutting import fresh, wire_of
 from digitize.harness.edits_edges import set_partner
 from digitize.harness.edits_find import Stand, every_stand, find, look_up
 from digitize.harness.edits_put import drop, put
+from digitize.harness.edits_whole import merge_parts, split_part, take_in
 from digitize.harness.model import (
     Component,
     Connector,
@@ -143,6 +146,10 @@ def _on(harness: Harness, edit: Edit, stand: Stand, by: str) -> tuple[Harness, E
             return set_partner(harness, edit, stand)
         case RemovePart():
             return parts.remove_part(harness, stand)
+        case MergeParts():
+            return merge_parts(harness, edit, stand)
+        case SplitPart():
+            return split_part(harness, edit, stand, by)
         case AcceptFinding():
             if not isinstance(stand.thing, Finding):
                 raise EditRefused("it is no finding.", "")
@@ -208,6 +215,10 @@ def _rename(harness: Harness, edit: Rename, stand: Stand, by: str) -> tuple[Harn
     if isinstance(thing, Component):
         claim = said(thing.name, edit.name, by)
         return _changed(put(harness, replace(thing, name=claim)), edit, thing.id, thing.name, claim)
+    if isinstance(thing, Connector):
+        namesake = next((c for c in harness.connectors if c.label.value == edit.name and c.id != thing.id), None)
+        if namesake is not None:
+            return take_in(harness, namesake, thing, edit.name, by)
     if isinstance(thing, Connector | Ground | Grommet):
         claim = said(thing.label, edit.name, by)
         return _changed(put(harness, replace(thing, label=claim)), edit, thing.id, thing.label, claim)
@@ -291,6 +302,10 @@ def describe(edit: Edit) -> str:
             return f"connector {_quoted(edit.label)} is drawn here"
         case RemovePart():
             return f"{_quoted(was)} is not drawn"
+        case MergeParts():
+            return f"{_quoted(was)} and {_quoted(edit.other_anchor.seen)} are one part"
+        case SplitPart():
+            return f"{_quoted(was)} is two parts, one of them {_quoted(edit.name)}"
         case AcceptFinding():
             return f"finding accepted: {edit.reason}"
         case Confirm():

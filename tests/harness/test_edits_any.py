@@ -24,6 +24,7 @@ from digitize.harness.edits import (
     Hook,
     JoinEnds,
     MarkSheet,
+    MergeParts,
     MoveEnd,
     NotReadable,
     Recorded,
@@ -35,6 +36,7 @@ from digitize.harness.edits import (
     SetKind,
     SetPartner,
     SetZone,
+    SplitPart,
 )
 from digitize.harness.edits_apply import apply, describe, replay
 from digitize.harness.edits_check import validate
@@ -108,8 +110,21 @@ def some_edit(harness: Harness, draw: st.DrawFn, n: int) -> Edit:
             box=around(at),
         ),
         RemovePart(target=stand.id, anchor=anchor),
+        SplitPart(
+            target=stand.id,
+            anchor=anchor,
+            part=f"hand-p{n}",
+            kind="lamp",
+            name=draw(st.none() | st.just(text)),
+            box=around((anchor.at[0] + draw(st.floats(-12, 12)), anchor.at[1] + draw(st.floats(-12, 12)))),
+        ),
         MoveEnd(target=stand.id, anchor=anchor, end=draw(st.integers(0, 1)), to=draw(hook), at=draw(points)),
     ]
+    parts = [s for s in every if s.kind in {"component", "wire"}]
+    if parts:
+        other = draw(st.sampled_from(parts))
+        mine = draw(st.sampled_from(parts))
+        kinds.append(MergeParts(target=mine.id, anchor=mine.anchor(), other=other.id, other_anchor=other.anchor()))
     links = [s for s in every if s.kind == "link"]
     if links:
         far = draw(st.none() | st.sampled_from(links))
