@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
+from string import ascii_lowercase
 
 from digitize.harness.model import WireCode
 from digitize.legend.conventions import Conventions
@@ -44,13 +45,20 @@ def _patterned(pattern: str, conventions: Conventions, strict: bool) -> Sequence
     circuits = words_shape(
         conventions.circuits if strict else (), Either((Stretch(CAPITALS, 1, 2), Stretch(DIGITS, 1, 2)))
     )
+    tracers = colours
+    if code.tracer_small:
+        small = (c.lower() for c in conventions.colours) if strict else ()
+        tracers = words_shape(small, Stretch(ascii_lowercase, 1, 12))
     fields: dict[str, Shape] = {
+        "key": words_shape(
+            conventions.keys if strict else (), Either((Stretch(CAPITALS, 1, 2), Stretch(DIGITS, 1, 3)))
+        ),
         "circuit": circuits,
         "number": Stretch(DIGITS, *code.number_digits),
         "segment": Stretch(code.segment_letters if strict else CAPITALS, 1, 1),
         "gauge": words_shape(conventions.gauges.sizes if strict else (), _SIZE),
         "colour": colours,
-        "tracer": colours,
+        "tracer": tracers,
     }
     return pattern_shape(pattern, fields.get)
 
@@ -130,7 +138,7 @@ class _Taker:
 
 
 def _taker(conventions: Conventions) -> _Taker:
-    return _taker_of(conventions.model_dump_json(include={"code", "circuits", "colours", "gauges"}))
+    return _taker_of(conventions.model_dump_json(include={"code", "circuits", "colours", "gauges", "keys"}))
 
 
 @lru_cache(maxsize=32)
@@ -148,10 +156,20 @@ def code_fields(text: str, conventions: Conventions, *, strict: bool = False) ->
 
 
 def parse_code(text: str, conventions: Conventions, *, strict: bool = False) -> WireCode | None:
-    """A printed code taken apart (see ``code_fields``); ``printed`` is ``text`` as it stands."""
+    """A printed code taken apart (see ``code_fields``); ``printed`` is ``text`` as it stands.
+
+    What the table of keys says about a short key stands in the fields, and a tracer in small letters stands as its table has it.
+    """
     found = code_fields(text, conventions, strict=strict)
     if found is None:
         return None
+    if conventions.code.tracer_small and found.get("tracer"):
+        # the tables name a colour once, in the letters of the main colour
+        by_small = {c.lower(): c for c in conventions.colours}
+        found["tracer"] = by_small.get(found["tracer"], found["tracer"].upper())
+    meant = conventions.keys.get(found.get("key", ""))
+    if meant is not None:
+        found = {**{k: v for k, v in meant.model_dump().items() if v is not None}, **found}
     return WireCode(
         printed=text,
         circuit=found.get("circuit"),

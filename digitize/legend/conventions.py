@@ -8,6 +8,7 @@ Everything may be left out: what is not stated is unknown, and codes are then fo
 
     [code]                                    # how a wire code is printed
     pattern = "{circuit}{number}{segment?} {gauge} {colour}{/tracer?}"   # or a list of patterns
+    tracer_small = false                      # true: the tracer in small letters, as in RED white
     number_digits = [1, 3]                    # fewest and most digits of {number}
     segment_letters = "ABCDEFGHJKLM"          # letters {segment} uses; A-Z when left out
     example = "S4C 16 RED/BLU"                # one code from a page: it must fit the pattern and the tables
@@ -17,6 +18,9 @@ Everything may be left out: what is not stated is unknown, and codes are then fo
 
     [colours]                                 # abbreviation → colour in words
     RED = "red"
+
+    [keys]                                    # short keys, where a table says the rest: pattern "{key}"
+    7 = { gauge = "16", colour = "RED" }      # circuit, gauge, colour, tracer
 
     [gauges]
     system = "awg"                            # awg, sae or mm2
@@ -61,11 +65,11 @@ The pattern language is described in ``digitize.legend.shapes``. A few more that
     "{unit:1 digits?}{circuit}{number:1-4 digits}{segment}{gauge}{phase:N|A|B|C|V?}"   # P215A4N
     "{colour}{tracer?}"                                                 # only colours, written together
     "{number:1-3 digits}"                                               # only a number
+    "{colour}{ tracer?}"                                                # colours in words, with tracer_small: RED white
 """
 
 from __future__ import annotations
 
-import re
 import tomllib
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
@@ -74,13 +78,14 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from digitize.errors import ConventionsWrong
 from digitize.legend.axes import labels_from
+from digitize.legend.conventions_faults import told
 from digitize.legend.shapes import CAPITALS, pieces_of, spec_shape
 
 PageKind = Literal["diagram", "chart", "index", "legend", "other"]
 AxisKind = Literal["letters", "numbers"]
 Side = Literal["top", "bottom", "left", "right"]
 
-CODE_FIELDS = frozenset({"circuit", "number", "segment", "gauge", "colour", "tracer"})
+CODE_FIELDS = frozenset({"circuit", "number", "segment", "gauge", "colour", "tracer", "key"})
 CONNECTOR_FIELDS = frozenset({"prefix"})
 
 
@@ -95,6 +100,10 @@ def _as_printed(value: Any) -> Any:
     return value
 
 
+def _as_text(value: Any) -> Any:
+    return str(value) if isinstance(value, int | float) and not isinstance(value, bool) else value
+
+
 Key = Annotated[str, Field(pattern=r"^\S(.*\S)?$", max_length=24)]
 Prefix = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9.\-]{0,5}$")]
 
@@ -104,9 +113,10 @@ class _Stated(BaseModel):
 
 
 class CodeConventions(_Stated):
-    """How a wire code is printed; ``pattern`` empty: unknown."""
+    """How a wire code is printed; ``pattern`` empty: unknown. ``tracer_small``: the tracer's colour stands in small letters."""
 
     pattern: Annotated[tuple[str, ...], BeforeValidator(_listed)] = ()
+    tracer_small: bool = False
     number_digits: tuple[int, int] = (1, 3)
     segment_letters: Annotated[str, Field(min_length=1)] = CAPITALS
     example: str | None = None
@@ -124,6 +134,15 @@ class CodeConventions(_Stated):
         if not 1 <= digits[0] <= digits[1] <= 8:
             raise ValueError("write the fewest and the most digits, e.g. [1, 3], between 1 and 8")
         return digits
+
+
+class KeyMeaning(_Stated):
+    """What a table on the page says of a short key: the rest of the wire's code."""
+
+    circuit: Key | None = None
+    gauge: Annotated[Key | None, BeforeValidator(_as_text)] = None
+    colour: Key | None = None
+    tracer: Key | None = None
 
 
 class GaugeConventions(_Stated):
@@ -210,6 +229,7 @@ class Conventions(_Stated):
     code: CodeConventions = CodeConventions()
     circuits: dict[Key, str] = {}
     colours: dict[Key, str] = {}
+    keys: dict[Key, KeyMeaning] = {}
     gauges: GaugeConventions = GaugeConventions()
     connectors: ConnectorConventions = ConnectorConventions()
     grommets: MarkConventions = MarkConventions()
@@ -299,7 +319,7 @@ def conventions_from(text: str, name: str = "conventions") -> Conventions:
     try:
         conventions = Conventions.model_validate(stated)
     except ValidationError as wrong:
-        faults = [_told(e["loc"], e["msg"], e["type"], text) for e in wrong.errors()]
+        faults = [told(e["loc"], e["msg"], e["type"], text, Conventions) for e in wrong.errors()]
     else:
         faults = _example_faults(conventions, text)
         if not faults:
@@ -326,63 +346,4 @@ def _example_faults(conventions: Conventions, text: str) -> list[str]:
         )
         missing = [f"{what} {value}" for what, value, table in tables if value and table and value not in table]
         why = f"it fits the pattern, but its {', '.join(missing) or 'number or segment'} is not in the tables"
-    return [_told(("code", "example"), f"'{example}': {why}", "example", text)]
-
-
-_SIMPLER = {
-    "extra_forbidden": "no such key here",
-    "missing": "is missing",
-    "string_pattern_mismatch": "is not written as it should be (short, no spaces at its ends)",
-}
-
-
-def _told(loc: tuple[int | str, ...], message: str, kind: str, text: str) -> str:
-    """One fault as ``line 12, [zones] across: …``."""
-    keys = [str(k) for k in loc if k != "[key]"]
-    line = _line_of(text, loc)
-    message = _SIMPLER.get(kind, message.removeprefix("Value error, "))
-    if kind == "extra_forbidden":
-        known = _keys_beside(loc)
-        message += f"; known: {', '.join(known)}" if known else ""
-    where = f"[{'.'.join(keys[:-1])}] {keys[-1]}" if len(keys) > 1 else (keys[0] if keys else "the file")
-    return f"line {line}, {where}: {message}" if line else f"{where}: {message}"
-
-
-def _keys_beside(loc: tuple[int | str, ...]) -> list[str]:
-    """The keys that would have been right where an unknown one stands."""
-    model: Any = Conventions
-    for key in loc[:-1]:
-        if isinstance(key, int):
-            model = StatedPage
-            continue
-        model = model.model_fields[key].annotation
-        if not isinstance(model, type):
-            model = StatedPage
-    return sorted(model.model_fields) if isinstance(model, type) and issubclass(model, BaseModel) else []
-
-
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]\]?\s*(?:#.*)?$")
-
-
-def _line_of(text: str, loc: tuple[int | str, ...]) -> int | None:
-    """The line (from 1) of the key at ``loc``: the deepest part of it that has a line of its own."""
-    keys = [k for k in loc if k != "[key]"]
-    best: tuple[int, int] | None = None
-    table: list[int | str] = []
-    counts: dict[str, int] = {}
-    for number, line in enumerate(text.splitlines(), start=1):
-        header = _HEADER.match(line)
-        if header is not None:
-            name = header[2].replace('"', "")
-            table = [*name.split(".")]
-            if header[1] == "[[":
-                table.append(counts.get(name, 0))
-                counts[name] = counts.get(name, 0) + 1
-            here = table
-        elif "=" in line and not line.lstrip().startswith("#"):
-            here = [*table, *line.split("=", 1)[0].strip().replace('"', "").split(".")]
-        else:
-            continue
-        if [str(k) for k in keys[: len(here)]] == [str(k) for k in here] and (best is None or len(here) > best[0]):
-            best = (len(here), number)
-    return best[1] if best else None
+    return [told(("code", "example"), f"'{example}': {why}", "example", text, Conventions)]
