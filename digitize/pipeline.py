@@ -21,7 +21,7 @@ from digitize.sheet.state import Scan, SheetFacts, SheetHints
 from digitize.tables.kind import kind_of
 from digitize.tables.read import read_table
 from digitize.tables.state import SheetTable
-from digitize.wiring.binding import bind
+from digitize.wiring.binding import ALL_EVIDENCE, EvidenceUsed, bind
 from digitize.wiring.proposed import Proposed, proposed_conventions
 from digitize.wiring.state import SheetWiring
 from digitize.wiring.understand import understand
@@ -62,14 +62,17 @@ def read_sheet(scan: Scan, hints: SheetHints, conventions: Conventions, readers:
     return SheetReading(table.facts, None, table)
 
 
-def bind_manual(readings: Sequence[SheetReading], conventions: Conventions, rights: str) -> Harness:
-    """All sheets of a manual, in its order, → one harness with its findings."""
+def bind_manual(
+    readings: Sequence[SheetReading], conventions: Conventions, rights: str, used: EvidenceUsed = ALL_EVIDENCE
+) -> Harness:
+    """All sheets of a manual, in its order, → one harness with its findings. ``used``: less only to measure the lift."""
     return bind(
         [r.wiring for r in readings if r.wiring is not None],
         [r.table for r in readings if r.table is not None],
         conventions,
         rights,
         [r.facts.sheet for r in readings],
+        used,
     )
 
 

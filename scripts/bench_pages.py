@@ -2,7 +2,8 @@
 
 Sections: the demo manual (generated when missing, scored with ``fixtures.compare``) and every folder with a
 ``truth.json`` under ``--practice`` (scored with the ``score.py`` beside it, as a process of its own). Pages are read one
-at a time on one core, so that the seconds mean something.
+at a time on one core, so that the seconds mean something. The row ``drawing alone`` is the section bound without the evidence
+of charts, index, repeated codes and habits: what lies between it and ``all`` is what the evidence lifts.
 """
 
 from __future__ import annotations
@@ -76,9 +77,13 @@ def sections(practice: Path, demo: Path, wanted: list[str]) -> list[tuple[str, P
 
 
 def bench_section(name: str, folder: Path, scorer: Path, *, compare_time: bool) -> list[Row]:
-    """One row for each page, and one for the section with ``page`` None."""
+    """One row for each page, and two for the section with ``page`` None: with all evidence, and from the drawing alone."""
     done = digitize_section(folder, jobs=1)
-    figures = demo_figures(folder, done) if name == "demo" else scored(folder, done, scorer)
+
+    def figures_of(done: Digitized) -> Mapping[str, dict[str, float]]:
+        return demo_figures(folder, done) if name == "demo" else scored(folder, done, scorer)
+
+    figures = figures_of(done)
     rows = []
     for scan, outcome in zip(done.scans, done.outcomes, strict=True):
         number = done.pages.numbers[scan.sheet]
@@ -97,6 +102,8 @@ def bench_section(name: str, folder: Path, scorer: Path, *, compare_time: bool) 
             }
         )
     rows.append({"section": name, "page": None, "figures": figures.get("section", {})})
+    alone = figures_of(done.drawing_alone()).get("section", {})
+    rows.append({"section": name, "page": None, "evidence": False, "figures": alone})
     return rows
 
 
@@ -164,7 +171,8 @@ def table(rows: list[Row]) -> str:
     lines = [heads]
     for row in rows:
         figures = [f"{row['figures'][k]:.3f}" if k in row["figures"] else "" for k in SHOWN]
-        page = "all" if row["page"] is None else str(row["page"])
+        whole = "all" if row.get("evidence", True) else "drawing alone"
+        page = whole if row["page"] is None else str(row["page"])
         costs = [row.get("seconds"), row.get("peak_mb"), row.get("times_tesseract")]
         lines.append([row["section"], page, *figures, *("" if c is None else f"{c:g}" for c in costs)])
     wide = [max(len(line[i]) for line in lines) for i in range(len(heads))]

@@ -6,7 +6,7 @@ import re
 import sys
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from digitize.batch.pool import run_sheets
@@ -18,21 +18,32 @@ from digitize.legend.conventions import Conventions, conventions_from, load_conv
 from digitize.pipeline import bind_manual, proposed_by
 from digitize.sheet.sources import find_scans
 from digitize.sheet.state import Scan
+from digitize.wiring.binding import EvidenceUsed
 from scripts.neutral_prediction import Pages
 from scripts.section_conventions import own_form
 
+NO_EVIDENCE = EvidenceUsed(chart=False, index=False, habits=False, repeats=False)
 RIGHTS = "Pages of a test section; they stay on this machine."
 
 
 @dataclass(frozen=True, slots=True)
 class Digitized:
-    """A section as read: the harness, the way back to the scans, and what every page cost. ``unread``: pages that failed."""
+    """A section as read: the harness, the way back to the scans, and what every page cost.
+
+    ``unread``: pages that failed; ``conventions``: those used, stated or worked out.
+    """
 
     harness: Harness
     pages: Pages
     outcomes: tuple[SheetOutcome[TimedReading], ...]
     scans: tuple[Scan, ...]
     unread: int = 0
+    conventions: Conventions = field(default_factory=Conventions)
+
+    def drawing_alone(self) -> Digitized:
+        """The same pages bound from what is drawn, without chart, index, repeated codes and habits: what evidence lifts."""
+        readings = [o.result.reading for o in self.outcomes if o.result is not None]
+        return replace(self, harness=bind_manual(readings, self.conventions, RIGHTS, NO_EVIDENCE))
 
 
 def conventions_of(folder: Path) -> Conventions:
@@ -77,7 +88,7 @@ def digitize_section(folder: Path, jobs: int) -> Digitized:
     harness = bind_manual(readings, conventions, RIGHTS)
     facts = {r.facts.sheet: r.facts for r in readings}
     unread = len(failures) + sum(o.failed is not None for o in outcomes)
-    return Digitized(harness, Pages(numbers, facts), outcomes, scans, unread)
+    return Digitized(harness, Pages(numbers, facts), outcomes, scans, unread, conventions)
 
 
 def _read(
