@@ -178,6 +178,25 @@ class OrderPart(_Order):
         return self
 
 
+class OrderMerge(_Order):
+    """Two parts are one; ``target`` stays."""
+
+    do: Literal["merge_parts"]
+    target: Id
+    other: Id
+
+
+class OrderSplit(_Order):
+    """What lies in ``box`` (top left and bottom right corner) of the part ``target`` is a part of its own."""
+
+    do: Literal["split_part"]
+    target: Id
+    sheet: Id
+    box: tuple[Pixel, Pixel]
+    kind: Literal[tuple(k for k in PART_KINDS if k != "connector")]  # type: ignore[valid-type]
+    name: Printed | None = None
+
+
 class OrderAccept(_Order):
     """A finding stays as it is, for a reason."""
 
@@ -196,7 +215,7 @@ class OrderSheet(_Order):
 
 Order = Annotated[
     OrderCode | OrderConnector | OrderName | OrderKind | OrderZone | OrderConfirm | OrderUnreadable | OrderJoin | OrderSplice
-    | OrderAt | OrderPlain | OrderWire | OrderMoveEnd | OrderPartner | OrderPart | OrderAccept | OrderSheet,
+    | OrderAt | OrderPlain | OrderWire | OrderMoveEnd | OrderPartner | OrderPart | OrderMerge | OrderSplit | OrderAccept | OrderSheet,
     Field(discriminator="do"),
 ]  # fmt: skip
 

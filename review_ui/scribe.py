@@ -18,10 +18,12 @@ from digitize.harness.edits import (
     Cut,
     DeleteWire,
     Edit,
+    EditRefused,
     EndRef,
     Hook,
     JoinEnds,
     MarkSheet,
+    MergeParts,
     MoveEnd,
     NotReadable,
     RemovePart,
@@ -32,6 +34,7 @@ from digitize.harness.edits import (
     SetKind,
     SetPartner,
     SetZone,
+    SplitPart,
 )
 from digitize.harness.edits_find import REACH, Stand, length, look_up, nearest, point_along
 from digitize.harness.model import Connector, Harness, Terminal, Wire, WireCode
@@ -52,6 +55,7 @@ from review_ui.orders import (
     OrderConnector,
     OrderJoin,
     OrderKind,
+    OrderMerge,
     OrderMoveEnd,
     OrderName,
     OrderPart,
@@ -59,6 +63,7 @@ from review_ui.orders import (
     OrderPlain,
     OrderSheet,
     OrderSplice,
+    OrderSplit,
     OrderUnreadable,
     OrderWire,
     OrderZone,
@@ -107,6 +112,11 @@ class Scribe:
                 return self._wire(order)
             case OrderPart():
                 return self._part(order)
+            case OrderMerge():
+                one, two = self._one(order.target), self._one(order.other)
+                return [MergeParts(target=one.id, anchor=one.anchor(), other=two.id, other_anchor=two.anchor())]
+            case OrderSplit():
+                return [self._split(order)]
             case _:
                 return [self._on_one(order)]
 
@@ -224,6 +234,14 @@ class Scribe:
             for (w, i, _), t in zip(loose, terminals, strict=True)
         ]
         return [part, *moves]
+
+    def _split(self, order: OrderSplit) -> SplitPart:
+        stand = self._one(order.target)
+        box = Box.around([self._mm(order.sheet, corner) for corner in order.box])
+        anchor = stand.anchor()
+        if anchor.sheet != order.sheet:
+            raise EditRefused("The box lies on another sheet than the part.", "Box it on the part's own sheet.")
+        return SplitPart(target=stand.id, anchor=anchor, part=_new("p"), box=box, kind=order.kind, name=order.name)
 
     def _end(self, name: EndName) -> EndRef:
         stand = self._one(name.wire)

@@ -97,7 +97,7 @@ export class Cards {
   pictures(q) {
     // symbols without letters must all be seen, because one answer is for all of them
     const spots = q.spots.slice(0, q.value === null ? 12 : 4);
-    const holder = make('div', {class: 'crops'});
+    const holder = make('div', {class: spots.length > 4 ? 'crops many' : 'crops'});
     for (const spot of spots) {
       const box = spot.mm.map((v) => v.toFixed(2)).join(',');
       const source = `/desk/sheets/${encodeURIComponent(spot.sheet)}/crop.jpg?${new URLSearchParams({box, margin: q.kind === 'code' ? '6' : '10'})}`;

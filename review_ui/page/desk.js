@@ -116,6 +116,7 @@ async function overview() {
   document.title = `${told.name} – review desk`;
   moves(told);
   tray.box.kinds = told.kinds;
+  tray.split.kinds = told.kinds.filter((k) => k !== 'connector');
   slip.kinds = told.kinds;
   leaves.show(told);
   return told;
@@ -156,7 +157,13 @@ async function pointAt(question) {
   if (!spot) return;
   await open(spot.sheet);
   atlas.ask(question.targets);
-  atlas.go(spot.box);
+  atlas.go(around(question.spots.filter((s) => s.sheet === spot.sheet).map((s) => s.box)));
+}
+
+/** The smallest box around all of them, so that every place of one question is in view. @param {number[][]} boxes */
+function around(boxes) {
+  const side = (/** @type {number} */ i, /** @type {(...v: number[]) => number} */ most) => most(...boxes.map((b) => /** @type {number} */ (b[i])));
+  return [side(0, Math.min), side(1, Math.min), side(2, Math.max), side(3, Math.max)];
 }
 
 async function refreshAll() {
@@ -234,6 +241,8 @@ const keys = new Keys(
     {keys: ['j'], shown: 'J', says: 'join wires at a point', act: () => tray.take('join')},
     {keys: ['c'], shown: 'C', says: 'cut a wire', act: () => tray.take('cut')},
     {keys: ['e'], shown: 'E', says: 'move the end of a wire', act: () => tray.take('end')},
+    {keys: ['m'], shown: 'M', says: 'two parts that were read are one', act: () => tray.take('merge')},
+    {keys: ['d'], shown: 'D', says: 'one part that was read is two', act: () => tray.take('split')},
     {keys: [], shown: 'Arrows, Space, Enter', says: 'with a tool: move the cross, set a point, end the line', act: () => undefined},
     {keys: ['Delete'], shown: 'Del', says: 'there is no such wire, join or part', act: () => remove()},
     {keys: ['Escape'], shown: 'Esc', says: 'put the tool down, select nothing', act: () => { tray.take('look'); atlas.choose(null); }},

@@ -166,6 +166,7 @@ export class BoxTool {
   constructor(hand) {
     this.hand = hand;
     this.hint = 'Click one corner of the part, then the opposite one.';
+    this.title = 'A part that was missed';
     /** @type {string[]} */
     this.kinds = [];
     /** The first corner, when it was set by key. @type {number[]|null} */
@@ -212,15 +213,25 @@ export class BoxTool {
     const form = make('form', {method: 'dialog', class: 'part'},
       make('label', {for: 'part-kind'}, 'It is a'), kind, make('label', {for: 'part-name'}, 'Name or id'), name,
       make('button', {value: 'use'}, 'Use'), make('button', {value: 'no', type: 'button', onclick: () => dialog.close('no')}, 'Leave it'));
-    dialog.replaceChildren(make('h2', {id: 'part-title'}, 'A part that was missed'), form);
+    dialog.replaceChildren(make('h2', {id: 'part-title'}, this.title), form);
     dialog.returnValue = '';
     dialog.addEventListener('close', () => {
       this.hand.sketch.clear();
       if (dialog.returnValue !== 'use') return;
-      void this.hand.decide({do: 'part', sheet: this.hand.sheet, box, kind: kind.value, name: name.value.trim() || null});
+      void this.hand.decide(this.order(box, kind.value, name.value.trim() || null));
     }, {once: true});
     dialog.showModal();
     kind.focus();
+  }
+
+  /**
+   * @param {number[][]} box
+   * @param {string} kind
+   * @param {string|null} name
+   * @returns {Record<string, unknown>}
+   */
+  order(box, kind, name) {
+    return {do: 'part', sheet: this.hand.sheet, box, kind, name};
   }
 }
 

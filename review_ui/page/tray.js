@@ -4,6 +4,7 @@ import Snap from 'ol/interaction/Snap.js';
 import {Cross} from './cross.js';
 import {by, make} from './parts.js';
 import {BoxTool, CutTool, EndTool, GRIP, JoinTool, WirePen} from './tools.js';
+import {MergeTool, SplitTool} from './whole.js';
 
 /** @typedef {import('./tools.js').Hand} Hand */
 /** @typedef {import('./tools.js').ClickTool} ClickTool */
@@ -15,6 +16,7 @@ export class Tray {
   constructor(hand) {
     this.hand = hand;
     this.box = new BoxTool(hand);
+    this.split = new SplitTool(hand);
     this.cross = new Cross(hand);
     /** @type {Slot[]} */
     this.slots = [
@@ -24,6 +26,8 @@ export class Tray {
       {id: 'join', key: 'J', name: 'Join', tool: new JoinTool(hand)},
       {id: 'cut', key: 'C', name: 'Cut', tool: new CutTool(hand)},
       {id: 'end', key: 'E', name: 'Move end', tool: new EndTool(hand)},
+      {id: 'merge', key: 'M', name: 'One part', tool: new MergeTool(hand)},
+      {id: 'split', key: 'D', name: 'Divide part', tool: this.split},
     ];
     this.taken = /** @type {Slot} */ (this.slots[0]);
     this.buttons = new Map(this.slots.map((slot) => [slot.id, make('button', {type: 'button', id: `tool-${slot.id}`, 'aria-pressed': 'false', 'aria-keyshortcuts': slot.key, onclick: () => this.take(slot.id)}, slot.name, ' ', make('kbd', {}, slot.key))]));
