@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.state import TextBlock
@@ -70,7 +71,8 @@ def _found(pieces: Pieces) -> list[Found]:
     large = pieces.lines
     kept: list[Line] = []
     for _ in range(3):
-        lines = [n for angle in (0, 90) for n in link(in_direction(pieces, angle, usable), large)]
+        views = [in_direction(pieces, angle, usable) for angle in (0, 90)]
+        lines = [trimmed(pieces, f, n) for f in views for n in link(f, large)]
         sure = np.array([n.height for n in [*kept, *lines] for _ in n.letters if len(n.letters) > 3])
         fresh = _settled(lines, usable, sure)
         if not fresh:
@@ -224,7 +226,7 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
         odds -= 0.0 if pieces.free[letters[0]] else 3.0
         if f.ends[letters[0], :2].all():
             odds -= 2.0
-        if not _is_full(pieces, f, int(letters[0])):
+        if not is_full(pieces, f, int(letters[0])):
             odds -= 2.5
     elif n <= 3 and not pieces.free[letters].any():
         odds -= 2.5
@@ -238,18 +240,6 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
     if line.height < 1.1 * PX_PER_MM:
         odds -= 1.5
     return float(1 / (1 + np.exp(-odds)))
-
-
-def _is_full(pieces: Pieces, f: Frame, i: int) -> bool:
-    """True when a long piece is as high as a letter all along: run-together letters are, a symbol's leads are not."""
-    row = pieces.lines.shape[1]
-    at = pieces.pixels[pieces.owner == i]
-    x, y = at % row, at // row
-    along, across = (x - x.min(), y) if f.angle == 0 else (y - y.min(), x)
-    parts = max(2, round(float(f.w[i] / (0.8 * f.h[i]))))
-    part = along * parts // (int(along.max()) + 1)
-    high = [float(np.ptp(across[part == k])) if (part == k).any() else 0.0 for k in range(parts)]
-    return bool(np.mean(np.array(high) > 0.75 * f.h[i]) > 0.8)
 
 
 def _singles(

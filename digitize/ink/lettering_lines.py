@@ -15,6 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Mask, Pieces
+from digitize.ink.lettering_slash import overhanging
 from digitize.sheet.state import PX_PER_MM
 
 Floats = NDArray[np.float64]
@@ -31,7 +32,7 @@ LEADER_DOTS = 6
 class Frame:
     """Pieces seen in a reading direction (0, 90 or 270 degrees counter-clockwise).
 
-    ``letter``, ``dash`` and ``dot`` say what each piece may be; ``across`` and ``along`` (bool) whether it touched
+    ``letter``, ``dash``, ``dot`` and ``slash`` (a letter too) say what each piece may be; ``across`` and ``along`` (bool) whether it touched
     removed lines at its two ends in reading direction, and at top or foot.
     """
 
@@ -44,6 +45,7 @@ class Frame:
     letter: Flags
     dash: Flags
     dot: Flags
+    slash: Flags
     ends: Flags
 
     @property
@@ -88,9 +90,13 @@ def in_direction(pieces: Pieces, angle: int, usable: Flags) -> Frame:
     letter &= (w <= 1.7 * LETTER_MAX) | ((fill > 0.12) & (fill < 0.65))
     # a filled patch between lines: the shoe of a brush, the plate of a fuse
     letter &= pieces.free | (fill < 0.72) | (w < 0.3 * h)
+    # a stub of a thick cable
+    letter &= (fill < 0.85) | (w < 0.45 * h)
     dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.5 * mm) & (w <= 5.0 * mm) & (w >= 1.4 * h)
     dot = usable & (w <= 0.75 * mm) & (h <= 0.95 * mm) & ~dash
-    frame = Frame(angle, u0, u1, v0, v1, pieces.free, letter & ~dot, dash, dot, pieces.ends[:, order])
+    rising = pieces.slant < -0.92 if angle == 0 else pieces.slant > 0.92
+    slash = letter & ~dot & rising & (w > 0.15 * h) & (w < 1.2 * h)
+    frame = Frame(angle, u0, u1, v0, v1, pieces.free, letter & ~dot, dash, dot, slash, pieces.ends[:, order])
     leader = _leaders(frame)
     frame.dot[leader] = False
     frame.dash[leader] = False
@@ -228,7 +234,8 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     # a bit of wire is cut out of something larger; a letter that was cut still stands level with its neighbours
     cut = ~(f.free[ids][i] & f.free[ids][j])
     ok &= ~cut | ((abs(v0[i] - v0[j]) <= 0.15 * tall) & (abs(v1[i] - v1[j]) <= 0.15 * tall))
-    group = _joined(len(ids), pairs[ok])
+    over, deep = overhanging(f.slash[ids], (u0, u1, v0, v1), pairs)
+    group = _joined(len(ids), pairs[ok | over])
     order = np.lexsort((u0, group))
     cuts = np.flatnonzero(np.diff(group[order])) + 1
     out = []
@@ -241,7 +248,7 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
             )
             continue
         hs = h[part]
-        tallish = hs >= 0.75 * np.percentile(hs, 75)
+        tallish = (hs >= 0.75 * np.percentile(hs[~deep[part]], 75)) & ~deep[part]
         height = float(np.median(hs[tallish]))
         pitch, space = 0.9 * height, 0.35 * height
         if len(part) >= 3:

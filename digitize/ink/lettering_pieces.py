@@ -37,6 +37,7 @@ class Pieces:
         ends: contacts with removed lines at the left, right, top and bottom rim, bool (n, 4).
         sliver: True for the rough edge that a removed line leaves.
         solid: True for a filled blob (its ink is much thicker than a pen stroke of that size).
+        slant: correlation of x and y over the ink, -1..1: near -1 for a straight stroke that rises to the right.
         pixels: flat indices of the ink pixels in the page, and ``owner`` the piece of each.
         lines: the removed lines and outlines, uint8 mask.
     """
@@ -50,6 +51,7 @@ class Pieces:
     ends: Flags
     solid: Flags
     sliver: Flags
+    slant: NDArray[np.float64]
     pixels: Ints
     owner: Ints
     lines: Mask
@@ -115,7 +117,18 @@ def cut_pieces(ink: Mask) -> Pieces:
     free = small[of] | ((area >= 0.97 * raw_area[of]) & (np.minimum(w, h) <= LETTER_MAX))
     ends, sliver = _ends(spots, owner, shape[1], removed, (x0, y0, x0 + w, y0 + h))
     solid = _solid(labels, np.flatnonzero(keep), stats)
-    return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, sliver, spots, owner, removed & ~rest)
+    slant = _slant(spots, owner, shape[1], len(stats))
+    return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, sliver, slant, spots, owner, removed & ~rest)
+
+
+def _slant(spots: Ints, owner: Ints, row: int, count: int) -> NDArray[np.float64]:
+    """Correlation of x and y over the pixels of each piece; 0 where it has no extent one way."""
+    n = np.maximum(1, np.bincount(owner, minlength=count))
+    across, down = spots % row, spots // row
+    x = across - (np.bincount(owner, across, count) / n)[owner]
+    y = down - (np.bincount(owner, down, count) / n)[owner]
+    xx, yy, xy = (np.bincount(owner, a, count) for a in (x * x, y * y, x * y))
+    return np.asarray(xy / np.sqrt(np.maximum(1e-9, xx * yy)), dtype=np.float64)
 
 
 def _large_words(raw: NDArray[np.int32], stats: NDArray[np.int32]) -> Flags:

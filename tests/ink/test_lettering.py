@@ -266,6 +266,50 @@ def test_broken_letters_still_make_one_block():
     assert any(iou(corners(b), box) > 0.8 for b in found)
 
 
+def test_a_slash_deeper_than_the_line_keeps_its_code_whole():
+    ink = page()
+    first = letter(ink, "2.0 R", (20, 30))
+    last = letter(ink, "N C5C", (first[2] + 2.2, 30))
+    top, foot = first[1] - 0.8, first[3] + 0.8
+    cv2.line(ink, px(first[2] + 0.5, foot), px(first[2] + 1.7, top), 255, 3)
+    only(ink, (first[0], top, last[2], foot))
+
+
+def test_a_slanting_line_at_the_end_of_a_word_is_no_slash():
+    ink = page()
+    box = letter(ink, "RELAY", (20, 30))
+    cv2.line(ink, px(box[2] + 0.4, box[3] + 0.8), px(box[2] + 1.6, box[1] - 0.8), 255, 3)
+    only(ink, box)
+
+
+def test_an_arrow_behind_a_code_is_left_to_the_lines():
+    ink = page()
+    box = letter(ink, "35.02H 0.75 GN", (20, 30))
+    tip, y = box[2] + 5.4, (box[1] + box[3]) / 2
+    cv2.line(ink, px(box[2] + 0.6, y), px(tip - 1, y), 255, 4)
+    cv2.fillPoly(ink, [np.array([px(tip, y), px(tip - 2.2, y - 1), px(tip - 2.2, y + 1)])], 255)
+    only(ink, box)
+    assert not find_lettering(sheet_of(ink)).glyphs[:, px(box[2] + 0.4)[0] :].any()
+
+
+def test_a_terminal_behind_the_stub_of_a_wire_is_no_part_of_the_code():
+    ink = page()
+    box = letter(ink, "23.06 0.75 GN", (20, 30))
+    y = (box[1] + box[3]) / 2
+    cv2.line(ink, px(box[2] + 1.0, y), px(box[2] + 2.6, y), 255, 3)
+    cv2.line(ink, px(box[2] + 2.6, y - 0.75), px(box[2] + 2.6, y + 0.75), 255, 3)
+    letter(ink, "8", (box[2] + 3.4, 29.8), high=2.2)
+    found = blocks(ink)
+    assert any(iou(corners(b), box) > 0.9 for b in found)
+
+
+def test_a_small_number_beside_a_name_stays_apart():
+    ink = page()
+    number = letter(ink, "3", (20, 30), high=1.9)
+    name = letter(ink, "CONTROL", (number[2] + 1.7, 30))
+    assert any(iou(corners(b), name) > 0.9 for b in blocks(ink))
+
+
 def test_ids_are_positions():
     ink = page()
     for k in range(4):

@@ -1,0 +1,101 @@
+"""Cut from the ends of a line of lettering what is no letter: arrow heads, stubs of wires, the number behind a stub.
+
+A code that interrupts its wire has the wire's stubs, and often an arrow or a terminal's number, in one row with it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from digitize.ink.lettering_lines import Frame, Line
+from digitize.ink.lettering_pieces import Flags, Ints, Pieces
+
+LEAST_LEFT = 4
+"""A line keeps at least so many letters, and more than half of them."""
+MOST_CUT = 4
+"""At most so many pieces are cut from one end."""
+
+
+def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
+    """``line`` without what stands at its ends behind a misfit or is smaller and apart; the same line when nothing does."""
+    n = len(line.letters)
+    if n <= LEAST_LEFT:
+        return line
+    letters = np.array(line.letters)
+    letters = letters[np.argsort(f.u0[letters] + f.u1[letters])]
+    odd, long = _misfits(pieces, f, letters, line.height)
+    small = f.h[letters[[0, -1]]] < 0.87 * line.height
+    if not odd.any() and not small.any():
+        return line
+    gap = np.maximum(0.0, f.u0[letters][1:] - f.u1[letters][:-1])
+    close = gap[gap < 0.5 * line.height]
+    usual = float(np.percentile(close, 35)) if len(close) else 0.0  # points stand in the wider ones
+    first, last = 0, n
+    # a terminal's number beside a name is smaller than the name; a raised figure would be close to it
+    space = max(0.5 * line.height, 2.5 * usual)
+    if small[0] and gap[0] > space:
+        first = 1
+    if small[1] and gap[-1] > space:
+        last = n - 1
+    for k in np.flatnonzero(odd):
+        wide = 0.1 * line.height if long[k] else max(0.17 * line.height, 1.3 * usual)
+        if k < MOST_CUT and gap[k] > wide:
+            first = max(first, int(k) + 1)
+        elif n - k <= MOST_CUT and gap[k - 1] > wide:
+            last = min(last, int(k))
+            break
+    left = last - first
+    if left == n or left < LEAST_LEFT or left <= n / 2:
+        return line
+    return _shortened(f, line, letters[first:last])
+
+
+def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Flags, Flags]:
+    """Which letters hang between top and foot, or are long but not high all along: no letter or run of letters is so.
+
+    Returns them all, and those that are long.
+    """
+    top, foot = float(np.median(f.v0[letters])), float(np.median(f.v1[letters]))
+    h, w = f.h[letters], f.w[letters]
+    below, above = f.v0[letters] - top, foot - f.v1[letters]
+    hangs = (h < 0.84 * height) & (np.minimum(below, above) > 0.055 * height) & (w > 0.7 * h)
+    if float(np.mean(abs(h - height) <= 0.08 * height)) < 0.7:
+        hangs[:] = False  # worn lettering is of all heights
+    long = w > 1.35 * height
+    for k in np.flatnonzero(long):
+        long[k] = not is_full(pieces, f, int(letters[k]))
+    out = np.asarray(hangs | long, dtype=np.bool_)
+    for k in np.flatnonzero(h < 0.75 * height):  # raised, and a letter stands alone behind it
+        lone = k in (1, len(letters) - 2)
+        out[k] |= bool(lone and above[k] > 0.2 * height and below[k] > -0.1 * height and w[k] > 0.5 * h[k])
+    return out, np.asarray(long, dtype=np.bool_)
+
+
+def _shortened(f: Frame, line: Line, letters: Ints) -> Line:
+    u0, u1 = float(f.u0[letters].min()), float(f.u1[letters].max())
+    signs = [d for d in line.members if d not in line.letters and u0 <= (f.u0[d] + f.u1[d]) / 2 <= u1]
+    members = np.array([*letters, *signs])
+    return replace(
+        line,
+        members=tuple(map(int, members)),
+        letters=tuple(map(int, letters)),
+        u0=u0,
+        u1=u1,
+        v0=float(f.v0[members].min()),
+        v1=float(f.v1[members].max()),
+        score=line.score * len(letters) / len(line.letters),
+    )
+
+
+def is_full(pieces: Pieces, f: Frame, i: int) -> bool:
+    """True when a long piece is as high as a letter all along: run-together letters are, a symbol's leads are not."""
+    row = pieces.lines.shape[1]
+    at = pieces.pixels[pieces.owner == i]
+    x, y = at % row, at // row
+    along, across = (x - x.min(), y) if f.angle == 0 else (y - y.min(), x)
+    parts = max(2, round(float(f.w[i] / (0.8 * f.h[i]))))
+    part = along * parts // (int(along.max()) + 1)
+    high = [float(np.ptp(across[part == k])) if (part == k).any() else 0.0 for k in range(parts)]
+    return bool(np.mean(np.array(high) > 0.75 * f.h[i]) > 0.8)
