@@ -31,7 +31,8 @@ def bodies_of(
 ) -> tuple[Symbol, ...]:
     """The bodies on a sheet, largest first where they nest. A fuse stays a body of its own inside its block."""
     outer = _rectangles(rectangles, frame)
-    found = [_snapped(s, ovals, outer) for s in symbols if s.probability >= _LEAST and not _is_lettering(s, texts)]
+    seen = [_snapped(s, ovals, outer) for s in symbols if s.probability >= _LEAST and not _is_lettering(s, texts)]
+    found = list(seen)
     for oval in ovals:
         if _is_connector(oval, texts) and not any(_share(s.box, oval.box) > 0.3 for s in found):
             found.append(Symbol("connector", oval.box, 0.8 * oval.probability))
@@ -40,7 +41,7 @@ def bodies_of(
             found.append(
                 Symbol("fuse_block" if rectangle.dashed else "module", rectangle.box, 0.6 * rectangle.probability)
             )
-    return _settled([s for s in found if not _is_yard(s, found, outer)])
+    return _settled([s for s in found if not _is_yard(s, found, outer if s in seen else [])])
 
 
 def _rectangles(rectangles: tuple[Rectangle, ...], frame: Box | None) -> list[Rectangle]:
@@ -105,7 +106,12 @@ def _encloses_much(box: Box, found: list[Symbol]) -> bool:
 
 
 def _is_yard(body: Symbol, found: list[Symbol], outer: list[Rectangle]) -> bool:
-    """True for a doubtful large body round surer parts: a yard that wires enclose, no part."""
+    """True for a doubtful large body round surer parts: a yard that wires enclose, no part.
+
+    ``outer``: rectangles that speak for the body; none when it is only such a rectangle itself.
+    """
+    if any(_straddles(s, body.box) for s in found if s is not body):
+        return True
     if body.probability >= 0.6 or any(_share(r.box, body.box) > 0.75 for r in outer):
         return False
     area = body.box.width * body.box.height
@@ -113,6 +119,30 @@ def _is_yard(body: Symbol, found: list[Symbol], outer: list[Rectangle]) -> bool:
         s for s in found if s is not body and body.box.holds(s.box.centre) and s.box.width * s.box.height < 0.5 * area
     ]
     return any(s.probability > body.probability + 0.1 and s.kind not in ("fuse", "circuit_breaker") for s in inner)
+
+
+def _straddles(symbol: Symbol, box: Box) -> bool:
+    """True when a lamp, motor or the like sits across a side of a box: then that side is the wire to it."""
+    if symbol.kind not in (
+        "lamp",
+        "motor",
+        "gauge",
+        "resistor",
+        "diode",
+        "fuse",
+        "switch",
+        "horn",
+        "heater",
+        "battery",
+    ):
+        return False
+    b = symbol.box
+    if b.width * b.height > 0.3 * box.width * box.height:
+        return False
+    x, y = b.centre
+    on_level = min(abs(y - box.y0), abs(y - box.y1)) < 0.3 * b.height and box.x0 + 1 < x < box.x1 - 1
+    on_upright = min(abs(x - box.x0), abs(x - box.x1)) < 0.3 * b.width and box.y0 + 1 < y < box.y1 - 1
+    return on_level or on_upright
 
 
 def is_hollow(body: Symbol, ink: NDArray[np.uint8]) -> bool:

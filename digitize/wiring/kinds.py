@@ -13,7 +13,7 @@ from digitize.wiring.state import DrawnPlace
 _WORDS = {
     "ALTERNATOR": "alternator", "BATTERY": "battery", "BLOCK": "fuse_block", "BOARD": "fuse_block", "BOX": "fuse_block", "BREAKER": "circuit_breaker",
     "BULB": "lamp", "BUZZER": "sounder", "CAPACITOR": "capacitor", "CHIME": "sounder", "COIL": "coil", "CONDENSER": "capacitor",
-    "CONTACTS": "switch", "CLOCK": "module", "DIODE": "diode", "DYNAMO": "alternator", "ELEMENT": "heater", "FUSE": "fuse",
+    "CONTACTS": "switch", "CLOCK": "module", "DIODE": "diode", "DYNAMO": "alternator", "ELEMENT": "heater", "FUSE": "fuse", "FUSES": "fuse_block",
     "GAUGE": "gauge", "GENERATOR": "alternator", "HEADLAMP": "lamp", "HEADLIGHT": "lamp", "HEATER": "heater", "HORN": "horn",
     "INDICATOR": "lamp", "LAMP": "lamp", "LAMPS": "lamp", "LIGHT": "lamp", "LIGHTS": "lamp", "LINK": "fusible_link",
     "METER": "gauge", "PANEL": "fuse_block", "HOLDER": "fuse_block", "AMMETER": "gauge", "VOLTMETER": "gauge", "MODULE": "module", "MOTOR": "motor", "PUMP": "motor",
@@ -33,7 +33,7 @@ def kind_told(name: str) -> str | None:
         if kind is None:
             continue
         needed = _PARTS_OF.get(kind)
-        if needed is None or any(w in needed for w in words[:n]):
+        if needed is None or words[n] == "FUSES" or any(w in needed for w in words[:n]):
             return kind
     return None
 
@@ -41,8 +41,8 @@ def kind_told(name: str) -> str | None:
 def told_by_name(place: DrawnPlace) -> DrawnPlace:
     """The place with the kind that its name tells, when the drawing was not sure of another of the same family."""
     told = kind_told(place.label.value or "")
-    if told == "fuse" and place.kind == "fuse_block":
-        told = place.kind
+    if place.kind == "fuse_block" and told not in ("switch", "relay", "module", None) and place.probability > 0.5:
+        told = place.kind  # a caption such as LAMP FUSES tells what the fuses are for
     if told is None or told == place.kind:
         return place if told is None else replace(place, probability=1 - 0.5 * (1 - place.probability))
     if _family(told) == _family(place.kind) and place.probability > 0.5 and place.kind not in ("module", "unknown"):
