@@ -203,6 +203,8 @@ class Neighbours:
         """Strings that could be the lettering asked for, nearest first, four at most."""
         if doubt.kind not in {"code", "name", "connector", "ground"}:
             return []
+        if doubt.value is None and len(doubt.targets) > 1:
+            return []  # what is printed near one of many symbols is no answer for all of them
         known = {doubt.value, *(a.text for a in doubt.alternatives)}
         found: dict[str, float] = {}
         if doubt.kind == "code":

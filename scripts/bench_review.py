@@ -179,6 +179,9 @@ def _panel(page: np.ndarray[Any, np.dtype[np.uint8]], section: str, rows: list[R
     write(f"{section}: wire ends F1 against answers", (MARGIN, 22))
     write("0", (MARGIN - 3, PANEL_HIGH - 25))
     write(str(most), (PANEL_WIDE - 45, PANEL_HIGH - 25))
+    asked = max(r["questions"] for r in rows)
+    cv2.line(page, spot(asked, least), spot(asked, 1.0), (150, 150, 150), 1)
+    write("no question left", (max(MARGIN, spot(asked, 1.0)[0] - 110), spot(0, 1.0)[1] - 6), (110, 110, 110))
     for k, row in enumerate(rows):
         ink = INKS[row["order"]]
         write(row["order"], (MARGIN + 60 + 160 * k, PANEL_HIGH - 10), ink)

@@ -27,7 +27,7 @@ export class Tray {
       {id: 'cut', key: 'C', name: 'Cut', tool: new CutTool(hand)},
       {id: 'end', key: 'E', name: 'Move end', tool: new EndTool(hand)},
       {id: 'merge', key: 'M', name: 'One part', tool: new MergeTool(hand)},
-      {id: 'split', key: 'D', name: 'Divide part', tool: this.split},
+      {id: 'split', key: 'D', name: 'Divide', tool: this.split},
     ];
     this.taken = /** @type {Slot} */ (this.slots[0]);
     this.buttons = new Map(this.slots.map((slot) => [slot.id, make('button', {type: 'button', id: `tool-${slot.id}`, 'aria-pressed': 'false', 'aria-keyshortcuts': slot.key, onclick: () => this.take(slot.id)}, slot.name, ' ', make('kbd', {}, slot.key))]));

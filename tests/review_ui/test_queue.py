@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 from playwright.sync_api import Page, expect
 
-from digitize.harness.model import Finding, Ground, Harness
+from digitize.harness.model import Finding, Ground, Harness, PrintedText
 from digitize.harness.place import Box, Place
 from fixtures.small_harness import claim, small_harness
 from fixtures.small_manual import build_manual
-from review_ui.doubts import MOST_ALIKE, queue
+from review_ui.doubts import MOST_ALIKE, Neighbours, queue
 
 from .browser import Person, Served
 
@@ -37,6 +37,16 @@ def test_grounds_without_letters_are_one_question_for_each_sheet():
     ]
     assert sorted(len(d.targets) for d in asked) == [3, 5]
     assert all(len({sheet for sheet, _ in d.spots}) == 1 for d in asked)
+
+
+def test_a_name_near_one_of_many_symbols_is_no_answer_for_all():
+    harness = with_grounds(*bare_grounds(3))
+    near = PrintedText("HEATER", "name", Place("page_01", Box(12, 128, 24, 131), "D1"), 0.9)
+    harness = replace(harness, texts=(near,))
+    alone = next(d for d in queue(with_grounds(*bare_grounds(1))) if d.value is None and d.kind == "ground")
+    many = next(d for d in queue(harness) if d.value is None and d.kind == "ground")
+    assert Neighbours(harness).of(alone) == ["HEATER"]
+    assert Neighbours(harness).of(many) == []
 
 
 def test_one_answer_settles_no_more_symbols_than_the_page_shows():
