@@ -77,13 +77,13 @@ def _goes_on(upper: ReadText, lower: ReadText) -> bool:
 
 
 def give_names(names: Sequence[Name], bodies: Sequence[Symbol]) -> dict[int, int]:
-    """Body → name (positions), so that the sum of distances is least. Connectors, grounds and grommets get none here.
+    """Body → name (positions), so that the sum of distances is least.
 
-    Solved as an assignment (Kuhn 1955, as in scipy): a greedy choice gives a name to the nearer of two lamps and leaves
+    Connectors, grounds, grommets and fuses in blocks get none here. Solved as an assignment (Kuhn 1955, as in scipy): a greedy choice gives a name to the nearer of two lamps and leaves
     the other without.
     """
     takers = [
-        k for k, b in enumerate(bodies) if b.kind not in ("connector", "ground", "grommet", "fuse", "circuit_breaker")
+        k for k, b in enumerate(bodies) if b.kind not in ("connector", "ground", "grommet") and not _in_block(b, bodies)
     ]
     if not takers or not names:
         return {}

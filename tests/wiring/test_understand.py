@@ -132,3 +132,9 @@ def test_a_fuse_takes_its_number_and_rating_and_hands_its_output_on():
     assert (fuse.label.value, fuse.rating, fuse.parent) == ("7", "15A", block.id)
     assert fuse.joined == (("2", f"^{block.terminals[0].id}"),)
     assert block.label.value == "FUSE BLOCK"
+
+
+def test_a_fuse_that_stands_alone_takes_its_name():
+    page = Page().part("fuse", 50, 38, 57, 41).line((10, 39.5), (50, 39.5)).line((57, 39.5), (114, 39.5))
+    wiring = page.text("RADIO FUSE", 53.5, 36, "word").understood()
+    assert [p.label.value for p in wiring.places] == ["RADIO FUSE"]
