@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import pairwise
 
 # Plain words found on wiring drawings of any make (common practice, no source); no names of makes or models.
@@ -30,9 +31,15 @@ WORDS = frozenset(
     """.split(),  # noqa: SIM905 - as a list of quoted words nobody could read it
 )
 
+_NOUGHTS = re.compile(r"(?<![A-Z0-9])\d[\dO]{2,}(?![A-Z0-9])")
 _KNOWN = 3.0
 _SWITCH = 0.4
 _MOST = 4
+
+
+def with_noughts(text: str) -> str:
+    """``text`` with 0 for each O in tokens of digits and O's alone that begin with a digit and hold two: ``17OO``."""
+    return _NOUGHTS.sub(lambda m: m[0].replace("O", "0") if sum(c.isdigit() for c in m[0]) > 1 else m[0], text)
 
 
 def habit(text: str) -> float:

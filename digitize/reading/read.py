@@ -15,12 +15,17 @@ from digitize.reading.engines import Grey, Sighting
 from digitize.reading.readers import Readers
 from digitize.reading.state import ReadMarks, ReadText
 from digitize.reading.weigh import Verdict, weighed
+from digitize.reading.within import code_within
 
 _ASK_BELOW = 0.85
 """Share of belief below which the second reader is asked."""
 
 _ASK_MOST = 40
 """At most so many crops of a sheet, the least sure first, so that a bad page costs no minutes."""
+
+
+_HARDLY = 0.02
+"""A crop whose codes have less probability than this together is not a code as a whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +61,7 @@ def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
     sightings = readers.first.read(crops)
     found = [searched(s, walks) for s in sightings]
+    limits = [_with_code_within(free, by_kind, walks) for free, by_kind in found]
     verdicts = [weighed(free, by_kind) for free, by_kind in found]
     seconds: dict[int, Sighting] = {}
     if readers.second is not None:
@@ -70,7 +76,8 @@ def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers
         if second is not None and readers.second is not None:
             names = readers.names
             verdict = weighed(free, by_kind, agrees=second.text or None)
-        out.append(_reading(free, by_kind, verdict, readers, names))
+        limit = limits[i].get(verdict.text, 1.0)
+        out.append(_reading(free, by_kind, verdict, readers, names, limit))
     return out
 
 
@@ -96,19 +103,37 @@ def searched(sighting: Sighting, walks: Mapping[str, Walk]) -> Searched:
     return free, by_kind
 
 
+def _with_code_within(
+    free: tuple[Found, ...], by_kind: dict[str, tuple[Found, ...]], walks: Mapping[str, Walk]
+) -> dict[str, float]:
+    """Add a code that stands inside the free reading to ``by_kind`` where no whole reading is a likely code.
+
+    Returns how far it may be believed, by its text.
+    """
+    if "code" not in walks or sum(f.probability for f in by_kind["code"]) > _HARDLY:
+        return {}
+    inside = code_within(free, walks["code"])
+    if inside is None:
+        return {}
+    code, limit = inside
+    by_kind["code"] = (code, *(f for f in by_kind["code"] if f.text != code.text and f.probability < code.probability))
+    return {code.text: limit}
+
+
 def _reading(
     free: tuple[Found, ...],
     by_kind: Mapping[str, tuple[Found, ...]],
     verdict: Verdict,
     readers: Readers,
     names: tuple[str, ...],
+    limit: float,
 ) -> Reading:
     calibration = readers.calibration
     chance = calibration.chance(f"{verdict.kind}+" if verdict.fits else "free+", verdict.share) if verdict.text else 0.0
     return Reading(
         verdict.text,
         verdict.kind,
-        chance,
+        min(chance, limit),
         calibration.ranked(None, free),
         tuple((kind, calibration.ranked(None, found)) for kind, found in by_kind.items()),
         names,

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from digitize.reading.decode import Found
-from digitize.reading.lexicon import habit
+from digitize.reading.lexicon import habit, with_noughts
 
 LIFTS: Mapping[str, float] = {"connector": 6.0, "zone": 5.0, "number": 5.0, "word": 40.0}
 """How many times likelier a string that obeys a kind's grammar is than one of the same look that obeys none.
@@ -49,8 +49,11 @@ def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree
     different reader saw, and weighs ``agreement_of`` it times more. Mass that no candidate holds counts against all.
     """
     mass: dict[str, float] = {}
+    lawful = {found.text for some in by_kind.values() for found in some}
     for found in free:
-        mass[found.text] = max(mass.get(found.text, 0.0), found.probability)
+        text = found.text if found.text in lawful else with_noughts(found.text)
+        both = mass.get(text, 0.0) + found.probability if text != found.text else found.probability
+        mass[text] = max(mass.get(text, 0.0), both)
     lifted: dict[str, tuple[float, str]] = {}
     for kind in sorted(by_kind, key=_rank):
         for found in by_kind[kind]:
