@@ -58,8 +58,17 @@ def understand(read: ReadMarks) -> SheetWiring:
         runs=runs,
         edges=tuple(e for e, _ in edges.values()),
         crossings=crossings,
-        texts=tuple(_sheet_text(t, roles.get(k, _loose_role(t, facts.frame))) for k, t in enumerate(texts) if t.text),
+        texts=tuple(
+            _sheet_text(t, roles.get(k, _loose_role(t, facts.frame)))
+            for k, t in enumerate(texts)
+            if t.text and (k in roles or not _is_speck(t))
+        ),
     )
+
+
+def _is_speck(t: ReadText) -> bool:
+    """True for a lone character that is hardly lettering and that nothing on the sheet has a use for: dirt."""
+    return len(t.text) == 1 and t.probability < 0.15
 
 
 def _is_code(t: ReadText) -> bool:
