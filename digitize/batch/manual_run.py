@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import digitize
@@ -92,6 +92,7 @@ def _read_and_bind(
     version = stages_version()
 
     by_sheet = {scan.sheet: scan for scan in scans}
+    work_folder = str(request.work_folder) if request.work_folder else None
 
     def key_of(scan: Scan, conventions: Conventions) -> str:
         hints = hints_for(conventions, numbers[scan.sheet])
@@ -112,7 +113,7 @@ def _read_and_bind(
 
         progress.begin(len(tasks), 0)
         try:
-            run_sheets(tasks, request.jobs, read_task, on_look)
+            run_sheets([replace(task, work_folder=work_folder) for task in tasks], request.jobs, read_task, on_look)
         finally:
             progress.end()
         return seen
@@ -123,7 +124,7 @@ def _read_and_bind(
     unchanged: list[str] = []
     for scan in scans:
         hints = hints_for(conventions, numbers[scan.sheet])
-        task = ReadTask(scan, hints, conventions, str(request.work_folder) if request.work_folder else None)
+        task = ReadTask(scan, hints, conventions, work_folder)
         current = manual.is_current(scan.sheet, key_of(scan, conventions)) and scan.sheet not in first.outcomes
         if current and not request.again:
             unchanged.append(scan.sheet)
