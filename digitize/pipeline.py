@@ -9,6 +9,7 @@ from typing import Protocol, TypeVar
 from digitize.harness.model import Harness
 from digitize.ink.lettering import find_lettering
 from digitize.ink.marks import draw_marks
+from digitize.ink.state import Marks
 from digitize.ink.symbols import find_symbols
 from digitize.legend.conventions import Conventions
 from digitize.legend.grammar import grammars
@@ -48,10 +49,22 @@ class SheetReading:
 
 def read_sheet(scan: Scan, hints: SheetHints, conventions: Conventions, readers: Readers, watch: Watch) -> SheetReading:
     """One scanned page → what it says. Raises PageUnreadable."""
+    return say_what(look_at(scan, hints, watch), hints, conventions, readers, watch)
+
+
+def look_at(scan: Scan, hints: SheetHints, watch: Watch) -> Marks:
+    """One scanned page → all its marks: the part of the way on which a manual's code conventions have no say.
+
+    Raises PageUnreadable.
+    """
     sheet = watch.stage("flat", lambda: flatten(scan, load_pixels(scan), hints))
     lettering = watch.stage("lettering", lambda: find_lettering(sheet))
     found = watch.stage("symbols", lambda: find_symbols(sheet))
-    marks = watch.stage("marks", lambda: draw_marks(sheet, lettering, found.symbols, found))
+    return watch.stage("marks", lambda: draw_marks(sheet, lettering, found.symbols, found))
+
+
+def say_what(marks: Marks, hints: SheetHints, conventions: Conventions, readers: Readers, watch: Watch) -> SheetReading:
+    """The marks of one page → what it says under the conventions."""
     read = watch.stage("reading", lambda: read_marks(marks, grammars(conventions), readers))
     read = watch.stage("zones", lambda: zoned(read, hints))
     read = watch.stage("kind", lambda: kind_of(read, hints))

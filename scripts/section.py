@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+import tempfile
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -77,13 +78,16 @@ def digitize_section(folder: Path, jobs: int) -> Digitized:
     for failure in failures:
         print(f"{failure.error.what} {failure.error.advice}", file=sys.stderr)
     numbers = page_numbers(scans)
-    outcomes = _read(scans, numbers, conventions, jobs)
-    if not conventions.code.pattern:
-        # as ``digitize read`` does it: what the first look finds out guides the second
-        seen = [o.result.reading for o in outcomes if o.result is not None]
-        proposed = proposed_by(seen, numbers, conventions).conventions
-        conventions = proposed.model_copy(update={"pages": conventions.pages})
+    if conventions.code.pattern:
         outcomes = _read(scans, numbers, conventions, jobs)
+    else:
+        # as ``digitize read`` does it: what the first look finds out guides the second
+        with tempfile.TemporaryDirectory(prefix="digitize-") as looks:
+            outcomes = _read(scans, numbers, conventions, jobs, Path(looks))
+            seen = [o.result.reading for o in outcomes if o.result is not None]
+            proposed = proposed_by(seen, numbers, conventions).conventions
+            conventions = proposed.model_copy(update={"pages": conventions.pages})
+            outcomes = _read(scans, numbers, conventions, jobs, Path(looks))
     readings = [o.result.reading for o in outcomes if o.result is not None]
     harness = bind_manual(readings, conventions, RIGHTS)
     facts = {r.facts.sheet: r.facts for r in readings}
@@ -92,10 +96,18 @@ def digitize_section(folder: Path, jobs: int) -> Digitized:
 
 
 def _read(
-    scans: Sequence[Scan], numbers: Mapping[str, int], conventions: Conventions, jobs: int
+    scans: Sequence[Scan], numbers: Mapping[str, int], conventions: Conventions, jobs: int, looks: Path | None = None
 ) -> tuple[SheetOutcome[TimedReading], ...]:
-    """All pages through the pool, in their order."""
-    tasks = [ReadTask(scan, hints_for(conventions, numbers[scan.sheet]), conventions) for scan in scans]
+    """All pages through the pool, in their order. ``looks``: keeps what a first look found for a second one."""
+    tasks = [
+        ReadTask(
+            scan,
+            hints_for(conventions, numbers[scan.sheet]),
+            conventions,
+            looked=str(looks / f"{k:05d}") if looks else None,
+        )
+        for k, scan in enumerate(scans)
+    ]
     done: dict[str, SheetOutcome[TimedReading]] = {}
 
     def on_result(outcome: SheetOutcome[TimedReading]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import tempfile
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -69,10 +70,10 @@ def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
         raise NothingToRead(*_nothing(len(failed)))
     manual = Manual.create(request.into, rights or "") if is_new else Manual.open(request.into)
     try:
-        with manual:
+        with manual, tempfile.TemporaryDirectory(prefix="digitize-") as looks:
             if rights is not None:
                 manual.set_setting("rights", rights)
-            summary = _read_and_bind(request, manual, scans, broken, failed, progress)
+            summary = _read_and_bind(request, manual, scans, broken, failed, progress, Path(looks))
     except NothingToRead:
         if is_new:
             request.into.unlink(missing_ok=True)
@@ -87,12 +88,14 @@ def _read_and_bind(
     broken: Sequence[SourceFailure],
     failed: list[Failed],
     progress: Progress,
+    looks: Path,
 ) -> RunSummary:
     numbers = page_numbers(request.places, scans, broken)
     version = stages_version()
 
     by_sheet = {scan.sheet: scan for scan in scans}
     work_folder = str(request.work_folder) if request.work_folder else None
+    look_of = {scan.sheet: str(looks / f"{k:05d}") for k, scan in enumerate(scans)}
 
     def key_of(scan: Scan, conventions: Conventions) -> str:
         hints = hints_for(conventions, numbers[scan.sheet])
@@ -113,7 +116,8 @@ def _read_and_bind(
 
         progress.begin(len(tasks), 0)
         try:
-            run_sheets([replace(task, work_folder=work_folder) for task in tasks], request.jobs, read_task, on_look)
+            kept = [replace(t, work_folder=work_folder, looked=look_of[t.sheet]) for t in tasks]
+            run_sheets(kept, request.jobs, read_task, on_look)
         finally:
             progress.end()
         return seen
@@ -124,7 +128,8 @@ def _read_and_bind(
     unchanged: list[str] = []
     for scan in scans:
         hints = hints_for(conventions, numbers[scan.sheet])
-        task = ReadTask(scan, hints, conventions, work_folder)
+        seen = look_of[scan.sheet] if Path(look_of[scan.sheet]).exists() else None
+        task = ReadTask(scan, hints, conventions, work_folder, seen)
         current = manual.is_current(scan.sheet, key_of(scan, conventions)) and scan.sheet not in first.outcomes
         if current and not request.again:
             unchanged.append(scan.sheet)

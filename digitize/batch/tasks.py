@@ -10,8 +10,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from digitize.batch.looked import Looked, remembering
 from digitize.legend.conventions import Conventions
-from digitize.pipeline import SheetReading, read_sheet
+from digitize.pipeline import SheetReading, look_at, read_sheet, say_what
 from digitize.reading.readers import Readers, probe_readers
 from digitize.sheet.state import Scan, Sheet, SheetHints
 
@@ -20,12 +21,17 @@ State = TypeVar("State")
 
 @dataclass(frozen=True, slots=True)
 class ReadTask:
-    """Paths, numbers and what the user stated; ``work_folder`` keeps every intermediate as a named file, or is None."""
+    """Paths, numbers and what the user stated.
+
+    ``work_folder`` keeps every intermediate as a named file, or is None. ``looked``: a file of the run's own; when it is
+    there, the page is not looked at again but read from it, otherwise the look is kept in it.
+    """
 
     scan: Scan
     hints: SheetHints
     conventions: Conventions
     work_folder: str | None = None
+    looked: str | None = None
 
     @property
     def sheet(self) -> str:
@@ -65,8 +71,28 @@ def read_task(task: ReadTask) -> TimedReading:
     readers = _readers()
     folder = Path(task.work_folder) if task.work_folder else None
     clock = StageClock(task.sheet, folder)
-    reading = read_sheet(task.scan, task.hints, task.conventions, readers, clock)
+    if task.looked is None:
+        reading = read_sheet(task.scan, task.hints, task.conventions, readers, clock)
+    else:
+        reading = _read_looked(task, Path(task.looked), readers, clock)
     return TimedReading(reading, tuple(clock.seconds), readers.names)
+
+
+def _read_looked(task: ReadTask, kept: Path, readers: Readers, clock: StageClock) -> SheetReading:
+    """The sheet from what an earlier look of this run kept of it, or with a look that is kept."""
+    if kept.exists():
+        looked = clock.stage("again", lambda: Looked.load(kept))
+        return say_what(
+            looked.marks, task.hints, task.conventions, remembering(readers, looked.first, looked.second), clock
+        )
+    looked = Looked(look_at(task.scan, task.hints, clock), {}, {})
+    with_memory = remembering(readers, looked.first, looked.second)
+    reading = say_what(looked.marks, task.hints, task.conventions, with_memory, clock)
+    try:
+        looked.save(kept)
+    except OSError:  # a full disk: the second look then looks for itself, nothing is lost but time
+        kept.unlink(missing_ok=True)
+    return reading
 
 
 @lru_cache(maxsize=1)
