@@ -25,6 +25,7 @@ from digitize.store.tiles import Pyramid
 from review_ui.doubts import Doubt, Neighbours, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
 from review_ui.orders import PART_KINDS, Order
+from review_ui.overleaf import crossings
 from review_ui.scribe import Scribe
 from review_ui.seek import seek
 
@@ -141,6 +142,13 @@ class Desk:
         """What was read of a sheet, in scan pixels, with the revision it holds for."""
         revision, reviewed = self.manual.latest_at()
         return {"revision": revision, **draw_sheet(reviewed.harness, self.facts(sheet))}
+
+    def overleaf(self, sheet: str, of: str | None) -> Json:
+        """Where the sheet goes on at its edges. Raises NotFound for an unknown sheet."""
+        self.facts(sheet)
+        pens: dict[str, Pen] = {}
+        harness = self.manual.latest_at()[1].harness
+        return {"crossings": crossings(harness, sheet, of, lambda s: self._pen(s, pens))}
 
     # doubts
 

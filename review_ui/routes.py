@@ -67,6 +67,12 @@ def overlay(request: Request) -> Response:
     return Quick(_desk(request).overlay(request.path_params["sheet"]), headers=FRESH)
 
 
+def overleaf(request: Request) -> Response:
+    """Where a sheet goes on at its edges; ``of`` narrows it to a wire or a page edge."""
+    of = request.query_params.get("of") or None
+    return Quick(_desk(request).overleaf(request.path_params["sheet"], of), headers=FRESH)
+
+
 def tile(request: Request) -> Response:
     """One tile of a sheet's scan."""
     p = request.path_params
@@ -143,6 +149,7 @@ ROUTES = [
     Route("/desk/pile", pile),
     Route("/desk/sheets/{sheet}/ground", ground),
     Route("/desk/sheets/{sheet}/read", overlay),
+    Route("/desk/sheets/{sheet}/overleaf", overleaf),
     Route("/desk/sheets/{sheet}/crop.jpg", crop),
     Route("/desk/sheets/{sheet}/tiles/{level:int}/{x:int}/{y:int}.jpg", tile),
     Route("/desk/doubts", doubts),

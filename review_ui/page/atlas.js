@@ -28,8 +28,12 @@ const TOUCH = 7;
 const still = matchMedia('(prefers-reduced-motion: reduce)');
 
 export class Atlas {
-  /** @param {HTMLElement} target */
-  constructor(target) {
+  /**
+   * @param {HTMLElement} target
+   * @param {{bounded: boolean}} [how] bounded: the middle of the view stays on the sheet
+   */
+  constructor(target, how = {bounded: true}) {
+    this.bounded = how.bounded;
     /** @type {Ground|null} */
     this.ground = null;
     /** @type {string[]} */
@@ -113,7 +117,7 @@ export class Atlas {
     this.tiles.setExtent(extent);
     this.tiles.setSource(source);
     this.map.setView(
-      new View({projection, extent, showFullExtent: true, constrainOnlyCenter: true, minResolution: 0.2, maxResolution: 2 * (resolutions[0] ?? 1), constrainResolution: false}),
+      new View({projection, ...(this.bounded ? {extent} : {}), showFullExtent: true, constrainOnlyCenter: true, minResolution: this.bounded ? 0.2 : 0.05, maxResolution: (this.bounded ? 2 : 8) * (resolutions[0] ?? 1), constrainResolution: false}),
     );
     this.map.getView().fit(extent, {padding: [8, 8, 8, 8]});
     this.laid();

@@ -3,6 +3,7 @@
 import {Atlas} from './atlas.js';
 import {get, person, post, Refused} from './ask.js';
 import {Cards} from './cards.js';
+import {crossings, Facing} from './facing.js';
 import {Keys} from './keys.js';
 import {Leaves} from './leaves.js';
 import {Margins} from './margins.js';
@@ -25,6 +26,9 @@ const LOOK_AGAIN = 4000;
 const atlas = new Atlas(by('map'));
 const margins = new Margins(atlas);
 const tip = new Tip(atlas);
+const facing = new Facing(atlas);
+facing.chosen = (/** @type {string|null} */ id, /** @type {import('ol/Feature.js').default|null} */ feature) => atlas.choose(id, feature);
+facing.name = (/** @type {string} */ sheet) => leaves.name(sheet);
 atlas.laid = () => margins.label();
 let revision = 0;
 /** @type {Movable} */
@@ -97,7 +101,7 @@ async function decide(order) {
   moves(done);
   if (done.changed) atlas.patch(done.changed, done.touched);
   say(done.says);
-  await guarded(Promise.all([cards.refresh(), overview(), slip.refresh()]));
+  await guarded(Promise.all([cards.refresh(), overview(), slip.refresh(), facing.refresh()]));
   return true;
 }
 
@@ -125,6 +129,7 @@ async function overview() {
 /** @param {string} sheet */
 async function open(sheet) {
   if (atlas.sheet === sheet) return;
+  if (facing.shown) facing.away();
   tray.take('look');
   by('map').setAttribute('aria-busy', 'true');
   leaves.at(sheet);
@@ -174,7 +179,7 @@ async function refreshAll() {
     revision = read.revision;
     atlas.draw(read);
   }
-  await Promise.all([cards.refresh(), slip.refresh()]);
+  await Promise.all([cards.refresh(), slip.refresh(), facing.refresh()]);
   if (cards.open) atlas.ask(cards.open.targets);
 }
 
@@ -193,14 +198,47 @@ async function move(way) {
   say(`${way === 'undo' ? 'Taken back' : 'Brought back'}: ${done.says}`);
 }
 
-/** Turn to the sheet where the selected wire or page edge goes on. */
+/** Turn to the sheet where the selected wire or page edge goes on; with two sheets open, the next one is laid beside. */
 async function overleaf() {
-  const id = atlas.chosen[0];
-  if (!id) return;
-  const thing = await get('/desk/thing', {id});
-  const place = /** @type {import('./slip.js').Thing} */ (thing).places.find((p) => p.sheet !== atlas.sheet);
-  if (place) await visit(place.sheet, place.box, id);
-  else say('It stays on this sheet.');
+  const id = atlas.chosen[0] ?? (facing.shown ? facing.crossing?.link : null);
+  const sheet = atlas.sheet;
+  if (!id || !sheet) return;
+  const [first, ...others] = await crossings(sheet, id);
+  const way_ = [first, ...others].find((c) => c?.there.sheet === facing.crossing?.there.sheet) ?? first;
+  if (!way_) {
+    say('It stays on this sheet.');
+    return;
+  }
+  const two = facing.shown;
+  if (two) facing.away();
+  const [x, y] = /** @type {[number, number]} */ (way_.there.at);
+  await visit(way_.there.sheet, [x - 40, y - 40, x + 40, y + 40], id);
+  say(`Now on ${leaves.name(way_.there.sheet)}.`);
+  if (!two) return;
+  const on = await crossings(way_.there.sheet, id);
+  const next = on.find((c) => c.there.sheet !== sheet) ?? on[0];
+  if (next) await facing.lay(next);
+}
+
+/** Lay the sheet where the selected wire goes on beside this one, or put it away again; else that of the nearest page edge. */
+async function beside() {
+  if (facing.shown) {
+    facing.away();
+    return;
+  }
+  const sheet = atlas.sheet;
+  if (!sheet) return;
+  const mine = atlas.chosen[0] ? await crossings(sheet, atlas.chosen[0]) : [];
+  const all = mine.length ? mine : await crossings(sheet, null);
+  const [x, y] = atlas.middle();
+  const away = (/** @type {{here: {at: number[]}}} */ c) => Math.hypot(/** @type {number} */ (c.here.at[0]) - x, /** @type {number} */ (c.here.at[1]) - y);
+  const nearest = all.reduce((/** @type {typeof all[0]|null} */ a, c) => (a && away(a) <= away(c) ? a : c), null);
+  if (!nearest) {
+    say('No wire of this sheet goes on on another one.');
+    return;
+  }
+  await facing.lay(nearest);
+  say(`Beside it: ${leaves.name(nearest.there.sheet)}, at ${nearest.text ?? 'a wire without a code'}. O turns to it.`);
 }
 
 function lamp() {
@@ -228,9 +266,10 @@ const keys = new Keys(
     {keys: ['z', 'ctrl+z'], shown: 'Z', says: 'take the last correction back', act: () => move('undo')},
     {keys: ['y', 'ctrl+y', 'ctrl+shift+z'], shown: 'Y', says: 'bring it back again', act: () => move('redo')},
     {keys: ['g', '/'], shown: 'G', says: 'go to a zone, name, code or connector', act: () => field('seek-words').focus()},
-    {keys: ['PageDown'], shown: 'Page down', says: 'next sheet', act: () => beside(1)},
-    {keys: ['PageUp'], shown: 'Page up', says: 'sheet before', act: () => beside(-1)},
+    {keys: ['PageDown'], shown: 'Page down', says: 'next sheet', act: () => turn(1)},
+    {keys: ['PageUp'], shown: 'Page up', says: 'sheet before', act: () => turn(-1)},
     {keys: ['o'], shown: 'O', says: 'follow the selected wire overleaf', act: () => guarded(overleaf())},
+    {keys: ['n'], shown: 'N', says: 'lay the sheet where it goes on next to this one, or put it away', act: () => guarded(beside())},
     {keys: ['f'], shown: 'F', says: 'follow the circuit of what is selected', act: () => { if (atlas.chosen[0]) void guarded(way.follow(atlas.chosen[0])); }},
     {keys: ['h'], shown: 'H', says: 'show the whole sheet', act: () => atlas.whole()},
     {keys: ['q'], shown: 'Q', says: 'back to the open question', act: () => { void guarded(pointAt(cards.open)); by('card').focus(); }},
@@ -256,7 +295,7 @@ function explain() {
 }
 
 /** @param {number} step */
-function beside(step) {
+function turn(step) {
   const sheet = leaves.beside(step);
   if (sheet) void guarded(open(sheet));
 }
@@ -272,6 +311,7 @@ function wire() {
   button('lamp').addEventListener('click', lamp);
   button('help-open').addEventListener('click', explain);
   button('follow').addEventListener('click', () => void guarded(overleaf()));
+  button('beside').addEventListener('click', () => void guarded(beside()));
   button('sheet-done').addEventListener('click', () => {
     const done = button('sheet-done').getAttribute('aria-pressed') !== 'true';
     if (atlas.sheet) void decide({do: 'sheet', target: atlas.sheet, done});
@@ -317,6 +357,7 @@ void tip;
 let tilesFailed = 0;
 Object.assign(window, {
   deskPixel: (/** @type {number} */ x, /** @type {number} */ y) => atlas.map.getPixelFromCoordinate([x, -y]),
+  deskFacingPixel: (/** @type {number} */ x, /** @type {number} */ y) => facing.second?.map.getPixelFromCoordinate([x, -y]),
   deskFade: () => [atlas.tiles.getOpacity(), atlas.wireLayer.getOpacity()],
   deskTilesFailed: () => tilesFailed,
 });

@@ -51,6 +51,14 @@ export class Leaves {
     return title.slice(this.vehicle.length).replace(/^[\s,:–—-]+/, '') || title;
   }
 
+  /** What a person calls a sheet: its page and its title. @param {string} sheet */
+  name(sheet) {
+    const leaf = this.leaves.find((l) => l.id === sheet);
+    if (!leaf) return sheet;
+    const title = this.short(leaf.title);
+    return `page ${leaf.label ?? leaf.number}${title ? `, ${title}` : ''}`;
+  }
+
   /** @param {string} sheet */
   at(sheet) {
     this.current = sheet;

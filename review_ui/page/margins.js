@@ -6,10 +6,15 @@ import {toMap, toScan} from './frame.js';
 /** @typedef {import('./shapes.js').Band} Band */
 
 export class Margins {
-  /** @param {import('./atlas.js').Atlas} atlas */
-  constructor(atlas) {
+  /**
+   * @param {import('./atlas.js').Atlas} atlas
+   * @param {string} [prefix] of the ids of its elements
+   */
+  constructor(atlas, prefix = '') {
     this.atlas = atlas;
-    this.where = /** @type {HTMLOutputElement} */ (by('where'));
+    this.where = /** @type {HTMLOutputElement} */ (by(`${prefix}where`));
+    this.columns = by(`${prefix}columns`);
+    this.rows = by(`${prefix}rows`);
     /** @type {{band: Band, element: HTMLElement, across: boolean}[]} */
     this.bands = [];
     atlas.map.on('postrender', () => this.follow());
@@ -19,8 +24,7 @@ export class Margins {
   /** New labels for the sheet on the table. */
   label() {
     const zones = this.atlas.ground?.zones;
-    const columns = by('columns');
-    const rows = by('rows');
+    const {columns, rows} = this;
     columns.replaceChildren();
     rows.replaceChildren();
     this.bands = [];

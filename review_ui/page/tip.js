@@ -7,11 +7,14 @@ const DOUBTS = {said: 'a person said so', sure: 'sure', unsure: 'not quite sure'
 /** @typedef {import('ol/Feature.js').FeatureLike} FeatureLike */
 
 export class Tip {
-  /** @param {import('./atlas.js').Atlas} atlas */
-  constructor(atlas) {
+  /**
+   * @param {import('./atlas.js').Atlas} atlas
+   * @param {string} [prefix] of the ids of its elements
+   */
+  constructor(atlas, prefix = '') {
     this.atlas = atlas;
-    this.holder = by('tip');
-    this.frame = by('map');
+    this.holder = by(`${prefix}tip`);
+    this.frame = by(`${prefix}map`);
     /** One look a frame is enough, however fast the pointer runs. */
     this.waiting = false;
     atlas.map.on('pointermove', (event) => {

@@ -79,6 +79,13 @@ class Person:
         assert box is not None
         return box["x"] + at[0], box["y"] + at[1]
 
+    def facing_pixel(self, x: float, y: float) -> tuple[float, float]:
+        """Where a scan pixel of the second sheet stands on the screen now."""
+        at = self.page.evaluate("([x, y]) => window.deskFacingPixel(x, y)", [x, y])
+        box = self.page.locator("#facing-map").bounding_box()
+        assert box is not None
+        return box["x"] + at[0], box["y"] + at[1]
+
     def click_scan(self, x: float, y: float, *, times: int = 1) -> None:
         at = self.pixel(x, y)
         self.page.mouse.move(*at)
