@@ -11,8 +11,19 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from digitize.errors import DigitizeError
+from digitize.harness.edits_anchor import Anchor, EndRef, Hook
+from digitize.harness.edits_manual import CONVENTIONS, SetConventions, SetGrid
+from digitize.harness.grid import ZoneGrid
 from digitize.harness.model import Harness, Terminal, WireCode
 from digitize.harness.place import Box, Point, Polyline
+
+__all__ = [
+    "CONVENTIONS", "AcceptFinding", "AddConnector", "AddPart", "AddSplice", "AddWire", "Anchor", "Confirm",
+    "Cut", "DeleteWire", "Edit", "EditRefused", "EditStale", "Effect", "EndRef", "ForgetSymbol", "Hook",
+    "JoinEnds", "MarkSheet", "MergeParts", "MoveEnd", "NotReadable", "Recorded", "RemovePart",
+    "RemoveSplice", "Rename", "Reviewed", "SetCode", "SetConnector", "SetConventions", "SetGrid", "SetKind",
+    "SetPartner", "SetZone", "SplitPart", "TeachSymbol",
+]  # fmt: skip
 
 
 class EditStale(DigitizeError):
@@ -29,41 +40,6 @@ class EditStale(DigitizeError):
 
 class EditRefused(DigitizeError):
     """The edit cannot be done on the harness as it is now."""
-
-
-@dataclass(frozen=True, slots=True)
-class Anchor:
-    """Where and what an edit's object was when the edit was made.
-
-    Attributes:
-        kind: one of ``edits_find.KINDS``.
-        sheet: id of the sheet it was seen on.
-        at: a point of it, mm on that sheet.
-        seen: what it said (a code, a label, a name), None when it said nothing.
-    """
-
-    kind: str
-    sheet: str
-    at: Point
-    seen: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class EndRef:
-    """One end (0 or 1) of a wire; the anchor's point is where that end lies."""
-
-    wire: str
-    end: int
-    anchor: Anchor
-
-
-@dataclass(frozen=True, slots=True)
-class Hook:
-    """What a wire's end is put on: a component, an oval, a splice or a ground, and the terminal on it."""
-
-    node: str
-    terminal: str
-    anchor: Anchor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,6 +195,34 @@ class AddPart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TeachSymbol:
+    """A symbol shown once: it stands in ``box``, and other drawings of it are found when pages are read.
+
+    ``target`` is the id of the lesson and of the part made here; ``heading`` the side it points to, if that matters;
+    ``picture`` the ink in ``box`` as ``ink.taught`` wrote it. Only the names of terminals and their places count.
+    """
+
+    target: str
+    anchor: Anchor
+    kind: str
+    name: str | None
+    box: Box
+    terminals: tuple[Terminal, ...] = ()
+    heading: str | None = None
+    picture: str = ""
+    do: Literal["teach_symbol"] = "teach_symbol"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ForgetSymbol:
+    """The lesson ``target`` no longer counts when pages are read; the part that it was shown on stays."""
+
+    target: str
+    anchor: Anchor
+    do: Literal["forget_symbol"] = "forget_symbol"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AddConnector:
     """A drawn connector that was missed. ``target`` is the id of the new oval; wires that pass ``box`` are cut by it."""
 
@@ -309,8 +313,8 @@ class MarkSheet:
 
 Edit = (
     SetCode | SetConnector | Rename | SetKind | SetZone | JoinEnds | AddSplice | RemoveSplice | Cut | DeleteWire
-    | AddWire | MoveEnd | SetPartner | AddPart | AddConnector | RemovePart | MergeParts | SplitPart | AcceptFinding
-    | Confirm | NotReadable | MarkSheet
+    | AddWire | MoveEnd | SetPartner | AddPart | TeachSymbol | ForgetSymbol | AddConnector | RemovePart | MergeParts
+    | SplitPart | AcceptFinding | Confirm | NotReadable | MarkSheet
 )  # fmt: skip
 
 
@@ -355,13 +359,27 @@ class Recorded:
 
 @dataclass(frozen=True, slots=True)
 class Reviewed:
-    """A harness with a person's edits on it; ``effects`` in the order of the active edits replayed."""
+    """A harness with a person's edits on it; ``effects`` in the order of the active edits replayed.
+
+    Attributes:
+        done: ids of the sheets that a person went through.
+        grids: zone grids as a person laid them, by sheet.
+    """
 
     harness: Harness
     effects: tuple[tuple[Recorded, Effect], ...] = ()
     done: frozenset[str] = field(default_factory=frozenset)
+    grids: dict[str, ZoneGrid] = field(default_factory=dict)
 
     @property
     def orphans(self) -> tuple[tuple[Recorded, Effect], ...]:
         """The edits that did not find their object again, or no longer fit it."""
         return tuple((r, e) for r, e in self.effects if e.status != "applied")
+
+    @property
+    def conventions(self) -> tuple[int, str] | None:
+        """(number of the edit, TOML) of the conventions as a person last corrected them; None when nobody did."""
+        for recorded, _ in reversed(self.effects):
+            if isinstance(recorded.edit, SetConventions):
+                return recorded.number, recorded.edit.text
+        return None

@@ -7,8 +7,10 @@ from dataclasses import replace
 
 from digitize.harness import edits_parts as parts
 from digitize.harness import edits_shape as shape
+from digitize.harness import edits_teach as lessons
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.edits import (
+    CONVENTIONS,
     AcceptFinding,
     AddConnector,
     AddPart,
@@ -20,6 +22,7 @@ from digitize.harness.edits import (
     Edit,
     EditRefused,
     Effect,
+    ForgetSymbol,
     JoinEnds,
     MarkSheet,
     MergeParts,
@@ -32,16 +35,20 @@ from digitize.harness.edits import (
     Reviewed,
     SetCode,
     SetConnector,
+    SetConventions,
+    SetGrid,
     SetKind,
     SetPartner,
     SetZone,
     SplitPart,
+    TeachSymbol,
 )
 from digitize.harness.edits_cutting import fresh, wire_of
 from digitize.harness.edits_edges import set_partner
 from digitize.harness.edits_find import Stand, every_stand, find, look_up
 from digitize.harness.edits_put import drop, put
 from digitize.harness.edits_whole import merge_parts, split_part, take_in
+from digitize.harness.grid import regrid
 from digitize.harness.model import (
     Component,
     Connector,
@@ -74,10 +81,16 @@ def apply(harness: Harness, edit: Edit, by: str = "review") -> tuple[Harness, Ef
         return shape.add_splice(harness, edit)
     if isinstance(edit, AddPart):
         return parts.add_part(harness, edit, by)
+    if isinstance(edit, TeachSymbol):
+        return lessons.teach(harness, edit, by)
+    if isinstance(edit, ForgetSymbol):
+        return harness, Effect("applied", describe(edit), (edit.target,))
     if isinstance(edit, AddConnector):
         return parts.add_connector(harness, edit, by)
     if isinstance(edit, JoinEnds):
         return shape.join_ends(harness, edit)
+    if isinstance(edit, SetConventions):
+        return harness, Effect("applied", describe(edit), (CONVENTIONS,))
     stand = find(harness, edit.target, edit.anchor)
     if stand is None:
         return harness, Effect("orphaned", f"{describe(edit)}: its object is gone.")
@@ -112,7 +125,10 @@ def step(reviewed: Reviewed, recorded: Recorded) -> Reviewed:
     done = reviewed.done
     if isinstance(recorded.edit, MarkSheet) and effect.status == "applied":
         done = done | set(effect.touched) if recorded.edit.done else done - set(effect.touched)
-    return Reviewed(harness, (*reviewed.effects, (recorded, effect)), done)
+    grids = reviewed.grids
+    if isinstance(recorded.edit, SetGrid) and effect.status == "applied":
+        grids = grids | {effect.touched[0]: recorded.edit.grid}
+    return Reviewed(harness, (*reviewed.effects, (recorded, effect)), done, grids)
 
 
 def _on(harness: Harness, edit: Edit, stand: Stand, by: str) -> tuple[Harness, Effect]:
@@ -161,6 +177,8 @@ def _on(harness: Harness, edit: Edit, stand: Stand, by: str) -> tuple[Harness, E
             return _judge(harness, edit, stand, by)
         case MarkSheet():
             return harness, Effect("applied", describe(edit), (stand.id,), None, "done" if edit.done else "open")
+        case SetGrid():
+            return regrid(harness, stand.id, edit.grid), Effect("applied", describe(edit), (stand.id,))
         case _:
             raise AssertionError(edit)
 
@@ -298,6 +316,10 @@ def describe(edit: Edit) -> str:
             return f"page edge {_quoted(was)} {'goes on elsewhere' if edit.partner else 'has no partner'}"
         case AddPart():
             return f"a {edit.kind.replace('_', ' ')} {_quoted(edit.name)} is drawn here"
+        case TeachSymbol():
+            return f"a {edit.kind.replace('_', ' ')} is drawn like this"
+        case ForgetSymbol():
+            return "a symbol that was shown no longer counts"
         case AddConnector():
             return f"connector {_quoted(edit.label)} is drawn here"
         case RemovePart():
@@ -314,6 +336,10 @@ def describe(edit: Edit) -> str:
             return f"{_quoted(was)} cannot be read"
         case MarkSheet():
             return f"sheet {edit.target} is {'done' if edit.done else 'open again'}"
+        case SetGrid():
+            return f"on sheet {edit.target} the zone line {edit.line} is moved"
+        case SetConventions():
+            return "the conventions are corrected"
 
 
 def _quoted(text: str | None) -> str:

@@ -37,6 +37,9 @@ RESISTANCES = frozenset({"resistor", "variable_resistor"})
 FEED_LABELS = frozenset({"+", "B+", "30", "BAT", "BATT"})
 GROUND_LABELS = frozenset({"-", "−", "–", "B-", "31", "E", "GND", "EARTH"})
 
+ABOVE = "^"
+"""Marks a terminal of the part one sits in: a fuse joined ``("2", "^t5")`` hangs on terminal ``t5`` of its block."""
+
 COIL = frozenset({"85", "86"})
 CONTACTS = frozenset({"30", "87", "87A", "87B"})
 
@@ -149,25 +152,46 @@ def drawn_in(connectors: Iterable[Connector]) -> dict[str, tuple[Connector, Draw
 def inside(c: Component, others: Mapping[str, Component]) -> list[Hop]:
     """Hops through one component. What is drawn as joined is sure; the rest is what its kind usually does."""
     hops: list[Hop] = []
-    for a, b in c.joined:
-        hops += _both((c.id, a), (c.id, b), "protection" if c.kind in PROTECTION else "joined", c.id)
+    block = others.get(c.parent or "")
+    stated = False
+    for a, b in drawn_joints(c):
+        one, other = joint(c, a, block), joint(c, b, block)
+        if one is not None and other is not None:
+            hops += _both(one, other, "protection" if c.kind in PROTECTION else "joined", c.id)
+            stated = stated or one[0] != other[0]
     ids = [t.id for t in c.terminals]
     if c.case_ground:
         for t in ids:
             hops += _both((c.id, t), (c.id, "case"), "load" if c.kind in LOADS else "case", c.id, sure=False)
-    if c.kind in PROTECTION and c.parent is not None and c.parent in others:
+    if c.kind in PROTECTION and block is not None and not stated:
         # A fuse in a block has one terminal of its own; its other side is one of the block's bars.
-        bars = others[c.parent].terminals
         for t in ids if len(ids) == 1 else ():
-            for bar in bars:
-                hops += _both((c.id, t), (c.parent, bar.id), "protection", c.id, sure=len(bars) == 1)
-    drawn = {frozenset(pair) for pair in c.joined}
+            for bar in block.terminals:
+                hops += _both((c.id, t), (block.id, bar.id), "protection", c.id, sure=len(block.terminals) == 1)
+    drawn = {frozenset(pair) for pair in drawn_joints(c)}
     if c.kind == "fuse_block":
         return hops
-    for one, other in combinations(c.terminals, 2):
-        if frozenset((one.id, other.id)) not in drawn:
-            hops += _through(c, one, other)
+    for one_end, other_end in combinations(c.terminals, 2):
+        if frozenset((one_end.id, other_end.id)) not in drawn:
+            hops += _through(c, one_end, other_end)
     return hops
+
+
+def drawn_joints(c: Component) -> tuple[tuple[str, str], ...]:
+    """The pairs of terminals that are joined inside ``c`` both ways: none in a diode, whose line is its arrow."""
+    return () if c.kind == "diode" else c.joined
+
+
+def joint(c: Component, terminal: str, block: Component | None) -> Key | None:
+    """The key that one side of a joint of ``c`` stands for: its own, or behind ``ABOVE`` one of ``block``, in which it sits.
+
+    None when the block, or that terminal of it, is not there.
+    """
+    if not terminal.startswith(ABOVE):
+        return c.id, terminal
+    above = terminal.removeprefix(ABOVE)
+    known = block is not None and any(t.id == above for t in block.terminals)
+    return (block.id, above) if block is not None and known else None
 
 
 def _through(c: Component, one: Terminal, other: Terminal) -> list[Hop]:

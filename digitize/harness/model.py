@@ -36,6 +36,7 @@ class Component:
         rating: printed rating, e.g. ``25A``.
         joined: pairs of terminal ids that are joined inside (a bus bar, a closed path at rest); trace may cross a
             component only along these or its kind's usual paths.
+        taught: id of the lesson by which its symbol was found (see ``edits.TeachSymbol``); None for a known symbol.
     """
 
     id: str
@@ -49,6 +50,7 @@ class Component:
     parent: str | None = None
     rating: str | None = None
     joined: tuple[tuple[str, str], ...] = ()
+    taught: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

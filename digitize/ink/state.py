@@ -55,6 +55,8 @@ class Symbol:
 
     ``box``: the body without the wires that reach it, sheet mm. ``heading``: ``left right up down`` where the symbol
     has a direction (a diode's arrow, the side a ground hangs to), else None. ``alternatives``: other kinds it may be.
+    ``taught``: id of the lesson by which it was found, None for a kind known from the start; ``terminals``: (name or
+    None, sheet mm) as that lesson shows them.
     """
 
     kind: str
@@ -62,6 +64,8 @@ class Symbol:
     probability: float
     heading: str | None = None
     alternatives: tuple[tuple[str, float], ...] = ()
+    taught: str | None = None
+    terminals: tuple[tuple[str | None, Point], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

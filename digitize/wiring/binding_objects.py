@@ -90,6 +90,7 @@ def objects_of(sheets: Sequence[SheetWiring]) -> Objects:
                     parent=parent,
                     rating=p.rating,
                     joined=p.joined,
+                    taught=p.taught,
                 )
             )
     return Objects(

@@ -249,9 +249,19 @@ def _part(
         name = f"t{n}"
         for key in keys:
             terminal[key] = (own, name)
-        terminals.append(PlaceTerminal(name, at, texts[label].text if label is not None else None))
+        printed = texts[label].text if label is not None else _shown_name(body, at)
+        terminals.append(PlaceTerminal(name, at, printed))
     heading = body.heading if body.kind == "diode" else None
-    return DrawnPlace(own, body.kind, body.box, Claim.unread(0.5), tuple(terminals), body.probability, heading=heading)
+    unread = Claim.unread(0.5)
+    sure = body.probability
+    return DrawnPlace(own, body.kind, body.box, unread, tuple(terminals), sure, heading=heading, taught=body.taught)
+
+
+def _shown_name(body: Symbol, at: Point) -> str | None:
+    """The name that a person gave to the terminal here, when the symbol was taught; within 2.5 mm, else None."""
+    named = [(math.dist(p, at), name) for name, p in body.terminals if name is not None]
+    away, name = min(named, default=(math.inf, None))
+    return name if away <= 2.5 else None
 
 
 def _terminal_label(texts: Sequence[ReadText], used: set[int], box: Box, at: Point) -> int | None:

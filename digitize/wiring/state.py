@@ -32,6 +32,7 @@ class DrawnPlace:
         parent: for a fuse, the id of the fuse block on this sheet.
         rating: for a fuse, the printed rating.
         joined: pairs of terminal ids joined inside.
+        taught: id of the lesson by which its symbol was found, else None.
     """
 
     id: str
@@ -46,6 +47,7 @@ class DrawnPlace:
     parent: str | None = None
     rating: str | None = None
     joined: tuple[tuple[str, str], ...] = ()
+    taught: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from digitize.harness.edits import (
     DeleteWire,
     Edit,
     EndRef,
+    ForgetSymbol,
     Hook,
     JoinEnds,
     MarkSheet,
@@ -37,6 +38,7 @@ from digitize.harness.edits import (
     SetPartner,
     SetZone,
     SplitPart,
+    TeachSymbol,
 )
 from digitize.harness.edits_apply import apply, describe, replay
 from digitize.harness.edits_check import validate
@@ -103,6 +105,15 @@ def some_edit(harness: Harness, draw: st.DrawFn, n: int) -> Edit:
             box=around(at),
             terminals=(Terminal("1", at),),
         ),
+        TeachSymbol(
+            target=f"hand-t{n}",
+            anchor=Anchor("sheet", draw(st.sampled_from(["page_01", "page_77"])), at),
+            kind=draw(st.sampled_from(["horn", "connector"])),
+            name=draw(st.none() | st.just(text)),
+            box=around(at) if draw(st.booleans()) else around(anchor.at),
+            terminals=(Terminal("1", at),),
+        ),
+        ForgetSymbol(target=f"hand-t{n}", anchor=Anchor("sheet", "page_01", at)),
         AddConnector(
             target=f"hand-c{n}",
             anchor=Anchor("drawn_connector", "page_01", at),
