@@ -314,7 +314,7 @@ class MarkSheet:
 Edit = (
     SetCode | SetConnector | Rename | SetKind | SetZone | JoinEnds | AddSplice | RemoveSplice | Cut | DeleteWire
     | AddWire | MoveEnd | SetPartner | AddPart | TeachSymbol | ForgetSymbol | AddConnector | RemovePart | MergeParts
-    | SplitPart | AcceptFinding | Confirm | NotReadable | MarkSheet
+    | SplitPart | AcceptFinding | Confirm | NotReadable | MarkSheet | SetGrid | SetConventions
 )  # fmt: skip
 
 
