@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -24,7 +25,7 @@ from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
 from review_ui.doubts import Doubt, Neighbours, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
-from review_ui.orders import PART_KINDS, Order
+from review_ui.orders import PART_KINDS, Order, OrderZoneLine
 from review_ui.overleaf import crossings
 from review_ui.scribe import Scribe
 from review_ui.seek import seek
@@ -110,7 +111,9 @@ class Desk:
             if facts is None:
                 raise NotFound(f"There is no sheet {sheet} to look at.", "Pick one from the list of sheets.")
             self._facts[key] = facts
-        return self._facts[key]
+        known = self._facts[key]
+        grid = self.manual.latest_at()[1].grids.get(sheet)
+        return known if grid is None else replace(known, zones=grid, zones_probability=1.0)
 
     def all_facts(self) -> list[SheetFacts]:
         """Facts of every sheet that was read, in order."""
@@ -141,7 +144,8 @@ class Desk:
     def overlay(self, sheet: str) -> Json:
         """What was read of a sheet, in scan pixels, with the revision it holds for."""
         revision, reviewed = self.manual.latest_at()
-        return {"revision": revision, **draw_sheet(reviewed.harness, self.facts(sheet))}
+        facts = self.facts(sheet)
+        return {"revision": revision, "zones": graticule(facts), **draw_sheet(reviewed.harness, facts)}
 
     def overleaf(self, sheet: str, of: str | None) -> Json:
         """Where the sheet goes on at its edges. Raises NotFound for an unknown sheet."""
@@ -314,7 +318,7 @@ class Desk:
         return {
             "revision": change.revision,
             "says": change.effects[0].says if len(change.effects) == 1 else f"{change.effects[0].says} and {len(edits) - 1} more",
-            "touched": sorted(touched),
+            "touched": sorted(touched), "anew": isinstance(order, OrderZoneLine),
             "changed": None if sheet is None else draw_sheet(self.manual.latest_at()[1].harness, self.facts(sheet), touched),
             **self.moves(),
         }  # fmt: skip

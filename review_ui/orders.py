@@ -213,9 +213,20 @@ class OrderSheet(_Order):
     done: bool
 
 
+class OrderZoneLine(_Order):
+    """A line of the zone grid is moved: ``line`` counts from 0 at the left or the top; ``at`` is a point on it."""
+
+    do: Literal["zone_line"]
+    sheet: Id
+    axis: Literal["across", "down"]
+    line: Annotated[int, Field(ge=0, le=200)]
+    at: Pixel
+
+
 Order = Annotated[
     OrderCode | OrderConnector | OrderName | OrderKind | OrderZone | OrderConfirm | OrderUnreadable | OrderJoin | OrderSplice
-    | OrderAt | OrderPlain | OrderWire | OrderMoveEnd | OrderPartner | OrderPart | OrderMerge | OrderSplit | OrderAccept | OrderSheet,
+    | OrderAt | OrderPlain | OrderWire | OrderMoveEnd | OrderPartner | OrderPart | OrderMerge | OrderSplit | OrderAccept | OrderSheet
+    | OrderZoneLine,
     Field(discriminator="do"),
 ]  # fmt: skip
 

@@ -31,6 +31,7 @@ from digitize.harness.edits import (
     Rename,
     SetCode,
     SetConnector,
+    SetGrid,
     SetKind,
     SetPartner,
     SetZone,
@@ -67,6 +68,7 @@ from review_ui.orders import (
     OrderUnreadable,
     OrderWire,
     OrderZone,
+    OrderZoneLine,
 )
 
 
@@ -117,6 +119,8 @@ class Scribe:
                 return [MergeParts(target=one.id, anchor=one.anchor(), other=two.id, other_anchor=two.anchor())]
             case OrderSplit():
                 return [self._split(order)]
+            case OrderZoneLine():
+                return [self._zone_line(order)]
             case _:
                 return [self._on_one(order)]
 
@@ -242,6 +246,22 @@ class Scribe:
         if anchor.sheet != order.sheet:
             raise EditRefused("The box lies on another sheet than the part.", "Box it on the part's own sheet.")
         return SplitPart(target=stand.id, anchor=anchor, part=_new("p"), box=box, kind=order.kind, name=order.name)
+
+    def _zone_line(self, order: OrderZoneLine) -> SetGrid:
+        """The grid with the line at its new place. Raises EditRefused when it would pass its neighbour."""
+        stand = self._one(order.sheet)
+        grid = self._facts(order.sheet).zones
+        bands, word = (grid.columns, "columns") if order.axis == "across" else (grid.rows, "rows")
+        at = self._mm(order.sheet, order.at)[0 if order.axis == "across" else 1]
+        try:
+            moved = grid.moved(order.axis, order.line, round(at, 2))
+        except ValueError as fault:
+            raise EditRefused(
+                f"The line cannot stand there: {fault}.", "Set it between the two lines beside it."
+            ) from fault
+        beside = [b.label for b in bands[max(0, order.line - 1) : order.line + 1]]
+        line = f"between {word} {' and '.join(beside)}" if len(beside) == 2 else f"at the outer side of {beside[0]}"
+        return SetGrid(target=stand.id, anchor=stand.anchor(), grid=moved, line=line)
 
     def _end(self, name: EndName) -> EndRef:
         stand = self._one(name.wire)

@@ -125,6 +125,10 @@ export class Atlas {
 
   /** @param {Read} read */
   draw(read) {
+    if (this.ground && read.zones) {
+      this.ground.zones = read.zones;
+      this.laid();
+    }
     this.wires.clear(true);
     this.places.clear(true);
     this.points.clear(true);

@@ -101,6 +101,10 @@ async function decide(order) {
   moves(done);
   if (done.changed) atlas.patch(done.changed, done.touched);
   say(done.says);
+  if (done.anew) {
+    await guarded(refreshAll());
+    return true;
+  }
   await guarded(Promise.all([cards.refresh(), overview(), slip.refresh(), facing.refresh()]));
   return true;
 }
@@ -282,6 +286,7 @@ const keys = new Keys(
     {keys: ['e'], shown: 'E', says: 'move the end of a wire', act: () => tray.take('end')},
     {keys: ['m'], shown: 'M', says: 'two parts that were read are one', act: () => tray.take('merge')},
     {keys: ['d'], shown: 'D', says: 'one part that was read is two', act: () => tray.take('split')},
+    {keys: ['l'], shown: 'L', says: 'move the lines between the zones', act: () => tray.take('lines')},
     {keys: [], shown: 'Arrows, Space, Enter', says: 'with a tool: move the cross, set a point, end the line', act: () => undefined},
     {keys: ['Delete'], shown: 'Del', says: 'there is no such wire, join or part', act: () => remove()},
     {keys: ['Escape'], shown: 'Esc', says: 'put the tool down, select nothing', act: () => { tray.take('look'); atlas.choose(null); }},

@@ -9,6 +9,11 @@ function typing(target) {
   return (target instanceof HTMLInputElement && target.type === 'text') || target instanceof HTMLSelectElement;
 }
 
+/** Arrows, Enter and Space on a grip are the grip's own. @param {KeyboardEvent} event */
+function owned(event) {
+  return event.target instanceof HTMLElement && event.target.getAttribute('role') === 'slider' && (event.key.startsWith('Arrow') || event.key === 'Enter' || event.key === ' ');
+}
+
 export class Keys {
   /**
    * @param {Key[]} table
@@ -23,6 +28,7 @@ export class Keys {
         if (event.key === 'Escape' && event.target !== by('seek-words')) by('card').focus();
         return;
       }
+      if (owned(event)) return;
       const combined = event.ctrlKey || event.metaKey;
       if (event.altKey) return;
       const name = combined ? `ctrl+${event.shiftKey ? 'shift+' : ''}${event.key.toLowerCase()}` : event.key.length === 1 ? event.key.toLowerCase() : event.key;

@@ -17,6 +17,8 @@ export class Margins {
     this.rows = by(`${prefix}rows`);
     /** @type {{band: Band, element: HTMLElement, across: boolean}[]} */
     this.bands = [];
+    /** Where the pointer was last, scan px. @type {number[]|null} */
+    this.last = null;
     atlas.map.on('postrender', () => this.follow());
     atlas.map.on('pointermove', (event) => this.point(toScan(event.coordinate)));
   }
@@ -37,6 +39,7 @@ export class Margins {
       }
     }
     this.follow();
+    if (this.last) this.point(this.last);
   }
 
   follow() {
@@ -62,6 +65,7 @@ export class Margins {
 
   /** @param {number[]} at scan px */
   point(at) {
+    this.last = at;
     const here = {column: '', row: ''};
     for (const {band, element, across} of this.bands) {
       const value = /** @type {number} */ (across ? at[0] : at[1]);

@@ -7,7 +7,7 @@
 /** @typedef {{id: string, kind: string, text: string|null, box: number[][], zone: string|null, doubt: Doubt, terminals: Terminal[], connector?: string}} Drawn */
 /** @typedef {{id: string, at: number[], degree: number, zone: string|null, doubt: Doubt}} Splice */
 /** @typedef {{id: string, at: number[], side: string, text: string|null, other: string|null, doubt: Doubt}} Edge */
-/** @typedef {{sheet: string, wires: Wire[], components: Drawn[], connectors: Drawn[], grommets: Drawn[], grounds: Drawn[], splices: Splice[], edges: Edge[], revision?: number}} Read */
+/** @typedef {{sheet: string, wires: Wire[], components: Drawn[], connectors: Drawn[], grommets: Drawn[], grounds: Drawn[], splices: Splice[], edges: Edge[], revision?: number, zones?: Ground['zones']}} Read */
 /** @typedef {{label: string, start: number, end: number}} Band */
 /** @typedef {{sheet: string, width: number, height: number, side: number, levels: number, mark: string, px_per_mm: number, zones: {nominal: boolean, columns: Band[], rows: Band[]}}} Ground */
 /** @typedef {{id: string, number: number, file: string, kind: string|null, failed: string|null, advice: string|null, title: string|null, label: string|null, doubts: number, done: boolean}} Leaf */
@@ -18,6 +18,6 @@
 /** @typedef {{id: string, sheet: string, text: string|null, zone: string|null}} Partner */
 /** @typedef {{kind: string, targets: string[], value: string|null, probability: number, alternatives: Alternative[], why: string, follows: number, score: number, spots: Spot[], places: number, partners?: Partner[], nearby: string[]}} Question */
 /** @typedef {{kind: string, id: string, text: string, sheet: string, zone: string|null, box: number[]}} Sight */
-/** @typedef {{revision: number, says: string, touched: string[], changed: Read|null, undo: Movable, redo: Movable}} Done */
+/** @typedef {{revision: number, says: string, touched: string[], anew: boolean, changed: Read|null, undo: Movable, redo: Movable}} Done */
 
 export {};

@@ -2,13 +2,14 @@
 
 import Snap from 'ol/interaction/Snap.js';
 import {Cross} from './cross.js';
+import {LinesTool} from './lines.js';
 import {by, make} from './parts.js';
 import {BoxTool, CutTool, EndTool, GRIP, JoinTool, WirePen} from './tools.js';
 import {MergeTool, SplitTool} from './whole.js';
 
 /** @typedef {import('./tools.js').Hand} Hand */
 /** @typedef {import('./tools.js').ClickTool} ClickTool */
-/** @typedef {{id: string, key: string, name: string, tool: WirePen|BoxTool|ClickTool|null}} Slot */
+/** @typedef {{id: string, key: string, name: string, tool: WirePen|BoxTool|ClickTool|LinesTool|null}} Slot */
 
 /** The tray: one tool is in the hand at a time, or none. */
 export class Tray {
@@ -28,6 +29,7 @@ export class Tray {
       {id: 'end', key: 'E', name: 'Move end', tool: new EndTool(hand)},
       {id: 'merge', key: 'M', name: 'One part', tool: new MergeTool(hand)},
       {id: 'split', key: 'D', name: 'Divide', tool: this.split},
+      {id: 'lines', key: 'L', name: 'Zone lines', tool: new LinesTool(hand)},
     ];
     this.taken = /** @type {Slot} */ (this.slots[0]);
     this.buttons = new Map(this.slots.map((slot) => [slot.id, make('button', {type: 'button', id: `tool-${slot.id}`, 'aria-pressed': 'false', 'aria-keyshortcuts': slot.key, onclick: () => this.take(slot.id)}, slot.name, ' ', make('kbd', {}, slot.key))]));
@@ -51,10 +53,10 @@ export class Tray {
     this.hand.atlas.picking = slot.tool === null;
     by('map').classList.toggle('drawing', slot.tool !== null);
     if (!slot.tool) return;
-    slot.tool.start();
-    this.snapLast(!(slot.tool instanceof BoxTool));
-    this.hand.say(slot.tool.hint);
     by('map').focus();
+    slot.tool.start();
+    this.snapLast(!(slot.tool instanceof BoxTool) && !(slot.tool instanceof LinesTool));
+    this.hand.say(slot.tool.hint);
   }
 
   /**
@@ -76,7 +78,7 @@ export class Tray {
    */
   key(event) {
     const tool = this.taken.tool;
-    if (!tool) return false;
+    if (!tool || tool instanceof LinesTool) return false;
     if (event.key.startsWith('Arrow') && this.cross.mark.hidden) {
       this.cross.show();
       return true;
