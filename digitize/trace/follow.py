@@ -15,6 +15,7 @@ from digitize.trace.network import AS_ALLOWED, CONSUMERS, INSIDE, Network, Pass,
 from digitize.trace.reach import farthest
 from digitize.trace.starts import Start, Starts
 from digitize.trace.state import Candidate, Control, Stop, Trace, Way
+from digitize.trace.told import stop_name
 
 GOALS = ("all", "feed", "ground", "fuse")
 """What a trace may ask for: everything; only what feeds it; only ground; the nearest fuse, whatever it feeds."""
@@ -133,7 +134,7 @@ class Circuits:
             ways += self._nearest(chosen, "ground", s)
         if goal == "all":
             ways += [self._way("ground", key, passes, s, positions) for key, passes in chosen.grounds()]
-        ways = _once(ways)
+        ways = [_over_feed(w, ways) for w in _once(ways)]
         serves = chosen.serves() if goal == "all" else ()
         controls = self._controls(ways, positions)
         return self._trace(asked, s, tuple(ways), controls, serves, (*notes, *chosen.notes(ways, goal)))
@@ -372,6 +373,21 @@ def _once(ways: Iterable[Way]) -> list[Way]:
 
 def _noted(way: Way, note: str) -> Way:
     return Way(way.goal, way.found, way.ends, way.legs, way.keys, way.branches, way.missing, (*way.notes, note))
+
+
+def _over_feed(way: Way, ways: Sequence[Way]) -> Way:
+    """``way`` with a note when it leads to ground over a wire that also leads to a feed: no return takes that way."""
+    if way.goal != "ground":
+        return way
+    fed = {leg.id for other in ways if other.goal in {"feed", "source"} for leg in other.legs if leg.kind == "wire"}
+    at = next((i for i, leg in enumerate(way.legs) if leg.kind == "wire" and leg.id in fed), None)
+    if at is None:
+        return way
+    before = stop_name(way.legs[at].start)
+    return _noted(
+        way, f"from {before} on it runs back over the feed, which no return does: what earths it is switched inside "
+        f"{before}, or was not read; look at the page there",
+    )  # fmt: skip
 
 
 def trace(

@@ -12,7 +12,7 @@ import heapq
 import math
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from digitize.harness.graph import (
     COIL,
@@ -25,6 +25,7 @@ from digitize.harness.graph import (
     Key,
     conductors,
     drawn_in,
+    drawn_joints,
     inside,
 )
 from digitize.harness.model import Component, Connector, DrawnConnector, Ground, Harness, Splice
@@ -91,9 +92,6 @@ class Positions:
 
 
 AS_ALLOWED = Positions()
-
-ABOVE = "^"
-"""Marks a terminal of the part one sits in: a fuse joined ``("2", "^t5")`` hangs on terminal ``t5`` of its block."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,9 +187,12 @@ class Network:
                     into[p.end].append(p)
         cost: dict[Key, float] = {}
         step: dict[Key, Pass | None] = {}
+        # of two fuses equally many wires away, the one nearer to the source: it is likelier to lie before what was asked for
+        known = self.table("source", positions).cost if goal == "fuse" else {}
         todo: list[tuple[float, Key, int, Pass | None]] = [
-            (LATER if key in self.generators else 0.0, key, -1, None) for key in sorted(goals)
-        ]  # fmt: skip
+            (LATER if key in self.generators else min(0.5, INSIDE * known.get(key, 0.0)), key, -1, None)
+            for key in sorted(goals)
+        ]
         heapq.heapify(todo)
         made = 0
         while todo:
@@ -232,8 +233,6 @@ class Network:
         for c in self.harness.components:
             if c.id in blocks and c.kind in CONSUMERS:
                 continue  # what fuses sit in is no load, whatever its symbol was taken for
-            if c.kind == "diode" and c.joined:
-                c = replace(c, joined=())  # noqa: PLW2901  what is drawn inside a diode is its arrow
             yield from part_passages(c, by_id)
 
 
@@ -249,17 +248,11 @@ def walked(p: Pass, goal: str) -> bool:
 def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pass]:
     """The passages through one part, in both directions."""
     hops = inside(c, others)
-    drawn = {t for pair in c.joined for t in pair}
+    drawn = {t for pair in drawn_joints(c) for t in pair}
     unjoined = [t.id for t in c.terminals if t.id not in drawn]
     coil_known = any({t.id.upper(), (t.label or "").upper()} & COIL for t in c.terminals)
     nearest = _nearest_bar(c, others)
-    bars = _stated_bars(c, others)
-    yield from bars
     for hop in hops:
-        if hop.start[1].startswith(ABOVE) or hop.end[1].startswith(ABOVE):
-            continue
-        if bars and hop.start[0] != hop.end[0]:
-            continue  # the bar is known, so the others are none of its
         kind, sure = _meaning(c, hop)
         if kind is None:
             continue
@@ -276,21 +269,6 @@ def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pas
             hop.start, hop.end, kind, hop.by, cost,
             along=not (one_way and hop.open), back=not (one_way and not hop.open), sure=sure,
         )  # fmt: skip
-
-
-def _stated_bars(c: Component, others: Mapping[str, Component]) -> list[Pass]:
-    """The bars that a fuse's own joints name."""
-    block = others.get(c.parent or "")
-    if block is None:
-        return []
-    known = {t.id for t in block.terminals}
-    found = []
-    for pair in c.joined:
-        for mine, theirs in (pair, pair[::-1]):
-            if theirs.startswith(ABOVE) and theirs[1:] in known:
-                own, bar = (c.id, mine), (block.id, theirs[1:])
-                found += [Pass(own, bar, "bar", c.id, INSIDE), Pass(bar, own, "bar", c.id, INSIDE)]
-    return found
 
 
 def _nearest_bar(c: Component, others: Mapping[str, Component]) -> Key | None:

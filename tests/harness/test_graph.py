@@ -131,3 +131,25 @@ def test_every_hop_has_its_way_back_and_ways_hang_together(pairs, kind):
         way = graph.way(reached, end)
         assert all(x.end == y.start for x, y in pairwise(way))
         assert not way or (way[0].start == ("c0", "1") and way[-1].end == end)
+
+
+def test_a_fuse_hangs_on_the_bar_of_its_block_that_its_joint_names_and_on_no_other():
+    block = part("block", "fuse_block", "t1", "t2")
+    fuse = part("f7", "fuse", "2", parent="block", joined=(("2", "^t2"),))
+    across = {(h.start, h.end, h.kind, h.sure) for h in inside(fuse, {"block": block, "f7": fuse})}
+    assert across == {
+        (("f7", "2"), ("block", "t2"), "protection", True),
+        (("block", "t2"), ("f7", "2"), "protection", True),
+    }
+    lost = replace(fuse, joined=(("2", "^t9"),))  # a bar that the block does not have says nothing
+    assert {(h.end, h.sure) for h in inside(lost, {"block": block, "f7": lost}) if h.start == ("f7", "2")} == {
+        (("block", "t1"), False),
+        (("block", "t2"), False),
+    }
+
+
+def test_the_line_drawn_through_a_diode_does_not_make_it_pass_both_ways():
+    # Diode symbol: the triangle points from anode to cathode (from memory; practice, no source read).
+    drawn = part("d", "diode", "1", "2", heading="right", joined=(("1", "2"),))
+    assert kinds(drawn, "1", "2") == {("diode", False)}
+    assert kinds(drawn, "2", "1") == {("diode", True)}
