@@ -23,7 +23,8 @@ from digitize.tables.kind import kind_of
 from digitize.tables.read import read_table
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding import ALL_EVIDENCE, EvidenceUsed, bind
-from digitize.wiring.proposed import Proposed, proposed_conventions
+from digitize.wiring.proposed import proposed_conventions
+from digitize.wiring.proposed_work import Proposed
 from digitize.wiring.state import SheetWiring
 from digitize.wiring.understand import understand
 

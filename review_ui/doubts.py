@@ -281,7 +281,7 @@ def _claimed(kind: str, targets: tuple[str, ...], spots: tuple[Spot, ...], claim
 
 def reason(claim: Claim) -> str:
     """One line on why a claim is doubtful: a voice against it, a close rival, or a weak reading."""
-    against = next((e for e in claim.evidence if e.kind not in {"read", "drawn"} and e.says != claim.value), None)
+    against = next((e for e in claim.evidence if e.kind not in {"read", "drawn", "key"} and e.says != claim.value), None)
     if against is not None:
         source = {
             "edge": "the page edge's partner",

@@ -7,6 +7,7 @@ from functools import lru_cache
 from string import ascii_lowercase
 
 from digitize.harness.model import WireCode
+from digitize.legend.colour_words import COLOUR_WORDS
 from digitize.legend.conventions import Conventions
 from digitize.legend.shapes import (
     CAPITALS,
@@ -109,7 +110,14 @@ def loose_shape(conventions: Conventions) -> Shape:
             optional(Words(("N", "A", "B", "C", "V"))),
         ),
     )
+    shapes.append(words_of_colour())
     return Either(tuple(shapes))
+
+
+def words_of_colour() -> Shape:
+    """Colours in words, as older pages print them along their wires (common practice, no source)."""
+    one = sequence(optional(Words(("LIGHT ", "DARK "))), Words(COLOUR_WORDS))
+    return sequence(_field("colour", one), optional(literal(" "), _field("tracer", one)))
 
 
 def _field(name: str, shape: Shape) -> Sequence:

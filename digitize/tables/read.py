@@ -13,9 +13,10 @@ from digitize.tables.cavities import cavities_settled
 from digitize.tables.cells import cells_joined
 from digitize.tables.chart import read_chart
 from digitize.tables.index_page import read_index
+from digitize.tables.key_table import find_key_tables
 from digitize.tables.layout import Rules, find_rules, level_texts
 from digitize.tables.legend_page import read_legend
-from digitize.tables.state import ChartEntry, IndexLine, LegendLine, SheetTable, TableText
+from digitize.tables.state import ChartEntry, IndexLine, KeyLine, LegendLine, SheetTable, TableText
 
 
 def read_table(read: ReadMarks, conventions: Conventions | None = None) -> SheetTable:
@@ -35,8 +36,11 @@ def read_table(read: ReadMarks, conventions: Conventions | None = None) -> Sheet
         index = read_index(facts, read.texts)
     elif facts.kind == "legend":
         legend = read_legend(facts, read.texts, rules)
+    keys: tuple[KeyLine, ...] = ()
+    if facts.kind in {"legend", "other"}:
+        keys = tuple(line for table in find_key_tables(facts, read.texts) for line in table.lines)
     roles = _roles(chart, index, legend)
-    return SheetTable(facts, chart, index, legend, tuple(_table_text(t, roles) for t in read.texts if t.text))
+    return SheetTable(facts, chart, index, legend, tuple(_table_text(t, roles) for t in read.texts if t.text), keys)
 
 
 def _roles(

@@ -50,6 +50,17 @@ class LegendLine:
 
 
 @dataclass(frozen=True, slots=True)
+class KeyLine:
+    """A short key that stands on wires, and what a table says of it; each value None when its table has no such column."""
+
+    key: Claim
+    gauge: Claim
+    colour: Claim
+    tracer: Claim
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
 class SheetTable:
     """What one table page says; lists that do not apply are empty. ``texts`` is every string read on the page."""
 
@@ -58,6 +69,7 @@ class SheetTable:
     index: tuple[IndexLine, ...]
     legend: tuple[LegendLine, ...]
     texts: tuple[TableText, ...]
+    keys: tuple[KeyLine, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

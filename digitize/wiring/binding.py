@@ -48,6 +48,7 @@ from digitize.wiring.evidence_codes import CodeSense
 from digitize.wiring.evidence_index import Settled, index_of, settle_names
 from digitize.wiring.evidence_manual import habit_lifts
 from digitize.wiring.evidence_trust import weighed
+from digitize.wiring.short_keys import ShortKeys, explained, short_keys
 from digitize.wiring.state import RunCode, SheetWiring
 
 BY = "binding 1"
@@ -111,7 +112,7 @@ def bind(
     )
     components = tuple(replace(c, name=settled.names.get(c.id, c.name)) for c in objects.components)
     grommets = grommets_of(objects.drawn_grommets, objects.labels)
-    wires = _wires(joined, claims, chart.turned, grommets, codes)
+    wires = _wires(joined, claims, chart.turned, grommets, codes, short_keys(sheets, tables))
     harness = Harness(
         rights=rights or stated.rights or "",
         sheets=_notes(facts, numbers),
@@ -223,6 +224,7 @@ def _wires(
     turned: frozenset[str],
     grommets: Sequence[Grommet],
     codes: CodeSense,
+    keys: ShortKeys,
 ) -> tuple[Wire, ...]:
     grommet_of = {d.id: g.id for g in grommets for d in g.places}
     other = {"a": "b", "b": "a"}
@@ -236,6 +238,10 @@ def _wires(
         )
         claim = claims[s.id]
         parsed = None if claim.value is None else codes.parse(claim.value)
+        said = None if claim.value is None else keys.on(claim.value, [p.sheet for p in s.paths])
+        if said is not None and claim.value is not None and claim.value not in codes.conventions.keys:
+            parsed, more = explained(parsed, claim.value, said, codes.conventions, BY)
+            claim = replace(claim, evidence=(*claim.evidence, more))
         passed = tuple(dict.fromkeys(grommet_of[g] for g in s.grommets if g in grommet_of))
         wires.append(Wire(s.id, claim, parsed, (first, last), s.paths, s.probability, passed, s.links))
     return tuple(sorted(wires, key=lambda w: w.id))

@@ -10,19 +10,17 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
 
-from pydantic import ValidationError
-
-from digitize.harness.claim import Claim, Evidence
+from digitize.harness.claim import Claim
 from digitize.legend.axes import labels_from
 from digitize.legend.code_statistics import CodeWay, code_ways
 from digitize.legend.conventions import Conventions
-from digitize.legend.conventions_text import conventions_text
 from digitize.sheet.state import SheetFacts
 from digitize.tables.proposal import ProposedLine, propose_conventions
 from digitize.tables.state import SheetTable
+from digitize.wiring.proposed_short import propose_short_codes
+from digitize.wiring.proposed_work import Proposed, Work
+from digitize.wiring.short_keys import short_keys
 from digitize.wiring.state import SheetWiring
 
 READ_WELL = 0.5
@@ -78,19 +76,6 @@ _SQUARE_MM = re.compile(r"MM2|MM²|\bMM\b|SQ|SECTION|METRIC")
 _ID = re.compile(r"(?P<prefix>[A-Z]{1,4})(?P<number>\d{1,4})(?P<suffix>[A-Z]?)")
 
 
-@dataclass(frozen=True, slots=True)
-class Proposed:
-    """Proposed conventions; ``remarks`` say for each key path what speaks for it, ``lines`` are the same with evidence."""
-
-    conventions: Conventions
-    remarks: Mapping[str, str]
-    lines: tuple[ProposedLine, ...]
-
-    def text(self) -> str:
-        """A conventions file to be confirmed, each line with what speaks for it."""
-        return conventions_text(self.conventions, self.remarks)
-
-
 def proposed_conventions(
     sheets: Sequence[SheetWiring], tables: Sequence[SheetTable], numbers: Mapping[str, int], stated: Conventions
 ) -> Proposed:
@@ -98,10 +83,11 @@ def proposed_conventions(
 
     ``numbers``: page number of each sheet id, from 1. Nothing is proposed for what the pages leave open.
     """
-    work = _Work(stated)
+    work = Work(stated)
     legend = propose_conventions(tables)
     ways = _ways_of(sheets, tables, legend.circuits, legend.colours)
-    if ways and not stated.code.pattern:
+    short = propose_short_codes(work, sheets, short_keys(sheets, tables), sum(len(w.seen) for w in ways))
+    if ways and not stated.code.pattern and not short:
         _codes(work, ways, legend.examples)
     _slot(work, "circuits", legend.circuits, _counted(ways, "circuit"))
     _slot(work, "colours", legend.colours, _counted(ways, "colour"))
@@ -112,49 +98,6 @@ def proposed_conventions(
     if not stated.pages:
         _pages(work, [*(s.facts for s in sheets), *(t.facts for t in tables)], numbers)
     return work.done()
-
-
-class _Work:
-    """Proposals in the making; whatever would contradict the form of conventions is left out."""
-
-    def __init__(self, stated: Conventions) -> None:
-        self.stated = stated
-        self.said: dict[str, Any] = stated.model_dump(exclude_defaults=True)
-        self.remarks: dict[str, str] = {}
-        self.lines: list[ProposedLine] = []
-
-    def put(self, path: str, value: Any, why: str, probability: float, evidence: Sequence[Evidence] = ()) -> None:
-        """State ``value`` at the key path (``zones.rows``, or ``colours`` / ``RD``) because of ``why``."""
-        *tables, key = re.split(r"[.](?=[a-z_]+$)| / ", path)
-        path = path.replace(" / ", ".")
-        table = self.said
-        for name in tables:
-            table = table.setdefault(name, {})
-        if key in table:
-            return
-        table[key] = value
-        self.remarks[path] = f"{why} ({min(probability, 0.99):.0%})"
-        self.lines.append(ProposedLine(path, str(value), probability, tuple(evidence)))
-
-    def done(self) -> Proposed:
-        """All of it as conventions. A proposal that the form of conventions does not take (a misread key) is left out."""
-        try:
-            conventions = Conventions.model_validate(self.said)
-        except ValidationError as wrong:
-            for place in {tuple(k for k in e["loc"] if k != "[key]") for e in wrong.errors()}:
-                self._drop(place)
-            conventions = Conventions.model_validate(self.said)
-        return Proposed(conventions, self.remarks, tuple(line for line in self.lines if line.key in self.remarks))
-
-    def _drop(self, place: tuple[int | str, ...]) -> None:
-        table: Any = self.said
-        for depth, key in enumerate(place):
-            inner = table.get(key) if isinstance(table, dict) else None
-            if not isinstance(inner, dict) or depth == len(place) - 1:
-                table.pop(key, None)
-                self.remarks.pop(".".join(map(str, place[: depth + 1])), None)
-                return
-            table = inner
 
 
 def _ways_of(
@@ -172,7 +115,7 @@ def _counted(ways: Iterable[CodeWay], field: str) -> Counter[str]:
     return sum((w.values(field) for w in ways), Counter())
 
 
-def _codes(work: _Work, ways: Sequence[CodeWay], examples: Sequence[ProposedLine]) -> None:
+def _codes(work: Work, ways: Sequence[CodeWay], examples: Sequence[ProposedLine]) -> None:
     fitting = sum(len(w.seen) for w in ways)
     why = f"{fitting} printed codes are written so"
     work.put("code.pattern", tuple(w.pattern for w in ways), why, 1 - 1 / (fitting + 1))
@@ -191,7 +134,7 @@ def _codes(work: _Work, ways: Sequence[CodeWay], examples: Sequence[ProposedLine
             return
 
 
-def _slot(work: _Work, table: str, legend: Sequence[ProposedLine], counted: Counter[str]) -> None:
+def _slot(work: Work, table: str, legend: Sequence[ProposedLine], counted: Counter[str]) -> None:
     """A table of keys: the legend's, and what stands often in the slot when the legend does not name nearly all of it."""
     if work.stated.model_dump()[table]:
         return
@@ -213,7 +156,7 @@ def _times(n: int) -> str:
     return "once" if n == 1 else f"{n} times"
 
 
-def _sizes(work: _Work, counted: Counter[str], tables: Iterable[SheetTable]) -> None:
+def _sizes(work: Work, counted: Counter[str], tables: Iterable[SheetTable]) -> None:
     stated = work.stated.gauges
     if not counted:
         return
@@ -247,7 +190,7 @@ def _number(size: str) -> float:
 
 
 def _ids(
-    work: _Work, sheets: Sequence[SheetWiring], tables: Sequence[SheetTable], legend: Sequence[ProposedLine]
+    work: Work, sheets: Sequence[SheetWiring], tables: Sequence[SheetTable], legend: Sequence[ProposedLine]
 ) -> None:
     drawn = [(p.kind, p.label) for s in sheets for p in s.places]
     connectors = _sure(c for kind, c in drawn if kind == "connector")
@@ -291,7 +234,7 @@ def _sure(claims: Iterable[Claim]) -> list[str]:
     return [c.value.strip() for c in claims if c.value is not None and c.probability >= 0.8]
 
 
-def _zones(work: _Work, facts: Sequence[SheetFacts], numbers: Mapping[str, int]) -> None:
+def _zones(work: Work, facts: Sequence[SheetFacts], numbers: Mapping[str, int]) -> None:
     """The grid, when the printed labels of all gridded diagram sheets agree on it."""
     gridded = sorted((f for f in facts if not f.zones.nominal and f.zones.columns), key=lambda f: numbers[f.sheet])
     if not gridded or len(gridded) < 0.5 * len(facts):
@@ -346,7 +289,7 @@ def _counting(columns: Sequence[tuple[str, ...]], down: tuple[str, ...]) -> tupl
     return best
 
 
-def _pages(work: _Work, facts: Sequence[SheetFacts], numbers: Mapping[str, int]) -> None:
+def _pages(work: Work, facts: Sequence[SheetFacts], numbers: Mapping[str, int]) -> None:
     pages = []
     for f in sorted(facts, key=lambda f: numbers[f.sheet]):
         if f.kind_probability >= 0.8:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from digitize.harness.claim import Claim
 from digitize.harness.place import Box, Point, Polyline
 from digitize.sheet.state import SheetFacts
+from digitize.tables.state import KeyLine
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,18 +117,26 @@ class EdgeMark:
 
 @dataclass(frozen=True, slots=True)
 class SheetText:
-    """A string read on the sheet and what it was taken for (``code``, ``name``, ``connector``, ``zone``, ``title`` …)."""
+    """A string read on the sheet and what it was taken for (``code``, ``name``, ``connector``, ``zone``, ``title`` …).
+
+    ``tail``: for colours in words, how high the last word's letters are against those of the first; small letters reach
+    about 0.7. None where it was not measured.
+    """
 
     text: str
     role: str
     box: Box
     probability: float
     alternatives: tuple[tuple[str, float], ...] = ()
+    tail: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SheetWiring:
-    """One diagram sheet, understood by itself. ``crossings`` are points where two runs pass without joining."""
+    """One diagram sheet, understood by itself. ``crossings`` are points where two runs pass without joining.
+
+    ``keys``: what a table on the sheet says of the short keys on its wires.
+    """
 
     facts: SheetFacts
     places: tuple[DrawnPlace, ...]
@@ -136,3 +145,4 @@ class SheetWiring:
     edges: tuple[EdgeMark, ...]
     crossings: tuple[Point, ...]
     texts: tuple[SheetText, ...]
+    keys: tuple[KeyLine, ...] = ()

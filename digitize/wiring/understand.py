@@ -7,14 +7,20 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks
+from digitize.legend.colour_words import named_colours
 from digitize.reading.state import ReadMarks, ReadText
+from digitize.tables.key_table import find_key_tables
 from digitize.wiring.codes import Attached
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
 from digitize.wiring.sieve import Lines, length_of, wires_of
 from digitize.wiring.state import DrawnPlace, DrawnSplice, EdgeMark, Run, RunCode, RunEnd, SheetText, SheetWiring
+from digitize.wiring.tails import tail_height
 from digitize.wiring.trails import Stop, Trail
 
 _CASE = 9.0
@@ -33,23 +39,25 @@ _AT_EDGE = 60.0
 def understand(read: ReadMarks) -> SheetWiring:
     """Runs, places, splices, page edges and crossings of one sheet."""
     texts = read.texts
-    code_texts = [(k, t) for k, t in enumerate(texts) if _is_code(t)]
-    lines = wires_of(read.marks, code_texts)
     facts = read.marks.sheet.facts
+    tables = find_key_tables(facts, texts)
+    listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
+    code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t)]
+    lines = wires_of(_beside(read.marks, [table.box for table in tables]), code_texts)
     stops = {
         (n, side): (stop.what, stop.at)
         for n, trail in enumerate(lines.trails)
         for side, stop in enumerate(trail.stops)
         if stop.kind == "body" and stop.what is not None
     }
-    taken = {a.text for a in lines.codes} | _outside(texts, facts.frame)
+    taken = {a.text for a in lines.codes} | _outside(texts, facts.frame) | listed
     placed = place_all(facts.sheet, lines.marks.symbols, stops, texts, taken)
     lines, placed = _earthed_cases(lines, placed)
     splices = _splices(lines)
     edges = _edges(lines, facts.frame)
     runs = _runs(lines, texts, placed, splices, edges, facts.sheet)
     crossings = tuple(m.at for m in lines.marks.meetings if m.kind == "cross")
-    roles = dict(placed.roles)
+    roles = dict.fromkeys(listed, "key") | dict(placed.roles)
     roles.update({a.text: "code" for a in lines.codes})
     return SheetWiring(
         facts=facts,
@@ -59,10 +67,20 @@ def understand(read: ReadMarks) -> SheetWiring:
         edges=tuple(e for e, _ in edges.values()),
         crossings=crossings,
         texts=tuple(
-            _sheet_text(t, roles.get(k, _loose_role(t, facts.frame)))
+            _sheet_text(t, roles.get(k, _loose_role(t, facts.frame)), read.marks.sheet.ink)
             for k, t in enumerate(texts)
             if t.text and (k in roles or not _is_speck(t))
         ),
+        keys=tuple(line for table in tables for line in table.lines),
+    )
+
+
+def _beside(marks: Marks, tables: Sequence[Box]) -> Marks:
+    """The marks without what was taken for symbols inside a table of keys."""
+    if not tables:
+        return marks
+    return replace(
+        marks, symbols=tuple(s for s in marks.symbols if not any(b.holds(s.box.centre, 2.0) for b in tables))
     )
 
 
@@ -85,15 +103,15 @@ def _loose_role(t: ReadText, frame: Box | None) -> str:
     return "code" if t.kind == "code" else "note"
 
 
-def _sheet_text(t: ReadText, role: str) -> SheetText:
+def _sheet_text(t: ReadText, role: str, ink: NDArray[np.uint8]) -> SheetText:
     """The text as printed; read along the grammar its role asks for."""
     kind = {"code": "code", "connector": "connector", "grommet": "connector", "ground": "connector"}.get(role)
     ranked = t.of_kind(kind) if kind else ()
+    tail = tail_height(ink, t.box, t.angle, t.text) if (named_colours(t.text) or ("", None))[1] is not None else None
     if ranked and sum(a.probability for a in ranked) > 0.02:
-        return SheetText(
-            ranked[0].text, role, t.box, ranked[0].probability, tuple((a.text, a.probability) for a in ranked[:5])
-        )
-    return SheetText(t.text, role, t.box, t.probability, tuple((a.text, a.probability) for a in t.free[:5]))
+        other = tuple((a.text, a.probability) for a in ranked[:5])
+        return SheetText(ranked[0].text, role, t.box, ranked[0].probability, other, tail)
+    return SheetText(t.text, role, t.box, t.probability, tuple((a.text, a.probability) for a in t.free[:5]), tail)
 
 
 def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
