@@ -21,7 +21,7 @@ import cv2
 import numpy as np
 
 from digitize.errors import DigitizeError, NotFound
-from fixtures.truth import read
+from fixtures.heldout_back import read_any
 from review_ui.desk import Desk
 from scripts.reviewer import Reviewer, Tally, Way, items
 
@@ -65,7 +65,7 @@ def bench(folder: Path, manuals: Path, work: Path) -> list[Row]:
     told = folder / "truth.json"
     if not told.exists():
         raise NotFound(f"{folder} has no truth.json.", "Generate pages with: python -m fixtures random OUT")
-    truth = read(told)
+    truth = read_any(told)
     manual = manuals / f"{folder.resolve().name}.manual"
     if not manual.exists():
         manuals.mkdir(parents=True, exist_ok=True)

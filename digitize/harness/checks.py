@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from digitize.harness import checks_drawing, checks_power, checks_tables
+from digitize.harness import checks_absent, checks_drawing, checks_power, checks_tables
 from digitize.harness.checks_kinds import CHECKS, Check, Parse, finding
 from digitize.harness.model import Finding, Harness
 
@@ -19,8 +19,12 @@ def find_all(harness: Harness, parse: Parse) -> tuple[Finding, ...]:
     found = [
         *checks_tables.findings(harness, parse),
         *checks_drawing.findings(harness, parse),
+        *checks_absent.findings(harness),
         *checks_power.findings(harness),
     ]
+    # that no current comes or goes says more than that a wire is missing
+    told = {f.subject for f in found if f.check.startswith("load-without-")}
+    found = [f for f in found if f.check != "part-with-few-wires" or f.subject not in told]
     reasons = {f.id: f.accepted for f in harness.findings if f.accepted is not None}
     by_id = {f.id: replace(f, accepted=reasons.get(f.id)) for f in found}
     return tuple(by_id[i] for i in sorted(by_id))
