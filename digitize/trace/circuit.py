@@ -35,6 +35,12 @@ EARTH = -1
 
 MOST_ROUNDS = 40
 
+UNPLUGGED = frozenset({"source", "load", "coil", "sender"})
+"""What is off or unplugged while continuity is measured: a lamp or a coil in parallel would count as a way."""
+
+NO_OHMS = 1e6
+"""From here on nothing joins two points (own choice; the leak above alone gives 1e9)."""
+
 LOAD_OHMS = {
     "lamp": 12.0, "motor": 1.5, "horn": 3.0, "heater": 1.0, "solenoid": 15.0, "coil": 3.0, "gauge": 60.0, "socket": 2.0,
     "sounder": 60.0, "speaker": 4.0,
@@ -142,6 +148,8 @@ class Circuit:
         drops = {"source": self.values.battery_volts, "diode": self.values.diode_volts}
         self._forced = np.array([drops.get(e.kind, 0.0) for e in self.elements])
         self._fuses = [i for i, e in enumerate(self.elements) if e.kind == "fuse"]
+        self._dead = np.array([e.kind in UNPLUGGED for e in self.elements], dtype=bool)
+        self._met: dict[tuple[Change, frozenset[int], int, int], float] = {}
 
     def volts_at(self, solution: Solution, key: Key) -> float | None:
         """Voltage at a key, V; None for a key that is no conductor of the circuit."""
@@ -285,6 +293,26 @@ class Circuit:
             volts, amps = self._linear(change, conducting, energized, blown)
         return Solution(volts, amps, energized, blown, settled=False)
 
+    def ohms_between(self, change: Change, solution: Solution, one: int, other: int) -> float:
+        """Resistance between two nodes as a meter shows it with the battery off and the loads unplugged, ohm.
+
+        ``EARTH`` is a node too. What ``solution`` says is blown stays blown; relays rest, and diodes do not conduct (a meter's
+        voltage is too low, or its leads the wrong way round). Above ``NO_OHMS`` nothing is joined.
+        """
+        known = self._met.get((change, solution.blown, one, other))
+        if known is not None:
+            return known
+        g, _ = self._conductances(change, set(), frozenset(), solution.blown)
+        g = np.where(self._dead, 0.0, g)
+        pushed = np.zeros(len(self.nodes))
+        for node, amps in ((one, 1.0), (other, -1.0)):
+            if node != EARTH:
+                pushed[node] += amps
+        volts = self._solved(change, g, pushed)
+        at = [0.0 if n == EARTH else float(volts[n]) for n in (one, other)]
+        self._met[change, solution.blown, one, other] = found = max(0.0, at[0] - at[1])
+        return found
+
     def _across(self, volts: NDArray[np.float64], i: int) -> float:
         e = self.elements[i]
         return float(volts[e.a] - (0.0 if e.b == EARTH else volts[e.b]))
@@ -293,9 +321,20 @@ class Circuit:
         self, change: Change, conducting: set[int], energized: frozenset[str], blown: frozenset[int]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         g, forced = self._conductances(change, conducting, energized, blown)
-        n = len(self.nodes)
         a, b = self._a, self._b
         both = b != EARTH
+        # an element that forces ``forced`` volts from b to a pushes that much current through its own conductance
+        pushed = np.zeros(len(self.nodes))
+        np.add.at(pushed, a, g * forced)
+        np.add.at(pushed, b[both], -(g * forced)[both])
+        volts = self._solved(change, g, pushed)
+        low = np.where(both, volts[np.maximum(b, 0)], 0.0)
+        return volts, np.asarray(g * (volts[a] - low - forced), dtype=np.float64)
+
+    def _solved(self, change: Change, g: NDArray[np.float64], pushed: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Node voltages for conductances ``g`` (S, by element) and currents ``pushed`` into the nodes (A)."""
+        n = len(self.nodes)
+        both = self._b != EARTH
         shorted = [(k, 1.0 / ohms) for k, ohms in change.shorted]
         data = np.concatenate([g, g[both], -g[both], -g[both], np.full(n, LEAK), np.array([x for _, x in shorted])])
         rows, columns = self._places
@@ -303,13 +342,7 @@ class Circuit:
             at = np.array([k for k, _ in shorted], dtype=np.int64)
             rows, columns = np.concatenate([rows, at]), np.concatenate([columns, at])
         matrix = csc_array((data, (rows, columns)), shape=(n, n))
-        # an element that forces ``forced`` volts from b to a pushes that much current through its own conductance
-        pushed = np.zeros(n)
-        np.add.at(pushed, a, g * forced)
-        np.add.at(pushed, b[both], -(g * forced)[both])
-        volts = np.asarray(splu(matrix, permc_spec="MMD_AT_PLUS_A").solve(pushed), dtype=np.float64)
-        low = np.where(both, volts[np.maximum(b, 0)], 0.0)
-        return volts, np.asarray(g * (volts[a] - low - forced), dtype=np.float64)
+        return np.asarray(splu(matrix, permc_spec="MMD_AT_PLUS_A").solve(pushed), dtype=np.float64)
 
     def _conductances(
         self, change: Change, conducting: set[int], energized: frozenset[str], blown: frozenset[int]

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from digitize.harness.graph import Key
-from digitize.trace.circuit import HEALTHY, Change, Circuit, Element, Solution
+from digitize.trace.circuit import EARTH, HEALTHY, Change, Circuit, Element, Solution
 
 SHORT_OHMS = 0.02
 """A wire that touches the body, ohm."""
@@ -41,6 +41,12 @@ PAIR_SHARE = 0.02
 
 MISTAKEN = 0.02
 """Chance that a statement is simply wrong."""
+
+SURE_OHMS = 1.0
+"""Up to this resistance everybody calls it continuity (own choice; long leads alone make some tenths of an ohm)."""
+
+BAD_OHMS = 50.0
+"""From this resistance on nobody does: continuity testers beep up to some tens of ohms (common practice, no source)."""
 
 FLOWS = 1e-3
 """A: an element that carries less in the healthy circuit explains nothing by being open."""
@@ -81,7 +87,16 @@ class Reads:
     volts: float
 
 
-Statement = Works | Reads
+@dataclass(frozen=True, slots=True)
+class Continuous:
+    """Between two points there is continuity, or none: battery off, the loads in between unplugged. None: the body."""
+
+    one: Key | None
+    other: Key | None
+    joined: bool
+
+
+Statement = Works | Reads | Continuous
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +186,7 @@ def _weighed(
     """The probabilities: weight times likelihood, over everything that was considered."""
     total = sum(f.weight for f, _ in solved if not f.parts) or 1.0
     weighed: list[tuple[float, Fault | None, Solution | None]] = [
-        (f.weight / total * _likelihood(circuit, healthy, s, statements), f, s) for f, s in solved
+        (f.weight / total * _likelihood(circuit, healthy, f.change, s, statements), f, s) for f, s in solved
     ]
     # what is not listed predicts nothing: every statement is as likely as not
     weighed.append((UNKNOWN_WEIGHT * 0.5 ** len(statements), None, None))
@@ -189,10 +204,10 @@ def rank_pairs(known: Ranking, statements: Sequence[Statement]) -> Ranking:
     circuit, healthy = known.circuit, known.healthy
     singles = [(s.fault, s.solution) for s in known.suspects if s.fault is not None and s.solution is not None]
 
-    def explained(s: Solution) -> int:
-        return sum(_likelihood(circuit, healthy, s, [one]) > 0.5 for one in statements)
+    def explained(f: Fault, s: Solution) -> int:
+        return sum(_likelihood(circuit, healthy, f.change, s, [one]) > 0.5 for one in statements)
 
-    chosen = sorted(singles, key=lambda p: (-explained(p[1]), -p[0].weight, p[0].id))[:PAIRED]
+    chosen = sorted(singles, key=lambda p: (-explained(*p), -p[0].weight, p[0].id))[:PAIRED]
     solved = list(singles)
     for (one, _), (other, _) in combinations(chosen, 2):
         if one.by != other.by:
@@ -204,14 +219,17 @@ def rank_pairs(known: Ranking, statements: Sequence[Statement]) -> Ranking:
     return _weighed(circuit, healthy, solved, statements)
 
 
-def _likelihood(circuit: Circuit, healthy: Solution, s: Solution, statements: Iterable[Statement]) -> float:
+def _likelihood(
+    circuit: Circuit, healthy: Solution, change: Change, s: Solution, statements: Iterable[Statement]
+) -> float:
     product = 1.0
     for statement in statements:
-        right = (
-            chance_of_working(circuit, healthy, s, statement)
-            if isinstance(statement, Works)
-            else _chance_of_reading(circuit, s, statement)
-        )
+        if isinstance(statement, Works):
+            right = chance_of_working(circuit, healthy, s, statement)
+        elif isinstance(statement, Reads):
+            right = _chance_of_reading(circuit, s, statement)
+        else:
+            right = chance_of_continuity(circuit, change, s, statement)
         product *= MISTAKEN + (1 - 2 * MISTAKEN) * right
     return product
 
@@ -228,6 +246,20 @@ def chance_of_working(circuit: Circuit, healthy: Solution, s: Solution, statemen
     share = sum(s.amps[i] ** 2 for i in mine) / usual
     works = min(1.0, max(0.0, (share - 0.1) / 0.5))
     return float(works if statement.works else 1 - works)
+
+
+def chance_of_continuity(circuit: Circuit, change: Change, s: Solution, statement: Continuous) -> float:
+    """How likely a person says so, by the resistance between the points: up to ``SURE_OHMS`` yes, from ``BAD_OHMS`` on no.
+
+    Between them a meter that beeps and a person who reads ohms may differ. 0.5 where a point is none of the circuit.
+    """
+    nodes = [EARTH if k is None else circuit.nodes.get(k) for k in (statement.one, statement.other)]
+    if nodes[0] is None or nodes[1] is None:
+        return 0.5
+    ohms = circuit.ohms_between(change, s, nodes[0], nodes[1])
+    yes = math.log(BAD_OHMS / max(ohms, SURE_OHMS)) / math.log(BAD_OHMS / SURE_OHMS)
+    yes = min(1.0, max(0.0, yes))
+    return yes if statement.joined else 1 - yes
 
 
 def _chance_of_reading(circuit: Circuit, s: Solution, statement: Reads) -> float:

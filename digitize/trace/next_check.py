@@ -8,17 +8,25 @@ ceil(log2 N) checks.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from digitize.harness.graph import Key
-from digitize.trace.faults import Ranking
+from digitize.trace.faults import Ranking, Suspect
 
 LIVE_SHARE = 0.75
 """From this share of the battery's voltage a point counts as live, below ``DEAD_SHARE`` as dead (own choice)."""
 
 DEAD_SHARE = 0.2
+
+SHOWN = ("dead", "between", "live")
+"""What a meter may show, in rising order."""
+
+LEAST_BITS = 1e-3
+"""A check that is expected to tell less is not proposed."""
 
 COUNTED = 0.005
 """Suspects less probable than this do not widen the range of voltages that is told."""
@@ -69,16 +77,28 @@ def next_check(
         effort: what a point costs; by the kind of point when left out.
     """
     cost = effort or (lambda key: effort_at(ranking, key))
-    best: Check | None = None
-    for key in points if points is not None else reachable(ranking):
-        check = _check(ranking, key, cost(key))
-        if check.information > 1e-3 and (best is None or _worth(check) > _worth(best) + 1e-9):
-            best = check
-    return best
-
-
-def _worth(c: Check) -> float:
-    return c.information / c.effort
+    nodes = ranking.circuit.nodes
+    keys = [k for k in (points if points is not None else reachable(ranking)) if k in nodes]
+    counted = [s for s in ranking.suspects if s.fault is not None and s.solution is not None]
+    if not keys or not counted:
+        return None
+    shows = _shown(ranking, counted, [nodes[k] for k in keys])
+    chances = np.array([s.probability for s in counted])
+    shares = np.stack([(shows == n).T @ chances for n in range(len(SHOWN))])  # by what is shown and point
+    told = shares.sum(axis=0)
+    part = np.divide(shares, told, out=np.zeros_like(shares), where=told > 0)
+    logs = np.log2(part, out=np.zeros_like(part), where=part > 0)
+    bits = -(part * logs).sum(axis=0) * told
+    best: tuple[float, int] | None = None
+    efforts = [cost(k) for k in keys]
+    for i, effort_here in enumerate(efforts):
+        worth = float(bits[i]) / effort_here
+        if bits[i] > LEAST_BITS and (best is None or worth > best[0] + 1e-9):
+            best = worth, i
+    if best is None:
+        return None
+    i = best[1]
+    return Check(keys[i], float(bits[i]), efforts[i], _readings(counted, shows[:, i], nodes[keys[i]]))
 
 
 def reachable(ranking: Ranking) -> list[Key]:
@@ -102,26 +122,23 @@ def effort_at(ranking: Ranking, key: Key) -> float:
     return EFFORT["fuse" if kind in {"fuse", "battery", "fuse_block"} else "switch" if kind == "switch" else "load"]
 
 
-def _check(ranking: Ranking, key: Key, effort: float) -> Check:
+def _shown(ranking: Ranking, counted: Sequence[Suspect], nodes: Sequence[int]) -> NDArray[np.int64]:
+    """What each suspect (row) makes a meter show at each node (column), as an index into ``SHOWN``."""
     full = ranking.circuit.values.battery_volts
-    node = ranking.circuit.nodes.get(key)
-    shares: dict[str, float] = {"live": 0.0, "between": 0.0, "dead": 0.0}
-    ids: dict[str, list[str]] = {s: [] for s in shares}
-    volts: dict[str, list[float]] = {s: [] for s in shares}
-    for s in ranking.suspects:
-        if s.fault is None or s.solution is None or node is None:
-            continue
-        v = float(s.solution.volts[node])
-        shows = "live" if v >= LIVE_SHARE * full else "dead" if v < DEAD_SHARE * full else "between"
-        shares[shows] += s.probability
-        ids[shows].append(s.fault.id)
-        if s.probability >= COUNTED or not volts[shows]:
-            volts[shows].append(v)
-    told = sum(shares.values())
-    bits = -sum(p / told * math.log2(p / told) for p in shares.values() if p > 0) if told > 0 else 0.0
-    readings = tuple(
-        Reading(shows, p, tuple(ids[shows]), (min(volts[shows]), max(volts[shows])))
-        for shows, p in shares.items()
-        if ids[shows]
-    )
-    return Check(key, bits * told, effort, readings)
+    volts = np.stack([s.solution.volts[list(nodes)] for s in counted if s.solution is not None])
+    return np.digitize(volts, [DEAD_SHARE * full, LIVE_SHARE * full])
+
+
+def _readings(counted: Sequence[Suspect], shows: NDArray[np.int64], node: int) -> tuple[Reading, ...]:
+    """The readings of one check, the live one first."""
+    made = []
+    for n in reversed(range(len(SHOWN))):
+        mine = [s for s, shown in zip(counted, shows, strict=True) if shown == n]
+        volts = [
+            float(s.solution.volts[node])
+            for i, s in enumerate(mine) if s.solution is not None and (i == 0 or s.probability >= COUNTED)
+        ]  # fmt: skip
+        if mine:
+            ids = tuple(s.fault.id for s in mine if s.fault is not None)
+            made.append(Reading(SHOWN[n], sum(s.probability for s in mine), ids, (min(volts), max(volts))))
+    return tuple(made)
