@@ -12,7 +12,7 @@ from digitize.errors import CalledWrongly, NotFound
 from digitize.harness.graph import Key, end_key
 from digitize.trace.cautions import cautions_for
 from digitize.trace.circuit import Circuit, Values
-from digitize.trace.faults import Fault, Ranking, Reads, Statement, Suspect, Works, rank, rank_pairs
+from digitize.trace.faults import Fault, Ranking, Reads, Statement, Suspect, Works, power_share, rank, rank_pairs
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Positions
 from digitize.trace.next_check import Check, next_check, reachable
@@ -105,8 +105,7 @@ def advise(
         ranking = rank_pairs(ranking, statements)
     notes = []
     for part, _ in parts:
-        amps = [abs(float(ranking.healthy.amps[i])) for i, e in enumerate(circuit.elements) if e.by == part]
-        if max(amps, default=0.0) < 1e-3:
+        if power_share(circuit, ranking.healthy, ranking.healthy, part) is None:
             name = circuits.network.graph.components[part].name.value or part
             notes.append(
                 f"as the switches stand, no current would reach {name} in a healthy circuit as it was read: say how they "

@@ -149,6 +149,10 @@ class Circuit:
         self._forced = np.array([drops.get(e.kind, 0.0) for e in self.elements])
         self._fuses = [i for i, e in enumerate(self.elements) if e.kind == "fuse"]
         self._dead = np.array([e.kind in UNPLUGGED for e in self.elements], dtype=bool)
+        self.consumers: dict[str, NDArray[np.int64]] = {
+            part: np.array([i for i, e in enumerate(self.elements) if e.by == part and e.kind in {"load", "coil"}])
+            for part in sorted({e.by for e in self.elements if e.kind in {"load", "coil"}})
+        }
         self._met: dict[tuple[Change, frozenset[int], int, int], float] = {}
 
     def volts_at(self, solution: Solution, key: Key) -> float | None:

@@ -48,6 +48,9 @@ SURE_OHMS = 1.0
 BAD_OHMS = 50.0
 """From this resistance on nobody does: continuity testers beep up to some tens of ohms (common practice, no source)."""
 
+DARK_SHARE, WORKS_SHARE = 0.1, 0.6
+"""Share of its healthy power below which a load is called dark, and above which it works (own choice)."""
+
 FLOWS = 1e-3
 """A: an element that carries less in the healthy circuit explains nothing by being open."""
 
@@ -235,17 +238,22 @@ def _likelihood(
 
 
 def chance_of_working(circuit: Circuit, healthy: Solution, s: Solution, statement: Works) -> float:
-    """How likely a person says so, by the share of its healthy power that a load gets: below 0.1 dark, above 0.6 works.
+    """How likely a person says so, by the share of its healthy power that a load gets.
 
     0.5 for a load that gets nothing in the healthy circuit as it is switched: the statement then tells nothing.
     """
-    mine = [i for i, e in enumerate(circuit.elements) if e.by == statement.part and e.kind in {"load", "coil"}]
-    usual = sum(healthy.amps[i] ** 2 for i in mine)
-    if usual < FLOWS**2:
+    share = power_share(circuit, healthy, s, statement.part)
+    if share is None:
         return 0.5
-    share = sum(s.amps[i] ** 2 for i in mine) / usual
-    works = min(1.0, max(0.0, (share - 0.1) / 0.5))
-    return float(works if statement.works else 1 - works)
+    works = min(1.0, max(0.0, (share - DARK_SHARE) / (WORKS_SHARE - DARK_SHARE)))
+    return works if statement.works else 1 - works
+
+
+def power_share(circuit: Circuit, healthy: Solution, s: Solution, part: str) -> float | None:
+    """The share of its healthy power that a load gets; None for one that gets nothing in the healthy circuit either."""
+    mine = circuit.consumers.get(part)
+    usual = 0.0 if mine is None else float((healthy.amps[mine] ** 2).sum())
+    return None if usual < FLOWS**2 else float((s.amps[mine] ** 2).sum()) / usual
 
 
 def chance_of_continuity(circuit: Circuit, change: Change, s: Solution, statement: Continuous) -> float:

@@ -25,7 +25,7 @@ DEAD_SHARE = 0.2
 SHOWN = ("dead", "between", "live")
 """What a meter may show, in rising order."""
 
-LEAST_BITS = 1e-3
+LEAST_BITS = 0.1
 """A check that is expected to tell less is not proposed."""
 
 COUNTED = 0.005
