@@ -10,12 +10,12 @@ import math
 from dataclasses import replace
 from typing import Protocol
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Point
 from digitize.ink.state import Dot
+from digitize.sheet.runs import patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, to_mm
 
 _SMALLEST = 0.3 * PX_PER_MM
@@ -79,25 +79,28 @@ def _by_habit(dots: list[Dot]) -> list[Dot]:
 
 def _peaks(radius: NDArray[np.float32]) -> list[tuple[float, float, float]]:
     """(x, y, radius) of the places where the ink is locally thickest, px."""
-    thick = (radius >= _SMALLEST).astype(np.uint8)
-    count, label, stats, _ = cv2.connectedComponentsWithStats(thick, connectivity=8)
+    thick = patches_of(runs_of(radius >= _SMALLEST))
     out: list[tuple[float, float, float]] = []
-    for i in range(1, count):
-        x, y, w, h = (int(v) for v in stats[i, :4])
-        part = np.where(label[y : y + h, x : x + w] == i, radius[y : y + h, x : x + w], 0.0)
-        floor = max(_SMALLEST, 1.35 * float(np.median(part[part > 0]))) if max(w, h) > 4 * PX_PER_MM else 0.0
+    for i, spots in enumerate(thick.spots()):
+        y, x = np.divmod(spots, radius.shape[1])
+        left = radius[y, x]
+        wide = max(thick.width[i], thick.height[i]) > 4 * PX_PER_MM
+        floor = max(_SMALLEST, 1.35 * float(np.median(left))) if wide else 0.0
         for _ in range(40):
-            top = float(part.max())
+            top = float(left.max())
             if top <= floor or top <= 0:
                 break
-            near = np.argwhere(part >= top - 0.35)
-            peak = near[np.argmin(np.hypot(*(near - near[0]).T))]
-            same = near[np.hypot(*(near - peak).T) <= top]
-            cy, cx = same.mean(axis=0)
+            near = left >= top - 0.35
+            ny, nx = y[near], x[near]
+            peak = int(np.argmin(np.hypot(ny - ny[0], nx - nx[0])))
+            same = np.hypot(ny - ny[peak], nx - nx[peak]) <= top
+            cy, cx = float(ny[same].mean()), float(nx[same].mean())
             if top <= _LARGEST:
-                out.append((float(x + cx), float(y + cy), top))
-            yy, xx = np.ogrid[:h, :w]
-            part = np.where((yy - cy) ** 2 + (xx - cx) ** 2 <= (2.2 * top) ** 2, 0.0, part)
+                out.append((cx, cy, top))
+            beyond = (y - cy) ** 2 + (x - cx) ** 2 > (2.2 * top) ** 2
+            y, x, left = y[beyond], x[beyond], left[beyond]
+            if not len(left):
+                break
     return out
 
 

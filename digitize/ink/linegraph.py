@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -156,15 +155,6 @@ class LineGraph:
         return gone
 
 
-def thin(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """Thinned ink, 255 on the centre lines (Guo and Hall 1989, as in OpenCV's ximgproc).
-
-    The older method of Zhang and Suen (1984) eats short slanted lines from their free ends, and with them the chamfer
-    that a line ends in before its code.
-    """
-    return np.asarray(cv2.ximgproc.thinning(ink, thinningType=cv2.ximgproc.THINNING_GUOHALL), dtype=np.uint8)
-
-
 def graph_of(skeleton: NDArray[np.uint8], radius: NDArray[np.float32]) -> LineGraph:
     """The line graph of a thinned picture.
 
@@ -175,7 +165,7 @@ def graph_of(skeleton: NDArray[np.uint8], radius: NDArray[np.float32]) -> LineGr
     Two pixels are linked when they touch; a diagonal link is left out when the two also share an orthogonal
     neighbour, so that a staircase is a path and not a row of meetings.
     """
-    ys, xs = np.nonzero(skeleton)
+    ys, xs = np.nonzero(skeleton != 0)
     graph = LineGraph()
     if not len(xs):
         return graph
@@ -207,16 +197,21 @@ def graph_of(skeleton: NDArray[np.uint8], radius: NDArray[np.float32]) -> LineGr
 
 def _neighbours(skeleton: NDArray[np.uint8], ys: NDArray[np.intp], xs: NDArray[np.intp]) -> NDArray[np.int64]:
     """For each skeleton pixel, the indexes of the up to eight pixels it is linked with, -1 for none."""
-    h, w = skeleton.shape
-    index = np.full((h + 2, w + 2), -1, np.int64)
-    index[ys + 1, xs + 1] = np.arange(len(xs))
+    wide = skeleton.shape[1] + 2  # paper all round: no pixel has a neighbour over the edge
+    at = (ys + 1) * wide + xs + 1
+
+    def number(step: int) -> NDArray[np.int64]:
+        """Indexes of the pixels ``step`` further on, -1 where there is none."""
+        found = np.minimum(np.searchsorted(at, at + step), len(at) - 1)
+        return np.where(at[found] == at + step, found, -1)
+
     out = np.full((len(xs), 8), -1, np.int64)
     for k, (dy, dx) in enumerate(_ORTHOGONAL):
-        out[:, k] = index[ys + 1 + dy, xs + 1 + dx]
+        out[:, k] = number(dy * wide + dx)
+    up, down, left, right = (out[:, k] >= 0 for k in range(4))
     for k, (dy, dx) in enumerate(_DIAGONAL, start=4):
-        diagonal = index[ys + 1 + dy, xs + 1 + dx]
-        shared = (index[ys + 1 + dy, xs + 1] >= 0) | (index[ys + 1, xs + 1 + dx] >= 0)
-        out[:, k] = np.where(shared, -1, diagonal)
+        shared = (up if dy < 0 else down) | (left if dx < 0 else right)
+        out[:, k] = np.where(shared, -1, number(dy * wide + dx))
     return out
 
 

@@ -12,10 +12,12 @@ from digitize.harness.place import Box
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.lettering import Lettering
-from digitize.ink.linegraph import graph_of, thin
+from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.state import Dot, Marks, Symbol
+from digitize.ink.thinning import thin
+from digitize.sheet.runs import patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
 _MM = PX_PER_MM
@@ -143,11 +145,8 @@ def _pixels(box: Box) -> tuple[int, int, int, int]:
 
 def _without_specks(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArray[np.uint8]:
     """Drop dirt, dashes and crumbs: patches under 1.2 mm, and under 2.2 mm where they lie against a body."""
-    count, label, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
-    if count == 1:
-        return ink
-    x0, y0 = stats[:, 0] / _MM, stats[:, 1] / _MM
-    x1, y1 = x0 + stats[:, 2] / _MM, y0 + stats[:, 3] / _MM
+    patches = patches_of(runs_of(ink))
+    x0, y0, x1, y1 = (v / _MM for v in (patches.x0, patches.y0, patches.x1, patches.y1))
     size = np.maximum(x1 - x0, y1 - y0)
     drop = size < 1.2
     for body in bodies:
@@ -155,5 +154,4 @@ def _without_specks(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArr
         drop |= (size < 2.2) & (x0 >= b.x0) & (x1 <= b.x1) & (y0 >= b.y0) & (y1 <= b.y1)
         b = body.box.grown(0.5)
         drop |= (size < 2.2) & (x0 <= b.x1) & (x1 >= b.x0) & (y0 <= b.y1) & (y1 >= b.y0)
-    drop[0] = True
-    return np.asarray(np.where(drop, 0, 255).astype(np.uint8)[label], dtype=np.uint8)
+    return patches.only(~drop).drawn()

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import Oval, Rectangle
+from digitize.sheet.runs import Runs, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, to_mm
 
 _MM = PX_PER_MM
@@ -81,49 +82,32 @@ def find_rectangles(ink: NDArray[np.uint8]) -> tuple[Rectangle, ...]:
 
     A line that goes on past a corner is no side; lines that touch a side from within or without do not matter.
     """
-    out = [Rectangle(b, dashed=False, probability=0.95) for b in _from_sides(*_solid_sides(ink), _CORNER)]
-    out += [Rectangle(b, dashed=True, probability=0.9) for b in _from_sides(*_dashed_sides(ink), 4.5)]
+    across, down = runs_of(ink), runs_of(cv2.transpose(ink))
+    solid = _from_sides(_solid_sides(across), _solid_sides(down), _CORNER)
+    dashed = _from_sides(_dashed_sides(across), _dashed_sides(down), 4.5)
+    out = [Rectangle(b, dashed=False, probability=0.95) for b in solid]
+    out += [Rectangle(b, dashed=True, probability=0.9) for b in dashed]
     return tuple(sorted(out, key=lambda r: (r.box.y0, r.box.x0, r.box.y1, r.box.x1)))
 
 
-def _solid_sides(ink: NDArray[np.uint8]) -> tuple[list[Side], list[Side]]:
-    """Horizontal and vertical straight lines of at least 3 mm."""
-    length = int(3.0 * _MM)
-    across = cv2.morphologyEx(ink, cv2.MORPH_OPEN, np.ones((1, length), np.uint8))
-    down = cv2.morphologyEx(ink, cv2.MORPH_OPEN, np.ones((length, 1), np.uint8))
-    return _lines(across, flat=True), _lines(down, flat=False)
-
-
-def _lines(picture: NDArray[np.uint8], *, flat: bool) -> list[Side]:
-    count, _, stats, _ = cv2.connectedComponentsWithStats(picture, connectivity=8)
+def _solid_sides(runs: Runs) -> list[Side]:
+    """Straight lines of at least 3 mm along the runs: horizontal ones, or vertical ones of a picture laid on its side."""
+    lines = patches_of(runs.only(runs.length >= int(3.0 * _MM)))
     out: list[Side] = []
-    for x, y, w, h, _ in stats[1:count]:
-        thick = h if flat else w
-        if thick > 1.6 * _MM:
-            continue
-        (x0, y0), (x1, y1) = to_mm(float(x), float(y)), to_mm(float(x + w - 1), float(y + h - 1))
-        out.append(((y0 + y1) / 2, x0, x1) if flat else ((x0 + x1) / 2, y0, y1))
+    for i in np.flatnonzero(lines.height <= 1.6 * _MM):
+        x0, y0 = to_mm(float(lines.x0[i]), float(lines.y0[i]))
+        x1, y1 = to_mm(float(lines.x1[i] - 1), float(lines.y1[i] - 1))
+        out.append(((y0 + y1) / 2, x0, x1))
     return out
 
 
-def _dashed_sides(ink: NDArray[np.uint8]) -> tuple[list[Side], list[Side]]:
+def _dashed_sides(runs: Runs) -> list[Side]:
     """Rows of at least four short dashes in line, as one side each. A dash that a wire runs into still counts."""
-    short, long = int(0.8 * _MM), int(6.0 * _MM)
-    out = []
-    for flat in (True, False):
-
-        def bar(n: int, flat: bool = flat) -> NDArray[np.uint8]:
-            return np.ones((1, n) if flat else (n, 1), np.uint8)
-
-        runs = cv2.morphologyEx(ink, cv2.MORPH_OPEN, bar(short))
-        runs = cv2.subtract(runs, cv2.morphologyEx(runs, cv2.MORPH_OPEN, bar(long)))
-        count, _, stats, _ = cv2.connectedComponentsWithStats(runs, connectivity=8)
-        x, y, w, h = (stats[1:count, k] / _MM for k in range(4))
-        if not flat:
-            x, y, w, h = y, x, h, w
-        keep = np.nonzero((h < 0.9) & (w > 1.4 * h))[0]
-        out.append(_chains([(float(y[i] + h[i] / 2), float(x[i]), float(x[i] + w[i])) for i in keep]))
-    return out[0], out[1]
+    length = runs.length
+    dashes = patches_of(runs.only((length >= int(0.8 * _MM)) & (length < int(6.0 * _MM))))
+    x, y, w, h = (v / _MM for v in (dashes.x0, dashes.y0, dashes.width, dashes.height))
+    keep = np.flatnonzero((h < 0.9) & (w > 1.4 * h))
+    return _chains([(float(y[i] + h[i] / 2), float(x[i]), float(x[i] + w[i])) for i in keep])
 
 
 def _chains(dashes: list[Side]) -> list[Side]:

@@ -4,7 +4,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from digitize.ink.linegraph import LineGraph, graph_of, thin
+from digitize.ink.linegraph import LineGraph, graph_of
+from digitize.ink.thinning import thin
 
 
 def picture(*rows: str) -> np.ndarray:

@@ -5,8 +5,9 @@ import numpy as np
 import pytest
 
 from digitize.ink.dots import find_dots
-from digitize.ink.linegraph import graph_of, thin
+from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
+from digitize.ink.thinning import thin
 from digitize.sheet.state import PX_PER_MM
 
 
