@@ -11,6 +11,7 @@ from digitize.ink.lettering import find_lettering
 from digitize.ink.marks import draw_marks
 from digitize.ink.state import Marks
 from digitize.ink.symbols import find_symbols
+from digitize.ink.taught import find_taught, lesson_of, with_taught
 from digitize.legend.conventions import Conventions
 from digitize.legend.grammar import grammars
 from digitize.reading.read import read_marks
@@ -61,7 +62,9 @@ def look_at(scan: Scan, hints: SheetHints, watch: Watch) -> Marks:
     sheet = watch.stage("flat", lambda: flatten(scan, load_pixels(scan), hints))
     lettering = watch.stage("lettering", lambda: find_lettering(sheet))
     found = watch.stage("symbols", lambda: find_symbols(sheet))
-    return watch.stage("marks", lambda: draw_marks(sheet, lettering, found.symbols, found))
+    taught = find_taught(sheet, [lesson_of(edit) for edit in hints.lessons])
+    symbols = with_taught(found.symbols, taught)
+    return watch.stage("marks", lambda: draw_marks(sheet, lettering, symbols, found))
 
 
 def say_what(marks: Marks, hints: SheetHints, conventions: Conventions, readers: Readers, watch: Watch) -> SheetReading:

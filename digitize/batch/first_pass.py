@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from digitize.batch.progress import Progress
 from digitize.batch.state import SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for
+from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, proposed_by
 from digitize.sheet.state import Scan
@@ -61,7 +62,9 @@ class FirstLook:
             return FirstPass(earlier[0], {})
         kept = {} if self.again else self._kept([stated, *earlier])
         left = [scan for scan in self.scans if scan.sheet not in kept]
-        outcomes = self.look([ReadTask(scan, hints_for(stated, self.numbers[scan.sheet]), stated) for scan in left])
+        lessons = counting(self.manual.edits())
+        hints = [hints_for(stated, self.numbers[scan.sheet], lessons) for scan in left]
+        outcomes = self.look([ReadTask(scan, hint, stated) for scan, hint in zip(left, hints, strict=True)])
         readings = [*kept.values(), *(o.result.reading for o in outcomes.values() if o.result is not None)]
         readings.sort(key=lambda r: self.numbers[r.facts.sheet])
         proposed = proposed_by(readings, self.numbers, stated)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from digitize.batch.looked import Looked, remembering
+from digitize.harness.edits import TeachSymbol
 from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, look_at, read_sheet, say_what
 from digitize.reading.readers import Readers, probe_readers
@@ -101,8 +102,8 @@ def _readers() -> Readers:
     return probe_readers()
 
 
-def hints_for(conventions: Conventions, number: int) -> SheetHints:
-    """What the conventions say about page ``number`` (from 1, in manual order)."""
+def hints_for(conventions: Conventions, number: int, lessons: tuple[TeachSymbol, ...] = ()) -> SheetHints:
+    """What the conventions say about page ``number`` (from 1, in manual order), with the symbols that were taught."""
     zones = conventions.zones
     kind = conventions.kind_of_page(number)
     size = conventions.page_size_mm
@@ -121,6 +122,7 @@ def hints_for(conventions: Conventions, number: int) -> SheetHints:
         continues=zones.continues,
         diagram_number=len(before) if kind == "diagram" else None,
         kind=kind,
+        lessons=lessons,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from digitize.harness.edits import TeachSymbol
 from digitize.harness.place import Box, Point
 from digitize.sheet.mapping import SheetMapping  # needed at run time: SheetFacts is saved as JSON by its annotations
 from digitize.sheet.zones import ZoneGrid
@@ -55,6 +56,7 @@ class SheetHints:
         diagram_number: place of this sheet among the diagram sheets, 1 for the first; None when it is no diagram.
         kind: one of SHEET_KINDS when the conventions say so.
         quarter_turns: turns (0..3, clockwise) that set the scan upright, when a person said so.
+        lessons: symbols that a person has shown at the review desk, in that order.
     """
 
     page_width: float | None = None
@@ -72,6 +74,7 @@ class SheetHints:
     diagram_number: int | None = None
     kind: str | None = None
     quarter_turns: int | None = None
+    lessons: tuple[TeachSymbol, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
