@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import atexit
 import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -15,6 +18,10 @@ PROJECT = Path(__file__).parent.parent
 settings.register_profile("ci", deadline=None, derandomize=True)
 settings.register_profile("hand", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "hand")
+
+CACHE = tempfile.mkdtemp(prefix="digitize-test-cache-")
+atexit.register(shutil.rmtree, CACHE, ignore_errors=True)
+os.environ["XDG_CACHE_HOME"] = CACHE  # looks at test pages do not belong into the tester's own cache
 
 
 def run_digitize(*arguments: str | Path, timeout: float = 280) -> subprocess.CompletedProcess[str]:
