@@ -20,7 +20,6 @@ from digitize.batch.progress import Progress
 from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
 from digitize.harness.edits_teach import counting
-from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
 from digitize.sheet.sources import find_scans
 from digitize.sheet.state import Scan

@@ -10,12 +10,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import digitize
-from digitize.batch.first_pass import FirstLook
+from digitize.batch.at_desk import corrected_at_desk, note_stated
+from digitize.batch.first_pass import FirstLook, FirstPass
+from digitize.batch.looks import keep_look, look_file, looks_folder, make_room
 from digitize.batch.pool import run_sheets
 from digitize.batch.progress import Progress
 from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
 from digitize.errors import NothingToRead
+from digitize.harness.edits import TeachSymbol
+from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, bind_manual
 from digitize.reading.readers import probe_readers
@@ -62,7 +66,7 @@ def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
     """
     rights = request.rights if request.rights is not None else request.conventions.rights
     scans, broken = find_scans(list(request.places), rights or "")
-    failed = [_failed_source(fault) for fault in broken]
+    failed = [failed_source(fault) for fault in broken]
     for fault in failed:
         progress.failed(fault)
     is_new = not request.into.exists()
@@ -70,7 +74,7 @@ def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
         raise NothingToRead(*_nothing(len(failed)))
     manual = Manual.create(request.into, rights or "") if is_new else Manual.open(request.into)
     try:
-        with manual, tempfile.TemporaryDirectory(prefix="digitize-") as looks:
+        with manual, tempfile.TemporaryDirectory(prefix="digitize-", dir=looks_folder()) as looks:
             if rights is not None:
                 manual.set_setting("rights", rights)
             summary = _read_and_bind(request, manual, scans, broken, failed, progress, Path(looks))
@@ -92,19 +96,18 @@ def _read_and_bind(
 ) -> RunSummary:
     numbers = page_numbers(request.places, scans, broken)
     version = stages_version()
+    lessons = counting(manual.edits())
 
     by_sheet = {scan.sheet: scan for scan in scans}
     work_folder = str(request.work_folder) if request.work_folder else None
     look_of = {scan.sheet: str(looks / f"{k:05d}") for k, scan in enumerate(scans)}
 
     def key_of(scan: Scan, conventions: Conventions) -> str:
-        hints = hints_for(conventions, numbers[scan.sheet])
-        said = conventions.model_dump_json(exclude={"pages", "vehicle", "rights"}) + repr(hints)
-        return result_key(scan.sha256, scan.page, said, version)
+        return key_for(scan, numbers[scan.sheet], conventions, version, lessons)
 
     def keep(outcome: SheetOutcome[TimedReading], conventions: Conventions) -> None:
         scan = by_sheet[outcome.sheet]
-        manual.save_sheet(scan, numbers[scan.sheet], key_of(scan, conventions), _kept(outcome, version))
+        manual.save_sheet(scan, numbers[scan.sheet], key_of(scan, conventions), kept_outcome(outcome, version))
 
     def look(tasks: Sequence[ReadTask]) -> dict[str, SheetOutcome[TimedReading]]:
         seen: dict[str, SheetOutcome[TimedReading]] = {}
@@ -122,14 +125,25 @@ def _read_and_bind(
             progress.end()
         return seen
 
-    first = FirstLook(manual, scans, numbers, key_of, look, request.again).conventions(request.conventions, progress)
+    corrected, superseded = corrected_at_desk(manual, request.conventions)
+    if superseded:
+        progress.note("The conventions file was changed after the desk's corrections to them; now the file counts.")
+    if corrected is None:
+        first_look = FirstLook(manual, scans, numbers, key_of, look, request.again)
+        first = first_look.conventions(request.conventions, progress)
+    else:
+        first = FirstPass(corrected, {})
     conventions = first.conventions
+    cache = looks_folder()
     tasks: list[ReadTask] = []
     unchanged: list[str] = []
+    look_kept: dict[str, Path | None] = {}
     for scan in scans:
-        hints = hints_for(conventions, numbers[scan.sheet])
-        seen = look_of[scan.sheet] if Path(look_of[scan.sheet]).exists() else None
-        task = ReadTask(scan, hints, conventions, work_folder, seen)
+        hints = hints_for(conventions, numbers[scan.sheet], lessons)
+        kept = None if cache is None else look_file(cache, scan, hints, version)
+        look_kept[scan.sheet] = kept
+        old = kept if kept is not None and kept.exists() and not request.again else None
+        task = ReadTask(scan, hints, conventions, work_folder, str(old or look_of[scan.sheet]))
         current = manual.is_current(scan.sheet, key_of(scan, conventions)) and scan.sheet not in first.outcomes
         if current and not request.again:
             unchanged.append(scan.sheet)
@@ -157,6 +171,11 @@ def _read_and_bind(
         run_sheets([t for t in tasks if t.sheet not in first.outcomes], request.jobs, read_task, on_result)
     finally:
         progress.end()
+        for sheet, kept in look_kept.items():
+            if kept is not None:
+                keep_look(Path(look_of[sheet]), kept)
+        if cache is not None:
+            make_room(cache)
     order = [scan.sheet for scan in scans]
     known = [record.id for record in manual.sheets()]
     left_over = [sheet for sheet in known if sheet not in by_sheet]
@@ -164,11 +183,12 @@ def _read_and_bind(
     manual.set_setting("unread", json.dumps([[f.sheet, f.what, f.advice] for f in failed], ensure_ascii=False))
     if not read and not unchanged and not left_over:
         raise NothingToRead(*_nothing(len(failed)))
-    _bind(manual, conventions, version, changed=bool(read))
+    note_stated(manual, request.conventions, None if corrected is not None else conventions)
+    bind_all(manual, conventions, version, changed=bool(read))
     return RunSummary(tuple(sorted(read, key=order.index)), tuple(unchanged), tuple(failed), tuple(left_over))
 
 
-def _bind(manual: Manual, conventions: Conventions, version: str, *, changed: bool) -> None:
+def bind_all(manual: Manual, conventions: Conventions, version: str, *, changed: bool) -> None:
     """Bind all sheets anew when anything that goes into the harness changed since it was last bound."""
     records = manual.sheets()
     ground = json.dumps(
@@ -186,6 +206,15 @@ def _bind(manual: Manual, conventions: Conventions, version: str, *, changed: bo
     manual.save_harness(bind_manual(readings, conventions, manual.rights))
     manual.set_setting("bound", digest)
     manual.set_setting("conventions", conventions.model_dump_json())
+
+
+def key_for(
+    scan: Scan, number: int, conventions: Conventions, version: str, lessons: tuple[TeachSymbol, ...] = ()
+) -> str:
+    """The key under which the result of page ``number`` stays current (see ``store.sheets.result_key``)."""
+    hints = hints_for(conventions, number, lessons)
+    said = conventions.model_dump_json(exclude={"pages", "vehicle", "rights"}) + repr(hints)
+    return result_key(scan.sha256, scan.page, said, version)
 
 
 def page_numbers(places: Sequence[Path], scans: Sequence[Scan], broken: Sequence[SourceFailure]) -> dict[str, int]:
@@ -228,7 +257,8 @@ def strangeness(scan: Scan, reading: SheetReading) -> list[str]:
     return []
 
 
-def _kept(outcome: SheetOutcome[TimedReading], version: str) -> Outcome:
+def kept_outcome(outcome: SheetOutcome[TimedReading], version: str) -> Outcome:
+    """What the manual keeps of one sheet's outcome."""
     if outcome.result is None:
         fault = outcome.failed
         return Outcome(failed=fault.what if fault else "no result", advice=fault.advice if fault else "")
@@ -243,7 +273,8 @@ def _kept(outcome: SheetOutcome[TimedReading], version: str) -> Outcome:
     )
 
 
-def _failed_source(fault: SourceFailure) -> Failed:
+def failed_source(fault: SourceFailure) -> Failed:
+    """A file that is no page, as a sheet that failed."""
     return Failed(Path(fault.path).stem, fault.error.what, fault.error.advice)
 
 
