@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.sheet.runs import Patches, Runs, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM
 
 Mask = NDArray[np.uint8]
@@ -82,43 +83,44 @@ class Pieces:
 
 def cut_pieces(ink: Mask) -> Pieces:
     """Take lines and label outlines out of ``ink`` (uint8, 255 where ink) and return what is left, piece by piece."""
-    shape = ink.shape
-    _, raw, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8, ltype=cv2.CV_32S)
-    raw_area = stats[:, cv2.CC_STAT_AREA]
-    small = np.maximum(stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT]) <= LETTER_MAX
-    small |= _large_words(raw, stats)
-    small[0] = False
-    spots = np.flatnonzero(ink)
-    raw_of = raw.ravel()[spots]
-    large = np.zeros(shape, np.uint8)
-    large.ravel()[spots[~small[raw_of]]] = 255
+    whole = patches_of(runs_of(ink))
+    small = np.maximum(whole.width, whole.height) <= LETTER_MAX
+    small |= _large_words(whole)
+    large = whole.only(~small).drawn()
 
     across, down = long_runs(large)
-    removed = cv2.dilate(across, np.ones((3, 1), np.uint8)) | cv2.dilate(down, np.ones((1, 3), np.uint8))
-    removed &= large
-    outlines = _outlines(large, _pen(across))
-    removed |= outlines
-    rest = ink & ~removed
-    rest = _bridged(rest, removed, across, down)
+    removed = cv2.dilate(across, np.ones((3, 1), np.uint8))
+    cv2.bitwise_or(removed, cv2.dilate(down, np.ones((1, 3), np.uint8)), dst=removed)
+    cv2.bitwise_and(removed, large, dst=removed)
+    cv2.bitwise_or(removed, _outlines(large, _pen(across)), dst=removed)
+    del large
+    rest = cv2.subtract(ink, removed)
+    _bridge(rest, removed, across, down)
+    del across, down
 
-    _, labels, stats, _ = cv2.connectedComponentsWithStats(rest, connectivity=8, ltype=cv2.CV_32S)
-    keep = stats[:, cv2.CC_STAT_AREA] >= DUST
-    keep[0] = False
-    number = np.cumsum(keep) - 1
-    spots = np.flatnonzero(rest)
-    owner = labels.ravel()[spots]
-    known = keep[owner]
-    spots, owner = spots[known], number[owner[known]]
-    stats = stats[keep].astype(np.int64)
-    x0, y0, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
-    of = np.zeros(len(stats), np.int64)
-    of[owner] = raw.ravel()[spots]
+    left = patches_of(runs_of(rest))
+    keep = left.area >= DUST
+    names = np.flatnonzero(keep)
+    owner = np.repeat((np.cumsum(keep) - 1)[left.owner], left.runs.length)
+    known = np.repeat(keep[left.owner], left.runs.length)
+    spots, owner = left.runs.spots()[known], owner[known]
+    x0, y0, x1, y1, area = (v[names] for v in (left.x0, left.y0, left.x1, left.y1, left.area))
+    of = np.zeros(len(left), np.int64)
+    of[left.owner] = whole.owner[_runs_under(whole.runs, left.runs)]
+    of = of[names]
     # a whole word whose letters run together stands alone too
-    free = small[of] | ((area >= 0.97 * raw_area[of]) & (np.minimum(w, h) <= LETTER_MAX))
-    ends, sliver = _ends(spots, owner, shape[1], removed, (x0, y0, x0 + w, y0 + h))
-    solid = _solid(labels, np.flatnonzero(keep), stats)
-    slant = _slant(spots, owner, shape[1], len(stats))
-    return Pieces(x0, y0, x0 + w, y0 + h, area, free, ends, solid, sliver, slant, spots, owner, removed & ~rest)
+    free = small[of] | ((area >= 0.97 * whole.area[of]) & (np.minimum(x1 - x0, y1 - y0) <= LETTER_MAX))
+    ends, sliver = _ends(spots, owner, removed, (x0, y0, x1, y1))
+    solid = _solid(left, names)
+    slant = _slant(spots, owner, ink.shape[1], len(names))
+    cv2.subtract(removed, rest, dst=removed)
+    return Pieces(x0, y0, x1, y1, area, free, ends, solid, sliver, slant, spots, owner, removed)
+
+
+def _runs_under(whole: Runs, part: Runs) -> Ints:
+    """For each run of ``part``, the run of ``whole`` that it lies in."""
+    row = whole.shape[1]
+    return np.searchsorted(whole.row * row + whole.start, part.row * row + part.start, side="right") - 1
 
 
 def _slant(spots: Ints, owner: Ints, row: int, count: int) -> NDArray[np.float64]:
@@ -131,18 +133,17 @@ def _slant(spots: Ints, owner: Ints, row: int, count: int) -> NDArray[np.float64
     return np.asarray(xy / np.sqrt(np.maximum(1e-9, xx * yy)), dtype=np.float64)
 
 
-def _large_words(raw: NDArray[np.int32], stats: NDArray[np.int32]) -> Flags:
+def _large_words(patches: Patches) -> Flags:
     """Components too large for one letter in which no straight run is longer than a letter: words in one piece."""
-    w, h, area = stats[:, cv2.CC_STAT_WIDTH], stats[:, cv2.CC_STAT_HEIGHT], stats[:, cv2.CC_STAT_AREA]
+    w, h = patches.width, patches.height
     least, most = np.minimum(w, h), np.maximum(w, h)
-    fill = area / np.maximum(1, w.astype(np.int64) * h)
-    out = np.zeros(len(stats), np.bool_)
+    fill = patches.area / np.maximum(1, w * h)
+    out = np.zeros(len(patches), np.bool_)
     n = int(LETTER_MAX) + 1
     for k in np.flatnonzero(
         (least > RUN_MIN) & (least <= LETTER_MAX) & (most > LETTER_MAX) & (most < 60 * PX_PER_MM) & (fill < 0.6)
     ):
-        x, y = stats[k, cv2.CC_STAT_LEFT], stats[k, cv2.CC_STAT_TOP]
-        own = (raw[y : y + h[k], x : x + w[k]] == k).astype(np.uint8)
+        own = patches.crop(int(k))
         runs = cv2.erode(own, np.ones((1, n), np.uint8)).any() or cv2.erode(own, np.ones((n, 1), np.uint8)).any()
         out[k] = not runs
     return out
@@ -197,46 +198,51 @@ def _outlines(large: Mask, pen: int) -> Mask:
     return out
 
 
-def _bridged(rest: Mask, removed: Mask, across: Mask, down: Mask) -> Mask:
-    """Give letters that a line runs through their pixels under the line back, where strokes stand on both sides."""
+def _bridge(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None:
+    """Give letters that a line runs through their pixels under the line back, where strokes stand on both sides.
+
+    Works in place on ``rest``.
+    """
     k = int(0.75 * PX_PER_MM)
-    up = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((k, 1), np.uint8)) & removed & ~down
-    side = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((1, k), np.uint8)) & removed & ~across
-    return np.asarray(rest | up | side, dtype=np.uint8)
+    up = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((k, 1), np.uint8))
+    side = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((1, k), np.uint8))
+    for closed, along in ((up, down), (side, across)):
+        cv2.bitwise_and(closed, removed, dst=closed)
+        cv2.subtract(closed, along, dst=closed)
+        cv2.bitwise_or(rest, closed, dst=rest)
 
 
-def _ends(spots: Ints, owner: Ints, row: int, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:
+def _ends(spots: Ints, owner: Ints, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:
     """At which rims (left, right, top, bottom) a piece touched what was removed, and whether it is only its rough edge."""
     x0, y0, x1, y1 = box
-    padded = np.pad(removed, 1).ravel()
-    x, y = spots % row, spots // row
-    at = (y + 1) * (row + 2) + x + 1
+    rows, columns = removed.shape
+    flat = removed.ravel()
+    y, x = np.divmod(spots, columns)
     out = np.zeros((len(x0), 4), np.bool_)
     touching = np.zeros(len(spots), np.bool_)
     rims = (
-        (-1, x <= x0[owner] + 1),
-        (1, x >= x1[owner] - 2),
-        (-row - 2, y <= y0[owner] + 1),
-        (row + 2, y >= y1[owner] - 2),
+        (-1, x > 0, x <= x0[owner] + 1),
+        (1, x < columns - 1, x >= x1[owner] - 2),
+        (-columns, y > 0, y <= y0[owner] + 1),
+        (columns, y < rows - 1, y >= y1[owner] - 2),
     )
-    for side, (step, rim) in enumerate(rims):
-        touch = padded[at + step] != 0
+    for side, (step, inside, rim) in enumerate(rims):
+        touch = inside & (flat[np.where(inside, spots + step, 0)] != 0)
         out[owner[touch & rim], side] = True
         touching |= touch
     whole = np.bincount(owner, minlength=len(x0))
     return out, np.bincount(owner[touching], minlength=len(x0)) > 0.3 * whole
 
 
-def _solid(labels: NDArray[np.int32], names: Ints, stats: Ints) -> Flags:
+def _solid(patches: Patches, names: Ints) -> Flags:
     """Filled blobs: discs, squares, stout arrow heads. They fill their convex hull; worn lettering seldom does."""
-    out = np.zeros(len(stats), np.bool_)
-    x, y, w, h, area = stats.T if len(stats) else np.zeros((5, 0), np.int64)
+    w, h, area = patches.width[names], patches.height[names], patches.area[names]
+    out = np.zeros(len(names), np.bool_)
     least, most = np.minimum(w, h), np.maximum(w, h)
     for i in np.flatnonzero(
         (least > 0.5 * PX_PER_MM) & (most < LETTER_MAX) & (area > 0.45 * w * h) & (least > 0.4 * most)
     ):
-        crop = (labels[y[i] : y[i] + h[i], x[i] : x[i] + w[i]] == names[i]).astype(np.uint8)
-        points = cv2.findNonZero(crop)
+        points = cv2.findNonZero(patches.crop(int(names[i])))
         # the hull runs through pixel centres: half a pixel more all round
         hull = cv2.convexHull(points)
         full = cv2.contourArea(hull) + cv2.arcLength(hull, closed=True) / 2 + 1
