@@ -25,6 +25,8 @@ FIGURE_BITS = math.log2(10)
 SEGMENT_BITS = math.log2(26)
 WAY_BITS = 40.0
 """What it costs to say the way of writing; it keeps two or three like strings from making one."""
+SELDOM = 0.01
+"""A length of a number that stands less often is taken for a misreading (own choice)."""
 LEAST_GAIN = 0.25
 """A second way of writing must save so much of what the first saved (own choice)."""
 
@@ -58,9 +60,13 @@ class CodeWay:
         return Counter(v for _, fields in self.seen for name, v in fields if name in names)
 
     def lengths(self, field: str) -> tuple[int, int]:
-        """Fewest and most letters of a field; (0, 0) when it never stands."""
-        found = [len(v) for _, fields in self.seen for name, v in fields if name == field]
-        return (min(found), max(found)) if found else (0, 0)
+        """Fewest and most letters of a field; (0, 0) when it never stands.
+
+        A length that stands once, or in one of a hundred, is a misreading.
+        """
+        found = Counter(len(v) for _, fields in self.seen for name, v in fields if name == field)
+        usual = [n for n, times in found.items() if times >= max(2, SELDOM * found.total())] or list(found)
+        return (min(usual), max(usual)) if usual else (0, 0)
 
 
 def code_ways(strings: Iterable[str], colours: Iterable[str] = (), circuits: Iterable[str] = ()) -> tuple[CodeWay, ...]:

@@ -7,6 +7,8 @@ from dataclasses import replace
 
 from digitize.harness.claim import Alternative
 from digitize.legend.automata import TabledAutomaton
+from digitize.reading.alphabet import folded
+from digitize.reading.decode import Walk
 from digitize.reading.state import ReadText
 from digitize.tables.claims import union
 from digitize.tables.layout import Rules, letter_height, rows_of
@@ -28,15 +30,16 @@ def cells_joined(texts: Sequence[ReadText], rules: Rules, code: TabledAutomaton)
     """``texts`` with the pieces of cut codes joined; all others as they are.
 
     Two neighbours on one line become one when no upright rule stands between them, they stand as close as words do, the
-    left one is no whole code itself and some combination of their readings obeys the grammar of codes. The joined text's
+    left one is no whole code itself (in a ruled cell it may be: there is one code to a cell) and some combination of their readings obeys the grammar of codes. The joined text's
     readings are the products of those of its parts (parts are read independently).
     """
     tall = letter_height(texts)
+    walk = Walk(code)
     out: list[ReadText] = []
     for row in rows_of(texts):
         kept: list[ReadText] = []
         for text in row.texts:
-            whole = _whole(kept, text, rules, tall, code)
+            whole = _whole(kept, text, rules, tall, walk)
             if whole is None:
                 kept.append(text)
             else:
@@ -47,13 +50,14 @@ def cells_joined(texts: Sequence[ReadText], rules: Rules, code: TabledAutomaton)
 
 
 def _whole(
-    before: Sequence[ReadText], text: ReadText, rules: Rules, tall: float, code: TabledAutomaton
+    before: Sequence[ReadText], text: ReadText, rules: Rules, tall: float, code: Walk
 ) -> tuple[ReadText, int] | None:
     """``text`` joined with the one or two texts before it, and how many those are; None when that makes no code."""
     parts = [text]
     for piece in reversed(before[-2:]):
         first = parts[0]
-        if not _close(piece, first, rules, tall) or code.takes(piece.text.strip()):
+        whole = code.takes(folded(piece.text)) is not None and not _ruled(piece, first, rules)
+        if whole or not _close(piece, first, rules, tall):
             return None
         parts.insert(0, piece)
         joined = _joined(parts, code)
@@ -77,7 +81,7 @@ def _ruled(left: ReadText, right: ReadText, rules: Rules) -> bool:
     return any(x <= left.box.x0 + 0.3 for x in at) and any(x >= right.box.x1 - 0.3 for x in at)
 
 
-def _joined(parts: Sequence[ReadText], code: TabledAutomaton) -> ReadText | None:
+def _joined(parts: Sequence[ReadText], code: Walk) -> ReadText | None:
     ways: dict[str, float] = {"": 1.0}
     for k, part in enumerate(parts):
         longer: dict[str, float] = {}
@@ -87,7 +91,7 @@ def _joined(parts: Sequence[ReadText], code: TabledAutomaton) -> ReadText | None
                     string = so_far + glue + a.text.strip()
                     longer[string] = max(longer.get(string, 0.0), p * chance * a.probability)
         ways = longer
-    obeys = {string: p for string, p in ways.items() if code.takes(string)}
+    obeys = {own: p for string, p in ways.items() if (own := code.takes(folded(string))) is not None}
     if not obeys:
         return None
     # the glue is no fact about the ink: what is known is that one of these stands there

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from digitize.harness.claim import Alternative, Claim
 from digitize.harness.place import Box
+from digitize.legend.colour_words import named_colours
 from digitize.reading.state import ReadText
 from digitize.sheet.state import SheetFacts
 from digitize.tables import wording
@@ -17,6 +18,8 @@ from digitize.tables.layout import Row, Rules, clusters, letter_height, level_te
 from digitize.tables.state import LegendLine
 
 SPLIT = re.compile(r"^(?P<key>[A-Z0-9/.+-]{1,8}?)\s*(?:=|:|\s[-–—]\s|\.{2,}|…)\s*(?P<meaning>\S.*)$", re.IGNORECASE)
+COLOURS_ENOUGH = 4
+"""So many colours in words make a list of colours (own choice)."""
 SECTION_COLUMN = 20.0
 """Sections start at least this far apart across the page, mm."""
 
@@ -33,8 +36,19 @@ def read_legend(facts: SheetFacts, texts: Sequence[ReadText], rules: Rules) -> t
     level = level_texts(texts)
     out: list[LegendLine] = []
     for section in _sections(level, rules):
-        out += _lines(facts, section)
+        out += _of_colours(_lines(facts, section))
     return tuple(out)
+
+
+def _of_colours(lines: list[LegendLine]) -> list[LegendLine]:
+    """Lines under an unreadable heading whose meanings are colours are a list of colours."""
+    if any(line.section not in {"other", "code"} for line in lines):
+        return lines
+    told = [line for line in lines if line.meaning.value is not None]
+    named = [line for line in told if named_colours(line.meaning.value or "") is not None]
+    if len(named) < COLOURS_ENOUGH or 2 * len(named) < len(told):
+        return lines
+    return [replace(line, section="colour") if line in named else line for line in lines]
 
 
 def headings(texts: Sequence[ReadText], rules: Rules) -> list[tuple[str, ReadText]]:

@@ -8,7 +8,7 @@ and grounds from what was found on the sheets.
 from __future__ import annotations
 
 import re
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 
 from digitize.harness.claim import Claim
@@ -87,11 +87,13 @@ def proposed_conventions(
     legend = propose_conventions(tables)
     ways = _ways_of(sheets, tables, legend.circuits, legend.colours)
     short = propose_short_codes(work, sheets, short_keys(sheets, tables), sum(len(w.seen) for w in ways))
-    if ways and not stated.code.pattern and not short:
+    if short:
+        ways = ()  # what looked like longer codes were a few strings of another sort
+    elif ways and not stated.code.pattern:
         _codes(work, ways, legend.examples)
     _slot(work, "circuits", legend.circuits, _counted(ways, "circuit"))
     _slot(work, "colours", legend.colours, _counted(ways, "colour"))
-    _sizes(work, _counted(ways, "gauge"), tables)
+    _sizes(work, _counted(ways, "gauge") - _without_point(ways), tables)
     _ids(work, sheets, tables, legend.connectors)
     if stated.zones == Conventions().zones:
         _zones(work, [s.facts for s in sheets], numbers)
@@ -141,7 +143,7 @@ def _slot(work: Work, table: str, legend: Sequence[ProposedLine], counted: Count
     total = counted.total()
     named = {line.key for line in legend}
     for line in legend:
-        if total and not counted[line.key] and line.probability < READ_WELL:
+        if not counted[line.key] and line.probability < READ_WELL:
             continue
         why = f"legend; {_times(counted[line.key])} in codes" if total else "legend"
         work.put(f"{table} / {line.key}", line.meaning.lower(), why, line.probability, line.evidence)
@@ -183,6 +185,28 @@ def _sizes(work: Work, counted: Counter[str], tables: Iterable[SheetTable]) -> N
     if kept and not stated.sizes:
         told = ", ".join(f"{v}: {counted[v]}" for v in kept)
         work.put("gauges.sizes", tuple(kept), f"how often each stands in codes: {told}", 0.95)
+
+
+def _without_point(ways: Sequence[CodeWay]) -> Counter[str]:
+    """Sizes that are others whose point was not read, as often as they stand: ``25`` for ``2.5``.
+
+    Such a size is known by its kin: wires of the same circuit and number carry the size with the point, and not once only
+    (a copy loses points, a circuit seldom changes its size tenfold).
+    """
+    kin: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
+    for way in ways:
+        for _, fields in way.seen:
+            said = dict(fields)
+            if "gauge" in said:
+                kin[said.get("circuit", ""), said.get("number", "")][said["gauge"]] += 1
+    counted = sum(kin.values(), Counter())
+    lost: Counter[str] = Counter()
+    for size, times in counted.items():
+        pointed = [s for s in counted if size.isdigit() and s.replace(".", "").replace(",", "") == size and s != size]
+        explained = sum(here[size] for here in kin.values() if any(here[s] for s in pointed))
+        if 2 * explained >= times and sum(counted[s] for s in pointed) > 2 * times:
+            lost[size] = times
+    return lost
 
 
 def _number(size: str) -> float:

@@ -52,7 +52,9 @@ def _keys(work: Work, keys: ShortKeys, keyed: int) -> None:
         work.put(f"keys / {key}", {}, "the tables on the sheets differ", 0.9)
     for colour in sorted(colours):
         if named_colours(colour) is not None:
-            work.put(f"colours / {colour}", colour.lower(), f"{colours[colour]} times in the table of keys", 0.95)
+            work.put(
+                f"colours / {colour}", colour.lower(), f"stands in {colours[colour]} lines of the table of keys", 0.95
+            )
 
 
 def _words(work: Work, named: Sequence[SheetText]) -> None:
