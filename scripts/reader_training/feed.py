@@ -13,8 +13,12 @@ import torch
 
 from digitize.reading.alphabet import CHARACTERS
 from digitize.reading.lettering import HEIGHT, PAPER
+from fixtures.lettering_training.crop_file import load_crops
 from fixtures.lettering_training.faces import load
 from fixtures.lettering_training.samples import LONGEST, WIDEST, network_sample
+
+OF_PAGES = 0.18
+"""Share of samples that were cut out of drawn pages."""
 
 COLUMN = {c: i + 1 for i, c in enumerate(CHARACTERS)}
 Batch = tuple[torch.Tensor, torch.Tensor, torch.Tensor, torch.Tensor]
@@ -22,20 +26,31 @@ Batch = tuple[torch.Tensor, torch.Tensor, torch.Tensor, torch.Tensor]
 
 
 class Stream(torch.utils.data.IterableDataset[Batch]):
-    """Batches of ``size`` from the faces of ``use``; worker ``i`` draws from seed ``seed * 1000 + i``."""
+    """Batches of ``size`` from the faces of ``use``; worker ``i`` draws from seed ``seed * 1000 + i``.
 
-    def __init__(self, faces: Path, use: str, seed: int, size: int = 128, chunk: int = 1024) -> None:
-        self.faces, self.use, self.seed, self.size, self.chunk = faces, use, seed, size, chunk
+    ``pages``: a file of crops of drawn pages (``page_crops.save``), mixed in with a share of ``OF_PAGES``.
+    """
+
+    def __init__(
+        self, faces: Path, use: str, seed: int, size: int = 128, chunk: int = 1024, pages: Path | None = None
+    ) -> None:
+        self.faces, self.use, self.seed, self.size, self.chunk, self.pages = faces, use, seed, size, chunk, pages
 
     def __iter__(self) -> Iterator[Batch]:
         cv2.setNumThreads(1)
         worker = torch.utils.data.get_worker_info()
         r = random.Random(self.seed * 1000 + (worker.id if worker else 0))
         faces = load(self.faces, self.use)
+        drawn = load_crops(self.pages) if self.pages is not None else []
         failed = 0
         while True:
             made = []
             while len(made) < self.chunk:
+                if drawn and r.random() < OF_PAGES:
+                    picture, text = r.choice(drawn)
+                    if picture.shape[1] <= WIDEST and len(text) <= LONGEST + 4:
+                        made.append((picture, text))
+                    continue
                 try:
                     picture, text = network_sample(faces, r)
                 except (ValueError, cv2.error) as error:  # one odd sample must not end a run on a lent machine

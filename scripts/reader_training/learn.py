@@ -36,6 +36,7 @@ class Plan:
     warm: int = 64
     small: bool = False
     go_on_from: Path | None = None
+    pages: Path | None = None
 
 
 def learn(plan: Plan) -> LetteringNet:
@@ -115,7 +116,8 @@ def learn(plan: Plan) -> LetteringNet:
 
 def _filling(plan: Plan, device: str) -> tuple[list[Batch], list[int], threading.Event, threading.Thread | None]:
     """A pool that worker processes fill while training goes on; full, it forgets at random."""
-    stream = Stream(plan.faces, "train", plan.seed, size=32 if plan.small else 128, chunk=64 if plan.small else 1024)
+    size, chunk = (32, 64) if plan.small else (128, 1024)
+    stream = Stream(plan.faces, "train", plan.seed, size=size, chunk=chunk, pages=plan.pages)
     loader = iter(
         torch.utils.data.DataLoader(
             stream,

@@ -22,6 +22,13 @@ def main() -> int:
         help="read the faces from font files anywhere under FONTS into --faces, and stop",
     )
     p.add_argument("--faces", type=Path, default=ROOT / ".scratch" / "faces.npz", help="the gathered faces")
+    p.add_argument(
+        "--draw-pages",
+        type=float,
+        metavar="SECONDS",
+        help="draw pages for so long, write what the finder cuts out of them into --pages, and stop",
+    )
+    p.add_argument("--pages", type=Path, help="crops of drawn pages to mix in")
     p.add_argument("--out", type=Path, default=ROOT / ".scratch" / "reader", help="folder for the trained network")
     p.add_argument("--seconds", type=float, default=450, help="wall time of the training proper")
     p.add_argument("--go-on-from", type=Path, metavar="NET", help="a net.pt to start from")
@@ -46,6 +53,14 @@ def main() -> int:
         count, missing = gather(a.gather, a.faces)
         print(f"{count} faces in {a.faces}" + (f"; not found: {', '.join(missing)}" if missing else ""))
         return 0
+    if a.draw_pages:
+        from fixtures.lettering_training.crop_file import save  # noqa: PLC0415
+        from fixtures.lettering_training.page_crops import SEED, draw_crops  # noqa: PLC0415
+
+        crops = draw_crops(a.draw_pages, SEED + a.seed, 100)
+        save(a.pages or a.faces.with_name("pages.npz"), crops)
+        print(f"{len(crops)} crops of drawn pages")
+        return 0
     if not a.faces.is_file():
         print(f"{a.faces} is missing. First run: scripts/train_reader --gather FOLDER_WITH_FONTS", file=sys.stderr)
         return 2
@@ -57,11 +72,18 @@ def main() -> int:
     if a.ship:
         net = load_net(a.out / "net.pt")
     elif a.tiny:
-        net = learn(Plan(a.faces, a.out, steps=24, workers=0, batch=32, peak=4e-3, warm=4, small=True))
+        net = learn(Plan(a.faces, a.out, steps=24, workers=0, batch=32, peak=4e-3, warm=4, small=True, pages=a.pages))
     else:
         net = learn(
             Plan(
-                a.faces, a.out, seconds=a.seconds, workers=a.workers, peak=a.peak, seed=a.seed, go_on_from=a.go_on_from
+                a.faces,
+                a.out,
+                seconds=a.seconds,
+                workers=a.workers,
+                peak=a.peak,
+                seed=a.seed,
+                go_on_from=a.go_on_from,
+                pages=a.pages,
             )
         )
     print(f"network after {time.time() - start:.0f} s", flush=True)
