@@ -165,11 +165,12 @@ def _rule_of(chain: list[_Piece], px_per_mm: float, *, level: bool) -> Rule:
     y = np.concatenate([p.y for p in chain])
     bins = np.arange(x[0], x[-1] + 1, max(2.0, 2.0 * px_per_mm))
     which = np.digitize(x, bins)
-    places, offsets = [], []
-    for b in np.unique(which):
-        inside = which == b
-        places.append(float(x[inside].mean()))
-        offsets.append(float(np.median(y[inside])))
+    order = np.lexsort((y, which))
+    first = np.flatnonzero(np.diff(which[order], prepend=-1))
+    count = np.diff(first, append=len(x))
+    places = np.add.reduceat(x[order], first) / count
+    rising = y[order]
+    offsets = (rising[first + (count - 1) // 2] + rising[first + count // 2]) / 2  # medians
     share = min(1.0, sum(p.inked for p in chain) / (x[-1] - x[0] + 1))
     at = (np.array([x[0], *places, x[-1]]) + 0.5) / px_per_mm
     offset = (np.array([offsets[0], *offsets, offsets[-1]]) + 0.5) / px_per_mm

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
+
+from digitize.sheet.runs import patches_of, runs_of
 
 HEIGHT_MM = (1.1, 6.0)
 """Height of printed capitals on wiring pages (common practice, no source)."""
@@ -43,16 +44,15 @@ class Letters:
 
 def find_letters(ink: NDArray[np.uint8], px_per_mm: float) -> Letters:
     """Look for characters in an ink image (H, W; 255 ink)."""
-    _, _, stats, _ = cv2.connectedComponentsWithStats(ink, connectivity=8)
-    stats = stats[1:]
-    if not len(stats):
+    patches = patches_of(runs_of(ink))
+    if not len(patches):
         return Letters(np.zeros((0, 4), np.int32), 0, 0, 0)
     low, high = HEIGHT_MM[0] * px_per_mm, HEIGHT_MM[1] * px_per_mm
-    width, height, area = stats[:, 2], stats[:, 3], stats[:, 4]
+    width, height, area = patches.width, patches.height, patches.area
     size = np.maximum(width, height)
     pieces = int(np.count_nonzero(size >= low))
     fits = (size >= low) & (size <= high) & (area < 0.8 * width * height + 4 * px_per_mm)
-    boxes = stats[fits][:, :4]
+    boxes = np.column_stack([patches.x0, patches.y0, width, height])[fits].astype(np.int32)
     across, along = _in_lines(boxes), _in_lines(boxes[:, [1, 0, 3, 2]])
     tall = boxes[across, 3] if len(across) >= len(along) else boxes[along, 2]
     height_px = float(np.median(tall)) if len(tall) else 0.0

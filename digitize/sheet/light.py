@@ -38,14 +38,10 @@ def even_out(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
         return np.full_like(grey, 255)
     paper = _paper_level(grey, px_per_mm)
     ink = _ink_level(grey, paper)
-    out = np.empty_like(grey)
-    height, width = grey.shape
     table = np.clip((np.arange(256) / 255.0 - ink) / (1.0 - ink) * 255.0, 0, 255).astype(np.uint8)
-    for top in range(0, height, _STRIP_ROWS):
-        rows = slice(top, min(top + _STRIP_ROWS, height))
-        level = _rows_of(paper, rows, height, width)
-        out[rows] = cv2.LUT(cv2.divide(grey[rows], level, scale=255.0), table)
-    return out
+    out = np.asarray(cv2.resize(paper, grey.shape[::-1], interpolation=cv2.INTER_LINEAR), dtype=np.uint8)
+    cv2.divide(grey, out, dst=out, scale=255.0)
+    return np.asarray(cv2.LUT(out, table, dst=out), dtype=np.uint8)
 
 
 def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) -> NDArray[np.uint8]:
@@ -133,24 +129,6 @@ def _closed(image: NDArray[np.uint8], span: float) -> NDArray[np.uint8]:
     size = 2 * max(1, round(span / 2)) + 1
     kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE if size < 12 else cv2.MORPH_RECT, (size, size))
     return np.asarray(cv2.morphologyEx(image, cv2.MORPH_CLOSE, kernel), dtype=np.uint8)
-
-
-def _rows_of(level: NDArray[np.uint8], rows: slice, height: int, width: int) -> NDArray[np.uint8]:
-    """The rows of the small level map that belong to ``rows`` of the large picture, enlarged to it."""
-    h, w = level.shape
-    matrix = np.array(
-        [[w / width, 0.0, 0.5 * w / width - 0.5], [0.0, h / height, (rows.start + 0.5) * h / height - 0.5]]
-    )
-    return np.asarray(
-        cv2.warpAffine(
-            level,
-            matrix,
-            (width, rows.stop - rows.start),
-            flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
-            borderMode=cv2.BORDER_REPLICATE,
-        ),
-        dtype=np.uint8,
-    )
 
 
 def _ink_level(grey: NDArray[np.uint8], paper: NDArray[np.uint8]) -> float:

@@ -11,7 +11,9 @@ from digitize.sheet.state import PX_PER_MM
 
 Matrix = NDArray[np.float64]
 
-_STRIP_ROWS = 1024
+_STRIP_ROWS = 128
+"""Few enough that a strip's places stay in the processor's cache."""
+
 _GRID_PX = 16
 """The bow of a curled page is worked out exactly every so many px and interpolated between (error < 0.01 px)."""
 
@@ -50,19 +52,20 @@ def flat_picture(grey: NDArray[np.uint8], mapping: SheetMapping, width: float, h
     source, shrink = _shrunk(grey, scan_scale(matrix, width, height), PX_PER_MM)
     w, h = max(1, round(width * PX_PER_MM)), max(1, round(height * PX_PER_MM))
     out = np.empty((h, w), np.uint8)
-    columns = np.arange(0, w + _GRID_PX, _GRID_PX, dtype=np.float64)
-    # node i of the grid stands at px 16 i: enlarged so that it comes out exactly there
-    enlarge = np.array([[1 / _GRID_PX, 0, 0], [0, 1 / _GRID_PX, 0]])
-    flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
+    # node j of the grid stands in the middle of its cell, one cell before the strip to one after it: enlarged, it is there
+    columns = np.arange(-_GRID_PX, w + _GRID_PX, _GRID_PX) + (_GRID_PX - 1) / 2
+    cells = _STRIP_ROWS // _GRID_PX + 2
+    full = np.empty((cells * _GRID_PX, len(columns) * _GRID_PX, 2), np.float32)
     for top in range(0, h, _STRIP_ROWS):
         rows = min(_STRIP_ROWS, h - top)
-        lines = np.arange(top, top + rows + _GRID_PX, _GRID_PX, dtype=np.float64)
+        lines = top + (np.arange(cells) - 0.5) * _GRID_PX - 0.5
         x, y = np.meshgrid(columns, lines)
         at = mapping.to_scan(np.column_stack([(x.ravel() + 0.5) / PX_PER_MM, (y.ravel() + 0.5) / PX_PER_MM]))
         at = at * (shrink[0, 0], shrink[1, 1]) + (shrink[0, 2], shrink[1, 2])
         grid = at.reshape(len(lines), len(columns), 2).astype(np.float32)
-        full = cv2.warpAffine(grid, enlarge, (w, rows), flags=flags, borderMode=cv2.BORDER_REPLICATE)
-        out[top : top + rows] = cv2.remap(source, full, None, cv2.INTER_LINEAR, borderValue=255)
+        cv2.resize(grid, full.shape[1::-1], dst=full, interpolation=cv2.INTER_LINEAR)
+        here = full[_GRID_PX : _GRID_PX + rows, _GRID_PX : _GRID_PX + w]
+        cv2.remap(source, here, None, cv2.INTER_LINEAR, dst=out[top : top + rows], borderValue=255)
     return out
 
 
