@@ -102,11 +102,12 @@ def desk(
     ] = "127.0.0.1",
     key: Annotated[str | None, typer.Option(help="Access key that a visitor from another machine must give.")] = None,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Only print the address.")] = False,
+    new: Annotated[bool, typer.Option("--new", help="Begin an empty manual; its pages are added at the desk.")] = False,
 ) -> None:
     """Open the review desk in the browser: look at the pages and correct what was read."""
     from digitize.commands_show import open_desk
 
-    open_desk(file, host=host, port=port, key=key, browser=not no_browser)
+    open_desk(file, host=host, port=port, key=key, browser=not no_browser, new=new)
 
 
 @app.command()
@@ -155,16 +156,37 @@ def fault(
     volts: Annotated[
         list[str] | None, typer.Option(metavar="PLACE=VOLTS", help="What a voltmeter reads there against the body.")
     ] = None,
+    continuity: Annotated[
+        list[str] | None, typer.Option(metavar="PLACE=PLACE", help="Two places between which there is continuity.")
+    ] = None,
+    no_continuity: Annotated[
+        list[str] | None, typer.Option(metavar="PLACE=PLACE", help="Two places between which there is none.")
+    ] = None,
     position: Annotated[
         list[str] | None,
         typer.Option(metavar="SWITCH=POSITION", help="How a switch stands: off, on, or the terminal it joins."),
     ] = None,
+    length: Annotated[
+        list[str] | None, typer.Option(metavar="WIRE=METRES", help="How long a wire is; a diagram does not say.")
+    ] = None,
+    watts: Annotated[
+        list[str] | None, typer.Option(metavar="NAME=WATTS", help="The rated power of a load at 12 V.")
+    ] = None,
     as_json: AsJson = False,
+    sheet: Annotated[
+        Path | None,
+        typer.Option(metavar="OUT.html|.pdf", help="Write a sheet to print instead, with the scan of the next check."),
+    ] = None,
+    paper: Annotated[str, typer.Option(help="Paper of the sheet: a4 or letter.")] = "a4",
 ) -> None:
-    """Say which single faults explain what works and what does not, and what to measure next."""
-    from digitize.commands_ask import show_fault
+    """Say which faults explain what works, what does not and what was measured, and what to measure next."""
+    from digitize.commands_fault import show_fault, told_from
 
-    show_fault(file, works=works or (), dark=dark or (), volts=volts or (), positions=position or (), as_json=as_json)
+    told = told_from(
+        works=works or (), dark=dark or (), volts=volts or (), joined=continuity or (), apart=no_continuity or (),
+        positions=position or (), lengths=length or (), watts=watts or (),
+    )  # fmt: skip
+    show_fault(file, told, as_json=as_json, sheet=sheet, paper=paper)
 
 
 @app.command()

@@ -1,9 +1,8 @@
-"""What the commands do that answer questions about a harness: trace, fault, find."""
+"""What the commands do that answer questions about a harness: trace and find."""
 
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -32,24 +31,18 @@ def show_trace(
     """
     from digitize.trace.as_json import trace_as_json
     from digitize.trace.follow import GOALS, Circuits
-    from digitize.trace.sheet_html import PAPERS
     from digitize.trace.told import trace_as_text
 
     if to not in GOALS:
         raise CalledWrongly(f"There is nothing to trace to called {to!r}.", f"Choose one of: {', '.join(GOALS)}.")
-    if sheet is not None and sheet.suffix.lower() not in {".html", ".pdf"}:
-        raise CalledWrongly(
-            f"A sheet cannot be written as {sheet.name}.", "Give a file name that ends in .html or .pdf."
-        )
-    if paper not in PAPERS:
-        raise CalledWrongly(f"There is no paper {paper!r}.", f"Choose one of: {', '.join(PAPERS)}.")
-    said = [_position(p) for p in positions]
+    sheet_named(sheet, paper)
+    said = [position_said(p) for p in positions]
     with Manual.open(file) as manual:
         reviewed = manual.reviewed()
         circuits = Circuits(reviewed.harness, reviewed.done)
         trace = circuits.trace(name, to, circuits.positions(said))
         if sheet is not None:
-            _write_sheet(sheet, trace, circuits, manual, paper)
+            write_sheet(sheet, _trace_sheet(sheet, trace, circuits, manual, paper))
             print(f"Written: {sheet}")
             return
     if as_json:
@@ -58,59 +51,39 @@ def show_trace(
         print(trace_as_text(trace), end="")
 
 
-def show_fault(
-    file: Path,
-    *,
-    works: Sequence[str],
-    dark: Sequence[str],
-    volts: Sequence[str],
-    positions: Sequence[str],
-    as_json: bool,
-) -> None:
-    """Print which single faults explain what is seen, and the next check. Raises NotFound and CalledWrongly."""
-    from digitize.trace.advice import advice_as_json, advice_as_text, advise
-    from digitize.trace.follow import Circuits
+def sheet_named(sheet: Path | None, paper: str) -> None:
+    """Raises CalledWrongly for a file or a paper that no sheet can be written as."""
+    from digitize.trace.sheet_html import PAPERS
 
-    read = [_reading(v) for v in volts]
-    stand = [_position(p) for p in positions]
-    with Manual.open(file) as manual:
-        reviewed = manual.reviewed()
-    circuits = Circuits(reviewed.harness, reviewed.done)
-    advice = advise(circuits, works, dark, read, circuits.positions(stand))
-    if as_json:
-        print(json.dumps(advice_as_json(advice), indent=1, ensure_ascii=False))
-    else:
-        print(advice_as_text(advice), end="")
+    if sheet is not None and sheet.suffix.lower() not in {".html", ".pdf"}:
+        raise CalledWrongly(
+            f"A sheet cannot be written as {sheet.name}.", "Give a file name that ends in .html or .pdf."
+        )
+    if paper not in PAPERS:
+        raise CalledWrongly(f"There is no paper {paper!r}.", f"Choose one of: {', '.join(PAPERS)}.")
 
 
-def _reading(said: str) -> tuple[str, float]:
-    place, _, reading = said.rpartition("=")
-    try:
-        volts = float(reading.strip().removesuffix("V").removesuffix("v").strip().replace(",", "."))
-    except ValueError:
-        volts = math.nan
-    if not place.strip() or not -1000 <= volts <= 1000:
-        raise CalledWrongly(f"{said!r} says no voltage.", 'Write PLACE=VOLTS, e.g. "LAMP SWITCH C=12.4".')
-    return place.strip(), volts
-
-
-def _write_sheet(sheet: Path, trace: Trace, circuits: Circuits, manual: Manual, paper: str) -> None:
-    from digitize.commands_crops import ScanCrops
-    from digitize.trace.sheet_html import sheet_html
-    from digitize.trace.sheet_pdf import sheet_pdf
-
-    crops = ScanCrops(manual)
-    if sheet.suffix.lower() == ".pdf":
-        made = sheet_pdf(trace, circuits.network, crops, paper)
-    else:
-        made = sheet_html(trace, circuits.network, crops, paper).encode()
+def write_sheet(sheet: Path, made: bytes) -> None:
+    """Write a sheet. Raises CalledWrongly when it cannot be written there."""
     try:
         sheet.write_bytes(made)
     except OSError as fault:
         raise CalledWrongly(f"{sheet} cannot be written: {fault.strerror}.", "Give another place.") from fault
 
 
-def _position(said: str) -> tuple[str, str]:
+def _trace_sheet(sheet: Path, trace: Trace, circuits: Circuits, manual: Manual, paper: str) -> bytes:
+    from digitize.commands_crops import ScanCrops
+    from digitize.trace.sheet_html import sheet_html
+    from digitize.trace.sheet_pdf import sheet_pdf
+
+    crops = ScanCrops(manual)
+    if sheet.suffix.lower() == ".pdf":
+        return sheet_pdf(trace, circuits.network, crops, paper)
+    return sheet_html(trace, circuits.network, crops, paper).encode()
+
+
+def position_said(said: str) -> tuple[str, str]:
+    """``SWITCH=POSITION`` taken apart. Raises CalledWrongly when it is neither."""
     name, sign, position = said.rpartition("=")
     if not sign or not name.strip() or not position.strip():
         raise CalledWrongly(f"{said!r} says no position.", "Write SWITCH=off, SWITCH=on or SWITCH=TERMINAL.")

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from digitize.harness.graph import Key
 from digitize.trace.legs import Legs
 from digitize.trace.network import CONSUMERS, Network, Pass, Positions
-from digitize.trace.state import Branch
+from digitize.trace.state import Branch, Way
+from digitize.trace.told import stop_name
 
 NAMED = CONSUMERS | {"alternator", "battery", "fuse_block", "module", "relay", "sensor", "starter_solenoid"}
 """Kinds whose names say what a branch is for."""
@@ -88,3 +90,23 @@ def _name(network: Network, key: Key) -> str | None:
     if c.kind == "relay" and not any(p.kind == "coil" for p in network.passages.get(key, ())):
         return None
     return c.name.value or f"an unnamed {c.kind.replace('_', ' ')} ({c.id})"
+
+
+def noted(way: Way, note: str) -> Way:
+    """``way`` with one more note."""
+    return replace(way, notes=(*way.notes, note))
+
+
+def over_feed(way: Way, ways: Sequence[Way]) -> Way:
+    """``way`` with a note when it leads to ground over a wire that also leads to a feed: no return takes that way."""
+    if way.goal != "ground":
+        return way
+    fed = {leg.id for other in ways if other.goal in {"feed", "source"} for leg in other.legs if leg.kind == "wire"}
+    at = next((i for i, leg in enumerate(way.legs) if leg.kind == "wire" and leg.id in fed), None)
+    if at is None:
+        return way
+    before = stop_name(way.legs[at].start)
+    return noted(
+        way, f"from {before} on it runs back over the feed, which no return does: what earths it is switched inside "
+        f"{before}, or was not read; look at the page there",
+    )  # fmt: skip

@@ -12,7 +12,7 @@ Wire resistance: size from ASTM B258 or mm² (``harness.checks_sizes``), anneale
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -72,6 +72,10 @@ class Values:
     lengths: Mapping[str, float] = field(default_factory=dict)
     ohms: Mapping[str, float] = field(default_factory=dict)
 
+    def with_given(self, lengths: Mapping[str, float], ohms: Mapping[str, float]) -> Values:
+        """The same with these lengths (m, by wire id) and resistances (ohm, by part id)."""
+        return replace(self, lengths=lengths, ohms=ohms)
+
 
 @dataclass(frozen=True, slots=True)
 class Element:
@@ -130,7 +134,7 @@ class Circuit:
         self.values = values or Values()
         self.nodes: dict[Key, int] = {}
         self.elements: list[Element] = []
-        self._system = network.harness.conventions.get("gauge system") or _likely_system(network.harness.wires)
+        self.system = network.harness.conventions.get("gauge system") or _likely_system(network.harness.wires)
         self._gather(positions)
         self._a = np.array([e.a for e in self.elements], dtype=np.int64)
         self._b = np.array([e.b for e in self.elements], dtype=np.int64)
@@ -255,7 +259,7 @@ class Circuit:
 
     def wire_ohms(self, w: Wire) -> float:
         """Resistance of a wire: size as printed, length as given or the default."""
-        size = None if w.parsed is None or w.parsed.gauge is None else area_mm2(w.parsed.gauge, self._system)
+        size = None if w.parsed is None or w.parsed.gauge is None else area_mm2(w.parsed.gauge, self.system)
         return COPPER * self.values.lengths.get(w.id, self.values.wire_metres) / (size or self.values.wire_mm2)
 
     # solving

@@ -8,14 +8,13 @@ from digitize.errors import CalledWrongly
 from digitize.harness.folding import plain
 from digitize.harness.graph import PROTECTION, Key
 from digitize.harness.model import Component, Harness
-from digitize.trace.branches import branches_along, served_from
+from digitize.trace.branches import branches_along, noted, over_feed, served_from
 from digitize.trace.cautions import cautions_for
 from digitize.trace.legs import Legs
 from digitize.trace.network import AS_ALLOWED, CONSUMERS, INSIDE, Network, Pass, Positions
 from digitize.trace.reach import farthest
 from digitize.trace.starts import Start, Starts
 from digitize.trace.state import Candidate, Control, Stop, Trace, Way
-from digitize.trace.told import stop_name
 
 GOALS = ("all", "feed", "ground", "fuse")
 """What a trace may ask for: everything; only what feeds it; only ground; the nearest fuse, whatever it feeds."""
@@ -46,6 +45,10 @@ class Circuits:
     def stop(self, key: Key) -> Stop:
         """The stop at a key: what it is called and where it stands."""
         return self._legs.stop(key)
+
+    def words(self, wire: str) -> str:
+        """A wire's code in words."""
+        return self._legs.wording.code(self.network.graph.wires[wire].parsed)
 
     def positions(self, said: Iterable[tuple[str, str]]) -> Positions:
         """Positions of switches by name: ``off``, ``on`` or the terminal a key or lever joins.
@@ -134,7 +137,7 @@ class Circuits:
             ways += self._nearest(chosen, "ground", s)
         if goal == "all":
             ways += [self._way("ground", key, passes, s, positions) for key, passes in chosen.grounds()]
-        ways = [_over_feed(w, ways) for w in _once(ways)]
+        ways = [over_feed(w, ways) for w in _once(ways)]
         serves = chosen.serves() if goal == "all" else ()
         controls = self._controls(ways, positions)
         return self._trace(asked, s, tuple(ways), controls, serves, (*notes, *chosen.notes(ways, goal)))
@@ -180,7 +183,7 @@ class Circuits:
             way = self._way("feed", key, passes, s, positions)
             if way.ends.kind != "fuse" and s.kind != "fuse":
                 other = next((leg.words for leg in way.legs if leg.kind == "fuse"), None)
-                way = _noted(
+                way = noted(
                     way, "no fuse is on this way as it is drawn" + (f", only what goes {other}" if other else "")
                 )
             return [way]
@@ -369,25 +372,6 @@ def _keys(node: str, network: Network) -> list[Key]:
 def _once(ways: Iterable[Way]) -> list[Way]:
     """Two terminals of one part behind one fuse share the way on from it: it is told once."""
     return list({(w.goal, w.keys): w for w in ways}.values())
-
-
-def _noted(way: Way, note: str) -> Way:
-    return Way(way.goal, way.found, way.ends, way.legs, way.keys, way.branches, way.missing, (*way.notes, note))
-
-
-def _over_feed(way: Way, ways: Sequence[Way]) -> Way:
-    """``way`` with a note when it leads to ground over a wire that also leads to a feed: no return takes that way."""
-    if way.goal != "ground":
-        return way
-    fed = {leg.id for other in ways if other.goal in {"feed", "source"} for leg in other.legs if leg.kind == "wire"}
-    at = next((i for i, leg in enumerate(way.legs) if leg.kind == "wire" and leg.id in fed), None)
-    if at is None:
-        return way
-    before = stop_name(way.legs[at].start)
-    return _noted(
-        way, f"from {before} on it runs back over the feed, which no return does: what earths it is switched inside "
-        f"{before}, or was not read; look at the page there",
-    )  # fmt: skip
 
 
 def trace(

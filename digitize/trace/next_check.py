@@ -25,8 +25,14 @@ DEAD_SHARE = 0.2
 SHOWN = ("dead", "between", "live")
 """What a meter may show, in rising order."""
 
+GAP_SHARE = 0.1
+"""Share of the battery's voltage by which two figures must differ to be told apart with certainty (own choice)."""
+
 LEAST_BITS = 0.1
 """A check that is expected to tell less is not proposed."""
+
+RELEVANT = 0.02
+"""Share of the likeliest suspect's probability from which a check is worth making to tell a suspect from it (own choice)."""
 
 COUNTED = 0.005
 """Suspects less probable than this do not widen the range of voltages that is told."""
@@ -82,23 +88,47 @@ def next_check(
     counted = [s for s in ranking.suspects if s.fault is not None and s.solution is not None]
     if not keys or not counted:
         return None
-    shows = _shown(ranking, counted, [nodes[k] for k in keys])
+    full = ranking.circuit.values.battery_volts
+    volts = np.stack([s.solution.volts[[nodes[k] for k in keys]] for s in counted if s.solution is not None])
+    words = np.digitize(volts, [DEAD_SHARE * full, LIVE_SHARE * full])
     chances = np.array([s.probability for s in counted])
-    shares = np.stack([(shows == n).T @ chances for n in range(len(SHOWN))])  # by what is shown and point
+    likely = chances >= RELEVANT * chances.max()
+    relevant = np.where(likely, chances, 0.0)
+    # in words first; by the meter's figure when words do not tell the likely suspects apart; then for the unlikely ones
+    for weights, figures in ((relevant, False), (relevant, True), (chances, False)):
+        shows = _by_figure(volts, likely, GAP_SHARE * full) if figures else words
+        check = _best(keys, shows, weights, cost)
+        if check is not None:
+            i, bits = check
+            return Check(keys[i], bits, cost(keys[i]), _readings(ranking, counted, shows[:, i], volts[:, i]))
+    return None
+
+
+def _by_figure(volts: NDArray[np.float64], likely: NDArray[np.bool_], gap: float) -> NDArray[np.int64]:
+    """Groups of readings at each point (column) that lie more than ``gap`` V from the next group of likely suspects."""
+    shows = np.zeros(volts.shape, dtype=np.int64)
+    for i in range(volts.shape[1]):
+        rising = np.sort(volts[likely, i])
+        wide = np.diff(rising) > gap
+        shows[:, i] = np.digitize(volts[:, i], (rising[:-1][wide] + rising[1:][wide]) / 2)
+    return shows
+
+
+def _best(
+    keys: Sequence[Key], shows: NDArray[np.int64], chances: NDArray[np.float64], cost: Callable[[Key], float]
+) -> tuple[int, float] | None:
+    """(index of the best point, expected bits); None when no point tells enough."""
+    shares = np.stack([(shows == n).T @ chances for n in range(int(shows.max()) + 1)])  # by what is shown and point
     told = shares.sum(axis=0)
     part = np.divide(shares, told, out=np.zeros_like(shares), where=told > 0)
     logs = np.log2(part, out=np.zeros_like(part), where=part > 0)
     bits = -(part * logs).sum(axis=0) * told
     best: tuple[float, int] | None = None
-    efforts = [cost(k) for k in keys]
-    for i, effort_here in enumerate(efforts):
-        worth = float(bits[i]) / effort_here
+    for i, key in enumerate(keys):
+        worth = float(bits[i]) / cost(key)
         if bits[i] > LEAST_BITS and (best is None or worth > best[0] + 1e-9):
             best = worth, i
-    if best is None:
-        return None
-    i = best[1]
-    return Check(keys[i], float(bits[i]), efforts[i], _readings(counted, shows[:, i], nodes[keys[i]]))
+    return None if best is None else (best[1], float(bits[best[1]]))
 
 
 def reachable(ranking: Ranking) -> list[Key]:
@@ -122,23 +152,21 @@ def effort_at(ranking: Ranking, key: Key) -> float:
     return EFFORT["fuse" if kind in {"fuse", "battery", "fuse_block"} else "switch" if kind == "switch" else "load"]
 
 
-def _shown(ranking: Ranking, counted: Sequence[Suspect], nodes: Sequence[int]) -> NDArray[np.int64]:
-    """What each suspect (row) makes a meter show at each node (column), as an index into ``SHOWN``."""
+def shown(ranking: Ranking, volts: float) -> str:
+    """``live``, ``between`` or ``dead``: what a reading of ``volts`` V counts as."""
     full = ranking.circuit.values.battery_volts
-    volts = np.stack([s.solution.volts[list(nodes)] for s in counted if s.solution is not None])
-    return np.digitize(volts, [DEAD_SHARE * full, LIVE_SHARE * full])
+    return SHOWN[int(np.digitize(volts, [DEAD_SHARE * full, LIVE_SHARE * full]))]
 
 
-def _readings(counted: Sequence[Suspect], shows: NDArray[np.int64], node: int) -> tuple[Reading, ...]:
-    """The readings of one check, the live one first."""
+def _readings(
+    ranking: Ranking, counted: Sequence[Suspect], shows: NDArray[np.int64], volts: NDArray[np.float64]
+) -> tuple[Reading, ...]:
+    """The readings of one check, the highest first."""
     made = []
-    for n in reversed(range(len(SHOWN))):
-        mine = [s for s, shown in zip(counted, shows, strict=True) if shown == n]
-        volts = [
-            float(s.solution.volts[node])
-            for i, s in enumerate(mine) if s.solution is not None and (i == 0 or s.probability >= COUNTED)
-        ]  # fmt: skip
-        if mine:
-            ids = tuple(s.fault.id for s in mine if s.fault is not None)
-            made.append(Reading(SHOWN[n], sum(s.probability for s in mine), ids, (min(volts), max(volts))))
+    for n in sorted(set(shows.tolist()), reverse=True):
+        mine = [(s, float(v)) for s, shown_here, v in zip(counted, shows, volts, strict=True) if shown_here == n]
+        told = [v for i, (s, v) in enumerate(mine) if i == 0 or s.probability >= COUNTED]
+        ids = tuple(s.fault.id for s, _ in mine if s.fault is not None)
+        chance = sum(s.probability for s, _ in mine)
+        made.append(Reading(shown(ranking, sum(told) / len(told)), chance, ids, (min(told), max(told))))
     return tuple(made)

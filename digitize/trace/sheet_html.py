@@ -11,6 +11,9 @@ from digitize.trace.state import Leg, Stop, Trace, Way
 from digitize.trace.strip import Crop, View, views_of, ways_in_order
 from digitize.trace.told import branch_line, candidate_row, details, printable, stop_name, sureness, way_head, where
 
+RING_MM = 3.0
+"""Radius of the ring around a point to measure at: it leaves the lettering beside a terminal free."""
+
 PAPERS = {"a4": "A4", "letter": "letter"}
 """Paper sizes by what a person types."""
 
@@ -35,6 +38,7 @@ h1 { font-size: 16pt; margin: 0 0 1mm } h2 { font-size: 11.5pt; margin: 6mm 0 2m
 figure { margin: 0; break-inside: avoid } figcaption { font-size: 8pt; color: #333 }
 figure svg { display: block; border: 0.2mm solid #999; max-width: 100%; height: auto }
 .way-line { fill: none; stroke: #d07000; stroke-opacity: .38; stroke-width: 2.6; stroke-linejoin: round; stroke-linecap: round }
+.ring { fill: none; stroke: #c00000; stroke-width: .7 }
 .missing { border: 0.4mm dashed #111; padding: 2mm 4mm }
 .rights { margin-top: 6mm; border-top: 0.2mm solid #999; font-size: 8.5pt; color: #333 }
 @media print { body { margin: 0; max-width: none } .way-line { stroke-opacity: .45 } }
@@ -112,12 +116,13 @@ def _hop(number: int, leg: Leg, network: Network, crop: Crop) -> Iterator[str]:
     yield f'{escape(printable(leg.words))} <span class="{mark}">{escape(sureness(leg))}</span>'
     said = "".join(f"<li>{escape(d)}</li>" for d in details(leg))
     yield f'<ul class="told">{said}</ul>' if said else ""
-    figures = [f for v in views_of(network, leg) if (f := _figure(v, crop))]
+    figures = [f for v in views_of(network, leg) if (f := figure_of(v, crop))]
     yield f'<div class="views">{"".join(figures)}</div>' if figures else ""
     yield "</li>\n"
 
 
-def _figure(view: View, crop: Crop) -> str:
+def figure_of(view: View, crop: Crop) -> str:
+    """One picture as an HTML figure, as large as on the page; "" when there is no scan."""
     png = crop(view.sheet, view.box)
     if png is None:
         return ""
@@ -127,6 +132,8 @@ def _figure(view: View, crop: Crop) -> str:
         f'<polyline class="way-line" points="{" ".join(f"{x:.2f},{y:.2f}" for x, y in line)}"/>'
         for line in view.highlight
     )
+    if view.ring is not None:
+        lines += f'<circle class="ring" cx="{view.ring[0]:.2f}" cy="{view.ring[1]:.2f}" r="{RING_MM}"/>'
     return (
         f'<figure><svg width="{b.width:.1f}mm" height="{b.height:.1f}mm" viewBox="{b.x0:.2f} {b.y0:.2f} {b.width:.2f} {b.height:.2f}">'
         f'<image x="{b.x0:.2f}" y="{b.y0:.2f}" width="{b.width:.2f}" height="{b.height:.2f}" preserveAspectRatio="none" '

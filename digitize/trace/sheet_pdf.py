@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from html import escape
 from typing import Any
 
 from digitize.errors import PartMissing
 from digitize.trace.network import Network
+from digitize.trace.sheet_html import RING_MM
 from digitize.trace.state import Leg, Trace, Way
 from digitize.trace.strip import Crop, View, views_of, ways_in_order
 from digitize.trace.told import branch_line, candidate_row, details, printable, stop_name, sureness, way_head, where
@@ -24,6 +26,12 @@ def sheet_pdf(trace: Trace, network: Network, crop: Crop, paper: str = "a4") -> 
         PartMissing: reportlab is not installed.
         KeyError: unknown paper.
     """
+    title = printable(trace.asked) if trace.start is None else stop_name(trace.start)
+    return pdf_of(title, printable(trace.rights), paper, lambda pen: _Story(trace, network, crop, pen).flowables())
+
+
+def pdf_of(title: str, subject: str, paper: str, story: Callable[[PdfPen], list[Any]]) -> bytes:
+    """A PDF of what ``story`` makes with the pen it gets. Raises as ``sheet_pdf``."""
     try:
         from reportlab.lib import pagesizes  # noqa: PLC0415  optional, and heavy
         from reportlab.platypus import SimpleDocTemplate  # noqa: PLC0415
@@ -35,12 +43,11 @@ def sheet_pdf(trace: Trace, network: Network, crop: Crop, paper: str = "a4") -> 
     size = {"a4": pagesizes.A4, "letter": pagesizes.LETTER}[paper]
     out = io.BytesIO()
     edge = MARGIN_MM * _mm()
-    title = printable(trace.asked) if trace.start is None else stop_name(trace.start)
     document = SimpleDocTemplate(
         out, pagesize=size, leftMargin=edge, rightMargin=edge, topMargin=edge, bottomMargin=edge, title=title,
-        author="digitize", subject=printable(trace.rights),
+        author="digitize", subject=subject,
     )  # fmt: skip
-    document.build(_Story(trace, network, crop, (size[0] - 2 * edge) / _mm()).flowables())
+    document.build(story(PdfPen((size[0] - 2 * edge) / _mm())))
     return out.getvalue()
 
 
@@ -49,19 +56,52 @@ def _mm() -> float:
     return 72 / 25.4
 
 
-class _Story:
-    """Builds the flowables; reportlab's types are not known to the type checker, so they are Any here."""
+class PdfPen:
+    """Makes the flowables of a sheet ``width`` mm wide; reportlab's types are not known to the type checker, so they are Any."""
 
-    def __init__(self, trace: Trace, network: Network, crop: Crop, width: float) -> None:
+    def __init__(self, width: float) -> None:
+        self.width = width
+        self.plain, self.bold = _fonts()
+        self.styles = _styles(self.plain, self.bold)
+
+    def text(self, text: str, style: str) -> Any:
+        """A paragraph of plain text."""
+        return self.marked(escape(self.fit(text)), style)
+
+    def marked(self, markup: str, style: str) -> Any:
+        """A paragraph of reportlab's markup; what goes into it was made fit and escaped."""
+        from reportlab.platypus import Paragraph  # noqa: PLC0415
+
+        return Paragraph(markup, self.styles[style])
+
+    def fit(self, text: str) -> str:
+        """Letters that the font does not have print as ``?``: told, not dropped."""
+        return text if self.plain in FONTS else text.encode("latin-1", "replace").decode("latin-1")
+
+    def pictures(self, views: tuple[View, ...], crop: Crop) -> list[Any]:
+        """The parts of the scans, as large as on the page where the paper is wide enough."""
+        shown = [(v, png) for v in views if (png := crop(v.sheet, v.box)) is not None]
+        return [_picture(v, png, self.width - 12.0, self.text(v.caption, "caption")) for v, png in shown]
+
+    def rights(self, note: str) -> list[Any]:
+        """The rights note at the foot; nothing without one."""
+        from reportlab.platypus import Spacer  # noqa: PLC0415
+
+        return [Spacer(1, 8), self.text(f"Rights: {printable(note)}", "small")] if note else []
+
+
+class _Story:
+    """The flowables of one trace."""
+
+    def __init__(self, trace: Trace, network: Network, crop: Crop, pen: PdfPen) -> None:
         self.trace = trace
         self.network = network
         self.crop = crop
-        self.width = width
-        self._plain, self._bold = _fonts()
-        self._styles = _styles(self._plain, self._bold)
+        self.pen = pen
+        self._text = pen.text
 
     def flowables(self) -> list[Any]:
-        from reportlab.platypus import KeepTogether, Paragraph, Spacer  # noqa: PLC0415
+        from reportlab.platypus import KeepTogether  # noqa: PLC0415
 
         t = self.trace
         title = printable(t.asked) if t.start is None else stop_name(t.start)
@@ -78,11 +118,7 @@ class _Story:
             story += self._way(relay, way, KeepTogether)
         if t.serves:
             story += [self._text("Serves", "head"), self._text(", ".join(printable(n) for n in t.serves), "plain")]
-        if t.rights:
-            story += [
-                Spacer(1, 8),
-                Paragraph(escape(self._fit(f"Rights: {printable(t.rights)}")), self._styles["small"]),
-            ]
+        story += self.pen.rights(t.rights)
         return story
 
     def _way(self, relay: str, way: Way, keep: Any) -> list[Any]:
@@ -105,29 +141,14 @@ class _Story:
         return story
 
     def _hop(self, number: int, leg: Leg) -> list[Any]:
-        from reportlab.platypus import Paragraph  # noqa: PLC0415
-
-        code = escape(self._fit(printable(leg.printed or "") or "(nothing read)"))
-        words = escape(self._fit(printable(leg.words)))
+        bold = self.pen.bold
+        code = escape(self.pen.fit(printable(leg.printed or "") or "(nothing read)"))
+        words = escape(self.pen.fit(printable(leg.words)))
         mark = escape(sureness(leg))
-        line = f'{number}. <font name="{self._bold}">{code}</font> {words} [<font name="{self._bold}">{mark}</font>]'
-        block: list[Any] = [Paragraph(line, self._styles["hop"])]
+        line = f'{number}. <font name="{bold}">{code}</font> {words} [<font name="{bold}">{mark}</font>]'
+        block: list[Any] = [self.pen.marked(line, "hop")]
         block += [self._text(d, "told") for d in details(leg)]
-        block += self._pictures(views_of(self.network, leg))
-        return block
-
-    def _pictures(self, views: tuple[View, ...]) -> list[Any]:
-        shown = [(v, png) for v in views if (png := self.crop(v.sheet, v.box)) is not None]
-        return [_picture(v, png, self.width - 12.0, self._text(v.caption, "caption")) for v, png in shown]
-
-    def _text(self, text: str, style: str) -> Any:
-        from reportlab.platypus import Paragraph  # noqa: PLC0415
-
-        return Paragraph(escape(self._fit(text)), self._styles[style])
-
-    def _fit(self, text: str) -> str:
-        """Letters that the font does not have print as ``?``: told, not dropped."""
-        return text if self._plain in FONTS else text.encode("latin-1", "replace").decode("latin-1")
+        return block + self.pen.pictures(views_of(self.network, leg), self.crop)
 
 
 def _picture(view: View, png: bytes, most: float, caption: Any) -> Any:
@@ -161,6 +182,11 @@ def _picture(view: View, png: bytes, most: float, caption: Any) -> Any:
                     at = left + (x - view.box.x0) * scale, low + (view.box.y1 - y) * scale
                     (path.lineTo if i else path.moveTo)(*at)
                 c.drawPath(path)
+            if view.ring is not None:
+                c.setStrokeColorRGB(0.75, 0.0, 0.0, alpha=1.0)
+                c.setLineWidth(0.7 * scale)
+                at = left + (view.ring[0] - view.box.x0) * scale, low + (view.box.y1 - view.ring[1]) * scale
+                c.circle(*at, RING_MM * scale)
             c.restoreState()
             caption.drawOn(c, left, 0)
 
@@ -188,6 +214,7 @@ def _styles(plain: str, bold: str) -> dict[str, Any]:
     return {
         "title": style("title", 16, bold, spaceAfter=3),
         "head": style("head", 11, bold, spaceBefore=9, spaceAfter=3, keepWithNext=1),
+        "loose": style("loose", 11, bold, spaceBefore=9, spaceAfter=3),
         "plain": style("plain", 9.5, spaceAfter=3),
         "caution": style("caution", 9.5, leftIndent=10, firstLineIndent=-8, spaceAfter=2),
         "stop": style("stop", 9.5, bold, spaceBefore=2, spaceAfter=2),
@@ -195,4 +222,6 @@ def _styles(plain: str, bold: str) -> dict[str, Any]:
         "told": style("told", 8.5, leftIndent=25),
         "caption": style("caption", 7.5),
         "small": style("small", 8),
+        "point": style("point", 10.5, bold, spaceAfter=2),
+        "cell": style("cell", 9),
     }

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from digitize.harness.graph import Key
 from digitize.harness.model import Wire
 from digitize.harness.place import Box, Point, Polyline
 from digitize.trace.network import Network
@@ -28,12 +29,13 @@ MOST_VIEWS = 3
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """One picture: ``box`` on ``sheet`` in mm, ``caption``, and the conductors to highlight on it, mm."""
+    """One picture: ``box`` on ``sheet`` in mm, ``caption``, the conductors to highlight on it, and a point to ring, mm."""
 
     sheet: str
     box: Box
     caption: str
     highlight: tuple[Polyline, ...] = ()
+    ring: Point | None = None
 
 
 def views_of(network: Network, leg: Leg) -> tuple[View, ...]:
@@ -118,3 +120,12 @@ def ways_in_order(trace: Trace) -> Iterable[tuple[str, Way]]:
     for control in trace.controls:
         for way in control.ways:
             yield control.name or control.id, way
+
+
+def views_at(network: Network, key: Key | None, spot: Spot | None) -> tuple[View, ...]:
+    """The part of the page that shows one point to measure at, its wires highlighted; none for a point without a place."""
+    if key is None or spot is None or spot.at is None:
+        return ()
+    wires = [network.graph.wires[p.by] for p in network.passages.get(key, ()) if p.kind == "wire"]
+    here = tuple(path.points for w in wires for path in w.paths if path.sheet == spot.sheet)
+    return (View(spot.sheet, _window(spot.at), _caption(spot), here, spot.at),)

@@ -8,19 +8,22 @@ from pathlib import Path
 
 import pytest
 
-from digitize.commands_ask import show_fault
+from digitize.commands_fault import show_fault, told_from
 from digitize.errors import CalledWrongly, NotFound
 from digitize.store.manual import Manual
-from digitize.trace.advice import FAULT_WORDS, Advice, advice_as_json, advice_as_text, advise
-from digitize.trace.faults import WEIGHTS
+from digitize.trace.advice import Advice, Told, advise
+from digitize.trace.advice_json import advice_as_json
+from digitize.trace.advice_told import FAULT_WORDS, advice_as_text
+from digitize.trace.circuit import EARTH, HEALTHY, NO_OHMS, Circuit
+from digitize.trace.faults import SURE_OHMS, WEIGHTS
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Network, Positions
 
 from . import circuits as c
 
 
-def ask(*, works=(), dark=(), volts=(), positions=None, h=None) -> Advice:
-    return advise(Circuits(h or c.lit_lamp()), works, dark, volts, positions or Positions())
+def ask(*, positions=None, h=None, **told) -> Advice:
+    return advise(Circuits(h or c.lit_lamp()), Told(**told), positions or Positions())
 
 
 def test_cautions_come_first_and_nothing_dangerous_is_ever_proposed():
@@ -116,17 +119,83 @@ def test_the_command_reads_a_manual_and_refuses_nonsense(tmp_path: Path, capsys:
     path = tmp_path / "small.manual"
     with Manual.create(path, "invented for tests") as made:
         made.save_harness(c.lit_lamp())
-    show_fault(
-        path,
-        works=["plate lamp"],
-        dark=["side lamp"],
-        volts=["LAMP SWITCH 2=12,4 V"],
-        positions=["lamp switch=on"],
-        as_json=False,
+    told = told_from(
+        works=["plate lamp"], dark=["side lamp"], volts=["LAMP SWITCH 2=12,4 V"], positions=["lamp switch=on"]
     )
+    show_fault(path, told)
     assert "Faults that would" in capsys.readouterr().out
-    show_fault(path, works=[], dark=["side lamp"], volts=[], positions=[], as_json=True)
+    show_fault(path, told_from(dark=["side lamp"]), as_json=True)
     assert json.loads(capsys.readouterr().out)["suspects"]
-    for bad in ("sw.2", "sw.2=", "=12", "sw.2=nan", "sw.2=many"):
-        with pytest.raises(CalledWrongly, match="says no voltage"):
-            show_fault(path, works=[], dark=[], volts=[bad], positions=[], as_json=False)
+
+
+@pytest.mark.parametrize(
+    ("said", "match"),
+    [
+        *(({"volts": [bad]}, "says no voltage") for bad in ("sw.2", "sw.2=", "=12", "sw.2=nan", "sw.2=many")),
+        *(({"lengths": [bad]}, "says no length") for bad in ("w5", "w5=0", "w5=-2", "w5=far")),
+        *(({"watts": [bad]}, "says no power") for bad in ("lamp=0", "lamp=")),
+        *(({"joined": [bad]}, "does not name two places") for bad in ("sw.2", "=sw.2", "sw.2=")),
+        ({"positions": ["lamp switch"]}, "says no position"),
+    ],
+)
+def test_a_statement_that_says_nothing_is_one_clear_line(said, match: str) -> None:
+    with pytest.raises(CalledWrongly, match=match):
+        told_from(**said)
+
+
+def test_no_continuity_through_a_connector_points_to_its_terminal():
+    advice = ask(dark=["side lamp"], works=["plate lamp"], joined=[("k@1.a1", "k@1.b1", False)])
+    best = advice.ranking.suspects[0].fault
+    assert best is not None
+    assert best.by == "k@1"
+    assert "no continuity between connector K14, cavity A" in " ".join(advice_as_text(advice).split())
+
+
+def test_continuity_clears_what_lies_between():
+    advice = ask(dark=["side lamp"], works=["plate lamp"], joined=[("s1", "lamp.1", True), ("lamp.2", "body", True)])
+    best = advice.ranking.suspects[0].fault
+    assert best is not None
+    assert best.id.startswith("load open lamp")
+    between = {"w4", "k@1", "w5", "w7", "g1"}
+    broken = [s for s in advice.ranking.suspects if s.fault and s.fault.by in between and s.fault.kind.endswith("open")]
+    assert sum(s.probability for s in broken) < 0.05
+
+
+def test_continuity_to_the_body_where_there_should_be_none_speaks_for_a_short():
+    said = {"dark": ["side lamp", "plate lamp"], "joined": [("k@1.b1", "body", True)]}
+    best = ask(**said).ranking.suspects[0].fault
+    assert best is not None
+    assert best.kind == "wire shorted"
+
+
+def test_a_continuity_check_counts_no_lamp_and_no_diode_as_a_way():
+    h = c.harness(
+        [c.BATTERY, c.LAMP, c.part("d", "diode", "1", "2", heading="right")],
+        [c.wire("w1", "bat.+", "lamp.1"), c.wire("w2", "lamp.2", "g.1"), c.wire("w3", "bat.+", "d.1"), c.wire("w4", "d.2", "g.1")],
+        grounds=[c.ground("g")],
+    )  # fmt: skip
+    k = Circuit(Network(h))
+    healthy = k.solve()
+    at = [k.nodes[key] for key in (("lamp", "1"), ("lamp", "2"))]
+    assert k.ohms_between(HEALTHY, healthy, at[0], at[1]) > NO_OHMS
+    assert k.ohms_between(HEALTHY, healthy, at[1], EARTH) < SURE_OHMS
+
+
+def test_the_switch_to_set_is_named_when_nothing_can_be_concluded():
+    three = c.part("sw", "switch", "B", "S", "H", name="LAMP SWITCH")
+    h = c.lit_lamp()
+    swapped = tuple(three if p.id == "sw" else p for p in h.components)
+    ends = {"w2": "sw.B", "w3": "sw.S"}
+    wires = tuple(
+        c.wire(w.id, "f7.2", ends[w.id]) if w.id == "w2" else c.wire(w.id, ends[w.id], "s1") if w.id == "w3" else w
+        for w in h.wires
+    )
+    advice = ask(h=replace(h, components=swapped, wires=wires), dark=["side lamp"])
+    assert not advice.told_something
+    assert any('--position "LAMP SWITCH=' in n for n in advice.notes)
+
+
+def test_pairs_of_faults_are_told_as_two():
+    volts = [("s1", 12.4), ("lamp.1", 12.3), ("lamp.2", 12.3), ("other.1", 0.0), ("g1.1", 12.3)]
+    text = advice_as_text(ask(dark=["side lamp", "plate lamp"], volts=volts))
+    assert "two faults: " in text
