@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from itertools import pairwise
 from typing import Any
 
 import cv2
@@ -34,8 +35,15 @@ MEETINGS = ("dot", "plain", "hop", "tee")
 CELL_MM = 2 / NET_PX_PER_MM
 """Side of a cell of the area and meeting maps."""
 
-_TILE, _MARGIN = 1792, 128
 _STRIDE = 32
+_MARGIN = 96
+"""What a tile sees beyond its own core, px: with less, boxes near a seam begin to move."""
+
+_LARGEST_TILE = 4.4e6
+"""Pixels the net looks at in one go: an A3 page within its frame. More would only cost memory."""
+
+_AROUND_FRAME = 3.0
+"""How far around the frame the net looks, mm: nothing outside is a symbol."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,9 +92,9 @@ def find_symbols(sheet: Sheet) -> SymbolFindings:
     small = cv2.resize(
         sheet.grey, None, fx=NET_PX_PER_MM / PX_PER_MM, fy=NET_PX_PER_MM / PX_PER_MM, interpolation=cv2.INTER_AREA
     )
-    maps, fields = _run(np.asarray(small, dtype=np.uint8))
-    drawn, wires = fields[AREAS.index("symbol")], fields[AREAS.index("wire")]
     frame = sheet.facts.frame if sheet.facts.frame_probability >= 0.5 else None
+    maps, fields = _run(np.asarray(small, dtype=np.uint8), frame)
+    drawn, wires = fields[AREAS.index("symbol")], fields[AREAS.index("wire")]
     found = [s for s in symbols_of(maps, 4 / NET_PX_PER_MM) if frame is None or _stands_inside(s, frame)]
     backed = [reached_by_wires(backed_by_strokes(s, drawn, CELL_MM), wires, CELL_MM) for s in found]
     symbols = tuple(refined(s, sheet.grey) for s in backed if s.probability >= LOWEST)
@@ -106,22 +114,27 @@ def _stands_inside(symbol: Symbol, frame: Box) -> bool:
     )
 
 
-def _run(grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
-    """The net over the whole picture in tiles that overlap: symbol maps (float32, raw) and fields (uint8, 0..255)."""
+def _run(grey: NDArray[np.uint8], frame: Box | None = None) -> tuple[NDArray[np.float32], NDArray[np.uint8]]:
+    """The net over the picture, or what lies around the frame (sheet mm), in as few tiles as memory allows.
+
+    Returns symbol maps (float32, raw) and fields (uint8, 0..255) of the whole picture; "nothing" where it did not look.
+    """
     height, width = grey.shape
     maps: NDArray[np.float32] | None = None
     fields: NDArray[np.uint8] | None = None
-    for top in _starts(height):
-        for left in _starts(width):
-            y0, x0 = max(0, top - _MARGIN), max(0, left - _MARGIN)
-            y1, x1 = min(height, top + _TILE + _MARGIN), min(width, left + _TILE + _MARGIN)
-            tile = np.full((_up(y1 - y0), _up(x1 - x0)), 255, np.uint8)
-            tile[: y1 - y0, : x1 - x0] = grey[y0:y1, x0:x1]
-            symbols, areas = _session().run(None, {"ink": (1.0 - tile.astype(np.float32) / 255.0)[None, None]})
+    rows, columns = _spans(frame, height, width)
+    across, down = _tiling(rows[1] - rows[0], columns[1] - columns[0])
+    for top, stop_y in _cut(rows, down):
+        for left, stop_x in _cut(columns, across):
+            y0, x0 = max(rows[0], top - _MARGIN), max(columns[0], left - _MARGIN)
+            y1, x1 = min(rows[1], stop_y + _MARGIN), min(columns[1], stop_x + _MARGIN)
+            tile = np.ones((_up(y1 - y0), _up(x1 - x0)), np.float32)
+            np.divide(grey[y0:y1, x0:x1], np.float32(255.0), out=tile[: y1 - y0, : x1 - x0])
+            np.subtract(1.0, tile, out=tile)
+            symbols, areas = _session().run(None, {"ink": tile[None, None]})
             if maps is None or fields is None:
                 maps = np.full((symbols.shape[1], -(-height // 4), -(-width // 4)), -20.0, np.float32)
                 fields = np.zeros((areas.shape[1], -(-height // 2), -(-width // 2)), np.uint8)
-            stop_y, stop_x = min(height, top + _TILE), min(width, left + _TILE)
             _paste(maps, symbols[0], 4, (top, stop_y, left, stop_x), (y0, x0))
             _paste(fields, _chances(areas[0]), 2, (top, stop_y, left, stop_x), (y0, x0))
     assert maps is not None
@@ -129,8 +142,38 @@ def _run(grey: NDArray[np.uint8]) -> tuple[NDArray[np.float32], NDArray[np.uint8
     return maps, fields
 
 
-def _starts(length: int) -> range:
-    return range(0, max(1, length), _TILE)
+Span = tuple[int, int]
+
+
+def _spans(frame: Box | None, height: int, width: int) -> tuple[Span, Span]:
+    """Rows and columns of the net's picture that it looks at, beginning at a multiple of its stride."""
+    if frame is None:
+        return (0, height), (0, width)
+    b = frame.grown(_AROUND_FRAME)
+    y0, y1, x0, x1 = (round(v * NET_PX_PER_MM) for v in (b.y0, b.y1, b.x0, b.x1))
+    rows = max(0, y0 // _STRIDE * _STRIDE), min(height, y1)
+    columns = max(0, x0 // _STRIDE * _STRIDE), min(width, x1)
+    whole = rows[1] - rows[0] < _STRIDE or columns[1] - columns[0] < _STRIDE
+    return ((0, height), (0, width)) if whole else (rows, columns)
+
+
+def _tiling(height: int, width: int) -> tuple[int, int]:
+    """Into how many tiles across and down the picture is cut: the least to look at, no tile over _LARGEST_TILE."""
+
+    def seen(length: int, parts: int) -> int:
+        return _up(-(-length // parts)) + _MARGIN * min(2, parts - 1)
+
+    ways = ((across, down) for across in range(1, 33) for down in range(1, 33))
+    sizes = {w: (seen(width, w[0]), seen(height, w[1])) for w in ways}
+    fitting = [w for w, (x, y) in sizes.items() if x * y <= _LARGEST_TILE] or [(32, 32)]
+    return min(fitting, key=lambda w: (sizes[w][0] * w[0] * sizes[w][1] * w[1], w))
+
+
+def _cut(span: Span, parts: int) -> list[Span]:
+    """A span in about equal parts that begin at multiples of the stride from its start."""
+    low, high = span
+    cuts = [low + k * (high - low) // parts // _STRIDE * _STRIDE for k in range(parts)]
+    return [(a, b) for a, b in pairwise([*cuts, high]) if a < b]
 
 
 def _up(length: int) -> int:
@@ -169,4 +212,5 @@ def _session() -> onnxruntime.InferenceSession:
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1
     options.log_severity_level = 3
+    options.enable_mem_pattern = False  # laid out ahead, the net's memory would be twice as large
     return onnxruntime.InferenceSession(file.read_bytes(), options, providers=["CPUExecutionProvider"])
