@@ -7,54 +7,76 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-import cv2
-import numpy as np
 from rapidfuzz import fuzz
 
+from digitize.batch.at_desk import note_base, used_conventions, wanted_conventions
 from digitize.errors import NotFound, PageUnreadable, PartMissing
+from digitize.harness.edits import Edit, Reviewed, SetConventions
 from digitize.harness.edits_apply import describe
 from digitize.harness.edits_find import Stand, look_up
-from digitize.harness.model import Component
+from digitize.harness.model import Component, Harness
 from digitize.harness.place import Box
 from digitize.legend.codes import code_fields, in_words, parse_code
-from digitize.legend.conventions import Conventions
+from digitize.legend.conventions import Conventions, conventions_from
+from digitize.legend.conventions_text import conventions_text
 from digitize.legend.grammar import grammars
 from digitize.sheet.state import SheetFacts
 from digitize.store.manual import Manual
 from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
+from review_ui.crops import crop_of
 from review_ui.doubts import Doubt, Neighbours, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
-from review_ui.orders import PART_KINDS, Order, OrderZoneLine
+from review_ui.intake import Intake
+from review_ui.offers import Offers, told
+from review_ui.orders import PART_KINDS, Order, OrderConventions, OrderZoneLine
 from review_ui.overleaf import crossings
 from review_ui.scribe import Scribe
 from review_ui.seek import seek
-
-CROP_LIMIT_PX = 1600
-"""Longest side of a crop, px."""
 
 
 class Desk:
     """One open manual. Every method may be called from any thread."""
 
     def __init__(self, path: Path) -> None:
-        """Open the manual. Raises ManualWrong, NotFound when it holds no harness yet."""
+        """Open the manual, which may be empty. Raises ManualWrong."""
         self.manual = Manual.open(path)
-        if not self.manual.has_harness:
-            self.manual.close()
-            raise NotFound(f"The manual {path} has no harness yet.", "Digitize its pages first.")
-        stated = self.manual.setting("conventions")
-        self.conventions = Conventions() if stated is None else Conventions.model_validate_json(stated)
+        self.intake = Intake(path)
+        self._used: tuple[str | None, Conventions] = (None, Conventions())
         self._queue: tuple[int, list[Doubt]] | None = None
         self._facts: dict[tuple[str, str], SheetFacts] = {}
         self._tiling = threading.Lock()
 
     def close(self) -> None:
-        """Let go of the manual."""
+        """Let go of the manual, and end a run that is under way."""
+        self.intake.close()
         self.manual.close()
 
+    @property
+    def conventions(self) -> Conventions:
+        """The conventions that the manual's readings were made with."""
+        stated = self.manual.setting("conventions")
+        if stated != self._used[0]:
+            self._used = (stated, Conventions.model_validate_json(stated) if stated else Conventions())
+        return self._used[1]
+
+    def _latest(self) -> tuple[int, Reviewed]:
+        """The newest harness with the edits on it; an empty one before the first pages were read."""
+        if self.manual.has_harness:
+            return self.manual.latest_at()
+        return self.manual.revision, Reviewed(Harness(self.manual.rights, ()))
+
+    def _checked(self) -> tuple[int, Reviewed]:
+        """The same with its findings found anew."""
+        return self.manual.reviewed_at() if self.manual.has_harness else self._latest()
+
     def warm(self) -> None:
-        """Work out what the first view needs and cut missing tiles; meant for a thread of its own."""
+        """Work out what the first view needs and cut missing tiles; meant for a thread of its own.
+
+        When the desk was closed before a correction of the conventions had reached every page, that goes on now.
+        """
+        if wanted_conventions(self.manual) != used_conventions(self.manual):
+            self.intake.decode(None)
         self.doubts()
         for record in self.manual.sheets():
             if record.failed is None:
@@ -64,7 +86,7 @@ class Desk:
 
     def overview(self) -> Json:
         """What the page needs first: sheets with their progress, what can be undone, the revision."""
-        revision, reviewed = self.manual.reviewed_at()
+        revision, reviewed = self._checked()
         open_on = self._open_on()
         notes = {n.id: n for n in reviewed.harness.sheets}
         return {
@@ -112,7 +134,7 @@ class Desk:
                 raise NotFound(f"There is no sheet {sheet} to look at.", "Pick one from the list of sheets.")
             self._facts[key] = facts
         known = self._facts[key]
-        grid = self.manual.latest_at()[1].grids.get(sheet)
+        grid = self._latest()[1].grids.get(sheet)
         return known if grid is None else replace(known, zones=grid, zones_probability=1.0)
 
     def all_facts(self) -> list[SheetFacts]:
@@ -143,7 +165,7 @@ class Desk:
 
     def overlay(self, sheet: str) -> Json:
         """What was read of a sheet, in scan pixels, with the revision it holds for."""
-        revision, reviewed = self.manual.latest_at()
+        revision, reviewed = self._latest()
         facts = self.facts(sheet)
         return {"revision": revision, "zones": graticule(facts), **draw_sheet(reviewed.harness, facts)}
 
@@ -151,14 +173,14 @@ class Desk:
         """Where the sheet goes on at its edges. Raises NotFound for an unknown sheet."""
         self.facts(sheet)
         pens: dict[str, Pen] = {}
-        harness = self.manual.latest_at()[1].harness
+        harness = self._latest()[1].harness
         return {"crossings": crossings(harness, sheet, of, lambda s: self._pen(s, pens))}
 
     # doubts
 
     def doubts(self) -> list[Doubt]:
         """The queue for the newest revision."""
-        revision, reviewed = self.manual.reviewed_at()
+        revision, reviewed = self._checked()
         if self._queue is None or self._queue[0] != revision:
             self._queue = (revision, queue(reviewed.harness))
         return self._queue[1]
@@ -174,12 +196,16 @@ class Desk:
         """The first ``most`` questions, all or those of one sheet."""
         doubts = [d for d in self.doubts() if sheet is None or any(s == sheet for s, _ in d.spots)]
         pens: dict[str, Pen] = {}
-        neighbours = Neighbours(self.manual.latest_at()[1].harness)
+        neighbours, offers = Neighbours(self._latest()[1].harness), self.offers()
         return {
             "revision": self._queue[0] if self._queue else 0,
             "total": len(doubts),
-            "doubts": [self._question(d, pens, neighbours) for d in doubts[:most]],
+            "doubts": [self._question(d, pens, neighbours) | told(offers.of(d)) for d in doubts[:most]],
         }
+
+    def offers(self) -> Offers:
+        """Repairs to choose from for the questions of the newest revision."""
+        return Offers(self._checked()[1].harness, lambda sheet, at: Pen(self.facts(sheet)).pixel(at))
 
     def _question(self, doubt: Doubt, pens: dict[str, Pen], neighbours: Neighbours) -> Json:
         spots = []
@@ -200,7 +226,7 @@ class Desk:
         """For a page edge without a partner: the other lone ones, those with the most alike code first."""
         if doubt.kind != "edge":
             return []
-        links = self.manual.latest_at()[1].harness.links
+        links = self._latest()[1].harness.links
         asked = next((k for k in links if k.id == doubt.targets[0]), None)
         if asked is None or asked.b is not None:
             return []
@@ -221,7 +247,7 @@ class Desk:
     def thing(self, subject: str) -> Json:
         """All about one object: what it is, what is believed, why, and its edits. Raises NotFound."""
         story = self.manual.story(subject)
-        harness = self.manual.latest_at()[1].harness
+        harness = self._latest()[1].harness
         stand = look_up(harness, subject)
         claim = story.now or story.digitized
         return {
@@ -280,7 +306,7 @@ class Desk:
         """What fits the words typed, with its place in scan pixels."""
         pens: dict[str, Pen] = {}
         found = []
-        for sight in seek(self.manual.latest_at()[1].harness, self.all_facts(), typed):
+        for sight in seek(self._latest()[1].harness, self.all_facts(), typed):
             pen = self._pen(sight.sheet, pens)
             if pen is not None:
                 box = extent(pen, [(sight.sheet, sight.box)], sight.sheet)
@@ -303,7 +329,7 @@ class Desk:
             from review_ui.ways import trace_at_desk
 
             pens: dict[str, Pen] = {}
-            return trace_at_desk(self.manual.reviewed(), asked, lambda sheet: self._pen(sheet, pens))
+            return trace_at_desk(self._checked()[1], asked, lambda sheet: self._pen(sheet, pens))
         except ImportError as fault:
             raise PartMissing("This installation cannot follow circuits.", "Install digitize anew.") from fault
 
@@ -311,15 +337,18 @@ class Desk:
 
     def decide(self, order: Order, revision: int, who: str, sheet: str | None) -> Json:
         """Make the edits of one order; answers with what the page must draw again of ``sheet``."""
-        harness = self.manual.latest_at()[1].harness
+        harness = self._latest()[1].harness
+        if isinstance(order, OrderConventions):
+            note_base(self.manual)
         edits = Scribe(harness, self.conventions, self.facts).edits(order)
         change = self.manual.add_edit(edits, who=who, revision=revision)
         touched = {t for e in change.effects for t in e.touched}
+        self._after(edits, sheet)
         return {
             "revision": change.revision,
             "says": change.effects[0].says if len(change.effects) == 1 else f"{change.effects[0].says} and {len(edits) - 1} more",
             "touched": sorted(touched), "anew": isinstance(order, OrderZoneLine),
-            "changed": None if sheet is None else draw_sheet(self.manual.latest_at()[1].harness, self.facts(sheet), touched),
+            "changed": None if sheet is None else draw_sheet(self._latest()[1].harness, self.facts(sheet), touched),
             **self.moves(),
         }  # fmt: skip
 
@@ -330,32 +359,31 @@ class Desk:
             raise NotFound(
                 "There is nothing to take back." if back else "There is nothing to bring back.", "Reload the page."
             )
+        self._after([m.edit for m in change.moved], None)
         return {"revision": change.revision, "says": describe(change.moved[0].edit), **self.moves()}
+
+    def _after(self, edits: list[Edit], sheet: str | None) -> None:
+        """What other conventions ask for: all pages decoded again, the one that a person looks at first."""
+        if any(isinstance(e, SetConventions) for e in edits):
+            self.intake.decode(sheet)
+
+    def read_pages(self, rights: str | None) -> None:
+        """Read the pages that wait; ``rights`` goes into the manual. Raises IntakeRefused."""
+        if rights is not None and rights.strip():
+            self.manual.set_setting("rights", " ".join(rights.split()))
+        self.intake.read()
+
+    def conventions_told(self) -> Json:
+        """The conventions as text: as a person last typed them, as they were proposed, or as they were stated."""
+        corrected = self._latest()[1].conventions
+        proposed = self.manual.setting("proposed")
+        wanted = wanted_conventions(self.manual)
+        if corrected is not None and conventions_from(corrected[1]) == wanted:
+            return {"text": corrected[1], "source": "corrected"}
+        if proposed:
+            return {"text": proposed, "source": "proposed"}
+        return {"text": conventions_text(wanted), "source": "stated"}
 
     def crop(self, sheet: str, box: Box, margin: float) -> bytes:
         """JPEG of a part of the scan: ``box`` in sheet mm with ``margin`` mm around, straight from the finest tiles."""
-        layout = self.layout(sheet)
-        area = extent(Pen(self.facts(sheet)), [(sheet, box.grown(margin))], sheet)
-        assert area is not None
-        x0, y0 = max(0, int(area[0])), max(0, int(area[1]))
-        x1, y1 = min(layout.width, int(area[2]) + 1), min(layout.height, int(area[3]) + 1)
-        if x1 <= x0 or y1 <= y0:
-            raise NotFound("That part lies outside the scan.", "Choose a box on the sheet.")
-        level = layout.levels - 1
-        while level > 0 and max(x1 - x0, y1 - y0) > CROP_LIMIT_PX:
-            x0, y0, x1, y1, level = x0 // 2, y0 // 2, x1 // 2, y1 // 2, level - 1
-        picture = np.full((y1 - y0, x1 - x0), 255, np.uint8)
-        for ty in range(y0 // layout.side, (y1 - 1) // layout.side + 1):
-            for tx in range(x0 // layout.side, (x1 - 1) // layout.side + 1):
-                jpeg = self.manual.tile(sheet, level, tx, ty)
-                tile = None if jpeg is None else cv2.imdecode(np.frombuffer(jpeg, np.uint8), cv2.IMREAD_GRAYSCALE)
-                if tile is None:
-                    continue
-                left, top = tx * layout.side, ty * layout.side
-                ax, ay = max(x0, left), max(y0, top)
-                bx, by = min(x1, left + tile.shape[1]), min(y1, top + tile.shape[0])
-                if bx > ax and by > ay:
-                    picture[ay - y0 : by - y0, ax - x0 : bx - x0] = tile[ay - top : by - top, ax - left : bx - left]
-        done, jpeg_out = cv2.imencode(".jpg", picture, (cv2.IMWRITE_JPEG_QUALITY, 88))
-        assert done
-        return jpeg_out.tobytes()
+        return crop_of(self.manual, sheet, self.layout(sheet), Pen(self.facts(sheet)), box.grown(margin))

@@ -32,7 +32,7 @@ SEVERITY = {"fault": 0.9, "doubt": 0.6, "note": 0.25}
 ON_THE_WAY = frozenset(
     {
         "dangling-end", "edge-without-partner", "splice-too-small", "one-code-two-conductors", "load-without-feed",
-        "load-without-ground", "diode-blocks-all",
+        "load-without-ground", "diode-blocks-all", "code-on-no-wire", "connector-one-sided", "line-past-part", "part-with-few-wires",
     }
 )  # fmt: skip
 """Checks that speak of a way that current takes: what they are about carries other claims with it."""
@@ -40,7 +40,10 @@ ON_THE_WAY = frozenset(
 BROKEN_WAY = 4
 """Claims that follow from such a finding: both ends of the wire and what hangs on them (own choice)."""
 
-LABEL_WEIGHT = 0.25
+SHAKY = 0.6
+"""Ends of a wire less likely than this speak against what they hang on (own choice)."""
+
+LABEL_WEIGHT = 0.1
 """How much the letters at a ground count against other claims: nothing follows from them (own choice)."""
 
 MOST_ALIKE = 12
@@ -75,11 +78,12 @@ class Doubt:
 def queue(harness: Harness) -> list[Doubt]:
     """All open questions, most useful first; ties in the order of the ids."""
     ends = Counter(e.node for w in harness.wires for e in w.ends if e.node is not None)
+    shaky = _shaky(harness)
     single = [
         *_codes(harness),
-        *_connectors(harness, ends),
+        *_connectors(harness, ends, shaky),
         *_names(harness, ends),
-        *_shapes(harness),
+        *_shapes(harness, shaky),
         *_findings(harness),
     ]
     grouped: dict[object, list[Doubt]] = {}
@@ -115,13 +119,26 @@ def _codes(harness: Harness) -> Iterator[Doubt]:
         yield _claimed("code", (wire.id,), code_spots(wire), wire.code, follows)
 
 
-def _connectors(harness: Harness, ends: Counter[str]) -> Iterator[Doubt]:
+def _shaky(harness: Harness) -> dict[str, float]:
+    """How many wires hang on a dot or an oval that should not: the doubts of their ends, summed up."""
+    found: dict[str, float] = {}
+    for wire in harness.wires:
+        if wire.probability < SHAKY:
+            for node in {e.node for e in wire.ends if e.node is not None}:
+                found[node] = found.get(node, 0.0) + 1 - wire.probability
+    return found
+
+
+def _connectors(harness: Harness, ends: Counter[str], shaky: dict[str, float]) -> Iterator[Doubt]:
     for connector in harness.connectors:
         if connector.label.probability >= SURE or not connector.places:
             continue
         spots = tuple((p.place.sheet, p.place.box) for p in connector.places)
         follows = 1 + sum(ends[p.id] for p in connector.places) + len(connector.cavities)
-        yield _claimed("connector", tuple(p.id for p in connector.places), spots, connector.label, follows)
+        doubt = _claimed("connector", tuple(p.id for p in connector.places), spots, connector.label, follows)
+        # lines that hardly fit an oval without readable letters: perhaps there is no oval
+        more = sum(shaky.get(p.id, 0.0) for p in connector.places) * (1 - connector.label.probability)
+        yield replace(doubt, score=doubt.score + 2 * more)
 
 
 def _names(harness: Harness, ends: Counter[str]) -> Iterator[Doubt]:
@@ -135,7 +152,7 @@ def _names(harness: Harness, ends: Counter[str]) -> Iterator[Doubt]:
             yield replace(doubt, score=doubt.score * LABEL_WEIGHT)
 
 
-def _shapes(harness: Harness) -> Iterator[Doubt]:
+def _shapes(harness: Harness, shaky: dict[str, float]) -> Iterator[Doubt]:
     for splice in harness.splices:
         if splice.probability < SURE:
             why = f"{splice.degree} wires seem to meet here, {splice.probability:.0%} sure; a crossing without a dot is no join"
@@ -149,11 +166,13 @@ def _shapes(harness: Harness) -> Iterator[Doubt]:
                 (),
                 why,
                 splice.degree,
-                (1 - splice.probability) * splice.degree,
+                # its answer settles the shaky ends of all wires that meet there
+                (1 - splice.probability) * splice.degree + 2 * shaky.get(splice.id, 0.0),
             )
     names = _names_of_nodes(harness)
     told = {f.subject for f in harness.findings if f.accepted is None}
     meets = {s.id: s.degree - 1 for s in harness.splices}
+    asked = {s.id for s in harness.splices if s.probability < SURE}
     lone = {(p.sheet, p.at) for k in harness.links for p in (k.a, k.b) if p is not None}
     for wire in harness.wires:
         loose = [e for e in wire.ends if e.node is None and (e.sheet, e.at) not in lone]
@@ -168,6 +187,8 @@ def _shapes(harness: Harness) -> Iterator[Doubt]:
         )
         follows = 2 + 2 * len(wire.links) + sum(meets.get(e.node or "", 0) for e in wire.ends)
         score = follows * (1 - wire.probability)
+        if any(e.node in asked for e in wire.ends):
+            score /= 2  # what is asked about the join may well settle it
         yield Doubt("ends", (wire.id,), spots, wire.code.value, wire.probability, (), why, follows, score)
     for link in harness.links:
         if (
@@ -281,7 +302,9 @@ def _claimed(kind: str, targets: tuple[str, ...], spots: tuple[Spot, ...], claim
 
 def reason(claim: Claim) -> str:
     """One line on why a claim is doubtful: a voice against it, a close rival, or a weak reading."""
-    against = next((e for e in claim.evidence if e.kind not in {"read", "drawn", "key"} and e.says != claim.value), None)
+    against = next(
+        (e for e in claim.evidence if e.kind not in {"read", "drawn", "key"} and e.says != claim.value), None
+    )
     if against is not None:
         source = {
             "edge": "the page edge's partner",

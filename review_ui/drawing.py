@@ -121,6 +121,11 @@ class Pen:
         """One point."""
         return self.points([at])[0]
 
+    def pixel(self, at: Point) -> tuple[float, float]:
+        """One point, not rounded: what goes into an order comes back to the same place."""
+        x, y = self._mapping.to_scan(np.array([at], dtype=np.float64))[0]
+        return (float(x), float(y))
+
     def box(self, box: Box) -> list[list[float]]:
         """The four corners of a box, clockwise from its top left; on a skewed scan they are no upright rectangle."""
         return self.points([(box.x0, box.y0), (box.x1, box.y0), (box.x1, box.y1), (box.x0, box.y1)])

@@ -20,6 +20,7 @@ from fixtures.truth import TrueEdge, Truth
 from review_ui.desk import Desk
 from review_ui.doubts import Doubt, Neighbours
 from review_ui.drawing import SURE
+from review_ui.offers import SO_ON_PAPER
 from review_ui.orders import (
     Order,
     OrderAccept,
@@ -31,11 +32,11 @@ from review_ui.orders import (
     OrderPlain,
     OrderUnreadable,
 )
+from scripts.reviewer_eye import true_here
 from scripts.reviewer_mend import Step, anew, draw, next_step, sure
 from scripts.reviewer_truth import Ground, View
 
 WHO = "simulated reviewer"
-REASON = "printed so"
 PATIENCE = 3
 """Repairs of one wire after which the reviewer takes it away and draws it anew (own choice)."""
 
@@ -82,14 +83,19 @@ class Reviewer:
         """Answer until no question is left (``most`` answers at most), then read the sheets over for what was not asked."""
         self._note()
         aside: set[tuple[str, tuple[str, ...]]] = set()
+        again: Counter[tuple[str, tuple[str, ...]]] = Counter()
         while self.tally.answers < most:
             doubt = self._next(way, aside)
             if doubt is None:
                 break
-            aside.add((doubt.kind, doubt.targets))
+            question = (doubt.kind, doubt.targets)
+            again[question] += 1
             self.tally.answers += 1
             self.tally.kinds[doubt.kind] += 1
+            before = self.tally.corrections
             self._answer(doubt)
+            if self.tally.corrections == before or again[question] >= PATIENCE:
+                aside.add(question)  # an answer that changed nothing is not given twice
             self._note()
         self.tally.asked = self.tally.answers
         self._read_over(most)
@@ -128,6 +134,8 @@ class Reviewer:
 
     # -- answers -------------------------------------------------------------------------------------------------------
     def _answer(self, doubt: Doubt) -> None:
+        if self._chosen(doubt):
+            return
         match doubt.kind:
             case "code" | "connector" | "name" | "ground":
                 self._letters(doubt)
@@ -146,6 +154,14 @@ class Reviewer:
                 self._finding(doubt.targets[0])
             case _:
                 raise AssertionError(doubt.kind)
+
+    def _chosen(self, doubt: Doubt) -> bool:
+        """Take the first offer that is true on the paper; False when none is."""
+        for offer in self.desk.offers().of(doubt):
+            if true_here(self.view, offer.order):
+                kept = isinstance(offer.order, OrderConfirm)
+                return self._do(Step(offer.order, 1, 0, corrects=not kept)) is not None
+        return False
 
     def _letters(self, doubt: Doubt) -> None:
         """The answer that holds for most of the targets goes to all; the others are put right one by one on their slips."""
@@ -274,8 +290,7 @@ class Reviewer:
             ]  # fmt: skip
             self._mend(tuple(near))
         if any(f.id == target and f.accepted is None for f in self.desk.manual.reviewed().harness.findings):
-            step = OrderAccept(do="accept", target=target, reason=REASON)
-            self._do(Step(step, 2 + len(REASON), 0, corrects=False))
+            self._do(Step(OrderAccept(do="accept", target=target, reason=SO_ON_PAPER), 1, 0, corrects=False))
 
     def _wire_letters(self, target: str) -> None:
         wire = self.view.wires[target]

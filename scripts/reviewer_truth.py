@@ -65,11 +65,22 @@ class Ground:
                 extra = list(self.by_node[c.id])
                 self.by_node[c.id] += [t for t in self.by_node[c.parent] if t[0][0] == c.parent]
                 self.by_node[c.parent] += extra
+        self._parents = {c.id: c.parent for c in truth.components if c.parent is not None}
+        self._mappings = dict(mappings)
         self.pairs = [pair_of(key_of(w.ends[0]), key_of(w.ends[1])) for w in truth.wires]
         self.lines: dict[str, list[tuple[int, Point, Point]]] = defaultdict(list)
         for k, w in enumerate(truth.wires):
             for path in w.paths:
                 self.lines[path.sheet] += [(k, a, b) for a, b in pairwise(path.points)]
+
+    def parent_of(self, node: str | None) -> str | None:
+        """The block that a true fuse sits in; None for anything else."""
+        return self._parents.get(node or "")
+
+    def back(self, sheet: str, pixel: tuple[float, float]) -> Point:
+        """Sheet mm of the harness of a scan pixel; ``sheet`` is the harness's. Raises KeyError for one without a mapping."""
+        x, y = self._mappings[sheet].to_sheet(np.array([pixel]))[0]
+        return (float(x), float(y))
 
     def pixel(self, sheet: str, at: Point) -> Point:
         """Scan pixels of a true point; ``sheet`` is the truth's."""

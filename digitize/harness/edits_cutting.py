@@ -26,6 +26,9 @@ from digitize.harness.model import (
 )
 from digitize.harness.place import Place, Point, Polyline
 
+NEW_TERMINAL = "new"
+"""The terminal of a hook on a part or connector at which a terminal was missed: it is made where the wire's end lies."""
+
 Piece = tuple[WireEnd, tuple[SheetPath, ...], WireEnd]
 """A part of a divided wire: its first end, what is drawn of it, its last end."""
 
@@ -162,6 +165,39 @@ def end_at(wire: Wire, sheet: str, at: Point, reach: float) -> int | None:
     ends = [(math.dist(e.at, at), i) for i, e in enumerate(wire.ends) if e.sheet == sheet]
     best = min(ends, default=None)
     return None if best is None or best[0] > reach else best[1]
+
+
+def grown(harness: Harness, hook: Hook | None, at: Point) -> tuple[Harness, Hook | None]:
+    """The harness with the terminal that ``hook`` asks for, when that is a new one, and the hook with its id.
+
+    A terminal of the same object within REACH mm of ``at`` is taken instead. A connector gets a pair of them, the second one
+    across the oval; its half is that of the terminals on the same side.
+    """
+    stand = None if hook is None or hook.terminal != NEW_TERMINAL else find(harness, hook.node, hook.anchor)
+    if hook is None or stand is None or not isinstance(stand.thing, Component | DrawnConnector):
+        return harness, hook
+    thing = stand.thing
+    near = min(thing.terminals, key=lambda t: math.dist(t.at, at), default=None)
+    if near is not None and math.dist(near.at, at) <= REACH:
+        return harness, replace(hook, terminal=near.id)
+    taken = {t.id for t in thing.terminals}
+    if isinstance(thing, Component):
+        id_ = next(f"t{n}" for n in range(1, len(taken) + 2) if f"t{n}" not in taken)
+        return put(harness, replace(thing, terminals=(*thing.terminals, Terminal(id_, at)))), replace(
+            hook, terminal=id_
+        )
+    x, y = thing.place.box.centre
+    n = 1 + max((int(t.id[1:]) for t in thing.terminals if t.id[1:].isdecimal()), default=0)
+    half = "a" if near is None else near.id[0]
+    beside = abs(at[0] - x) * thing.place.box.height >= abs(at[1] - y) * thing.place.box.width
+    far = (2 * x - at[0], at[1]) if beside else (at[0], 2 * y - at[1])
+    pair = [Terminal(f"{half}{n}", at), Terminal(f"{'b' if half == 'a' else 'a'}{n}", far)]
+    oval = replace(
+        thing,
+        terminals=(*thing.terminals, *sorted(pair, key=lambda t: t.id)),
+        cavities=(*thing.cavities, None),
+    )
+    return put(harness, oval), replace(hook, terminal=f"{half}{n}")
 
 
 def hang(harness: Harness, hook: Hook | None, sheet: str, at: Point) -> WireEnd:

@@ -20,6 +20,7 @@ from digitize.harness.edits_cutting import (
     end_at,
     forget,
     fresh,
+    grown,
     hang,
     ids,
     merge,
@@ -49,7 +50,8 @@ def add_wire(harness: Harness, edit: AddWire, by: str) -> tuple[Harness, Effect]
     wire_id = fresh(edit.target, ids(harness))
     ends, lost = [], False
     for hook, at in zip(edit.ends, (edit.points[0], edit.points[-1]), strict=True):
-        end = hang(harness, hook, edit.anchor.sheet, at)
+        harness, found = grown(harness, hook, at)
+        end = hang(harness, found, edit.anchor.sheet, at)
         lost = lost or (hook is not None and end.node is None)
         ends.append(end)
     code = Claim(edit.code, 1.0, _word(edit.code), (Evidence("person", edit.code or "nothing is printed", 1.0, by),))
@@ -88,7 +90,8 @@ def move_end(harness: Harness, edit: MoveEnd, stand: Stand) -> tuple[Harness, Ef
     if edit.end not in {0, 1}:
         raise EditRefused(f"a wire has ends 0 and 1, not {edit.end}.", "")
     old = wire.ends[edit.end]
-    new = hang(harness, edit.to, old.sheet, edit.at)
+    harness, to = grown(harness, edit.to, edit.at)
+    new = hang(harness, to, old.sheet, edit.at)
     if edit.to is not None and new.node is None:
         raise EditRefused(f"{edit.to.node} is gone.", "")
     paths = list(wire.paths)

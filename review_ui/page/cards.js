@@ -110,10 +110,12 @@ export class Cards {
   /** @param {Question} q */
   answers(q) {
     if (['code', 'connector', 'name', 'ground'].includes(q.kind)) return this.readings(q);
+    if (q.offers.length) {
+      const offered = this.numbered(q.offers.map((o) => ({show: o.says, order: o.order})));
+      return q.kind === 'finding' ? [offered, this.reason(q)] : [offered];
+    }
     /** @type {[string, Record<string, unknown>][]} */
     let choices = [];
-    if (q.kind === 'join') choices = [['They join here', {do: 'confirm', targets: q.targets}], ['They pass without joining', {do: 'unsplice', target: q.targets[0]}]];
-    if (q.kind === 'ends') choices = [['It really ends so', {do: 'confirm', targets: q.targets, aspect: 'ends'}], ['There is no such wire', {do: 'delete', target: q.targets[0]}]];
     if (q.kind === 'edge') {
       const paired = q.spots.length > 1;
       choices = [[paired ? 'Yes, one wire' : 'It goes on nowhere in this manual', {do: 'confirm', targets: q.targets}]];

@@ -16,7 +16,8 @@
 /** @typedef {{text: string, probability: number}} Alternative */
 /** @typedef {{sheet: string, box: number[], mm: number[]}} Spot */
 /** @typedef {{id: string, sheet: string, text: string|null, zone: string|null}} Partner */
-/** @typedef {{kind: string, targets: string[], value: string|null, probability: number, alternatives: Alternative[], why: string, follows: number, score: number, spots: Spot[], places: number, partners?: Partner[], nearby: string[]}} Question */
+/** @typedef {{says: string, order: Record<string, unknown>}} Offer */
+/** @typedef {{kind: string, targets: string[], value: string|null, probability: number, alternatives: Alternative[], why: string, follows: number, score: number, spots: Spot[], places: number, partners?: Partner[], nearby: string[], offers: Offer[]}} Question */
 /** @typedef {{kind: string, id: string, text: string, sheet: string, zone: string|null, box: number[]}} Sight */
 /** @typedef {{revision: number, says: string, touched: string[], anew: boolean, changed: Read|null, undo: Movable, redo: Movable}} Done */
 

@@ -1,0 +1,212 @@
+"""What lies around a loose end or ahead of it: other ends, terminals, bodies and lines, as places where it may go on.
+
+Lettering that stands in the line is looked across: where a code interrupts its wire, the wire goes on behind the code. All
+distances in mm on paper; the reaches are our own choice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from dataclasses import dataclass
+from itertools import pairwise
+
+from digitize.harness.edits_find import nearest
+from digitize.harness.model import Harness, PrintedText, Wire
+from digitize.harness.place import Box, Point
+
+NEAR = 4.0
+"""Whatever lies as near as this is looked at, in any direction."""
+
+AHEAD = 14.0
+"""How far ahead of an end it is looked for the rest of its line."""
+
+ASIDE = 0.3
+"""How far, for each mm ahead, something may lie aside of the line."""
+
+LETTERING = 3.0
+"""How near to an end a string must stand to be taken to interrupt the line."""
+
+AT_TERMINAL = 3.0
+"""How near to a terminal a line must come to a body to be taken to end there."""
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """Where a line may go on.
+
+    Attributes:
+        kind: ``end`` (of another wire), ``terminal`` (that no wire comes to), ``body`` (of a part, where no terminal was read)
+            or ``line`` (of another wire, somewhere between its ends).
+        id: the wire, or the object that has the terminal.
+        part: the number of the end (``0`` or ``1``), the terminal's id, ``new`` for a body, empty for a line.
+        at: where, mm on the sheet asked about.
+        away: mm from where the search began.
+        weight: how likely it is against the others; only the order counts.
+    """
+
+    kind: str
+    id: str
+    part: str
+    at: Point
+    away: float
+    weight: float
+
+
+class Surroundings:
+    """Everything of a harness by sheets; made once for the questions that are shown at one time."""
+
+    def __init__(self, harness: Harness) -> None:
+        """Sort by sheets."""
+        self.harness = harness
+        self.wires: dict[str, list[Wire]] = defaultdict(list)
+        self.texts: dict[str, list[PrintedText]] = defaultdict(list)
+        self.bodies: dict[str, list[tuple[str, Box]]] = defaultdict(list)
+        self._terminals: dict[str, list[tuple[str, str, Point]]] = defaultdict(list)
+        used = {(e.node, e.terminal) for w in harness.wires for e in w.ends}
+        edges = {(p.sheet, p.at) for k in harness.links for p in (k.a, k.b) if p is not None}
+        self._edges = edges
+        for wire in harness.wires:
+            for sheet in {p.sheet for p in wire.paths}:
+                self.wires[sheet].append(wire)
+        for text in harness.texts:
+            self.texts[text.place.sheet].append(text)
+        parts = [(c.id, c.place, c.terminals) for c in harness.components]
+        parts += [(p.id, p.place, p.terminals) for c in harness.connectors for p in c.places]
+        self.used = used
+        for id_, place, terminals in parts:
+            self.bodies[place.sheet].append((id_, place.box))
+            self._terminals[place.sheet] += [(id_, t.id, t.at) for t in terminals]
+        for ground in harness.grounds:
+            self._terminals[ground.place.sheet].append((ground.id, "1", ground.at))
+
+    def loose(self, wire: Wire) -> list[int]:
+        """The ends of a wire that hang on nothing and leave the sheet nowhere."""
+        return [i for i, e in enumerate(wire.ends) if e.node is None and (e.sheet, e.at) not in self._edges]
+
+    def across(self, sheet: str, at: Point) -> tuple[Point, Point] | None:
+        """The far end of a code that begins at ``at``, and the direction in which it is left; None when none does."""
+        best: tuple[float, Point, Point] | None = None
+        for text in self.texts[sheet]:
+            box = text.place.box
+            if text.role != "code" or not box.holds(at, LETTERING):
+                continue
+            (x, y), wide = box.centre, box.width >= box.height
+            ends = ((box.x0, y), (box.x1, y)) if wide else ((x, box.y0), (x, box.y1))
+            near, far = sorted(ends, key=lambda p: math.dist(p, at))
+            away = math.dist(near, at)
+            if away <= LETTERING + min(box.width, box.height) and (best is None or away < best[0]):
+                long = math.dist(near, far) or 1.0
+                best = (away, far, ((far[0] - near[0]) / long, (far[1] - near[1]) / long))
+        return None if best is None else best[1:]
+
+    def targets(
+        self, sheet: str, at: Point, heading: Point, *, code: str | None = None, skip: str = "", reach: float = AHEAD
+    ) -> list[Target]:
+        """Where a line that stops at ``at`` and was going ``heading`` may go on, likeliest first.
+
+        ``code`` is its own code: an end of a wire with the same one is likelier; ``skip`` is its own id.
+        """
+        found = [*self._ends(sheet, at, heading, reach, code, skip), *self._free(sheet, at, heading, reach, skip)]
+        found += self._struck(sheet, at, heading, reach, skip)
+        found += self._lines(sheet, at, heading, min(reach, AHEAD / 2), skip)
+        best: dict[tuple[str, str, str], Target] = {}
+        for target in found:
+            key = (target.kind, target.id, target.part)
+            if key not in best or target.weight > best[key].weight:
+                best[key] = target
+        return sorted(best.values(), key=lambda t: (-t.weight, t.id, t.part))
+
+    def _ends(
+        self, sheet: str, at: Point, heading: Point, reach: float, code: str | None, skip: str
+    ) -> list[Target]:  # fmt: skip
+        found = []
+        for wire in self.wires[sheet]:
+            if wire.id == skip:
+                continue
+            for i in self.loose(wire):
+                end = wire.ends[i]
+                away = _ahead(at, heading, end.at, reach) if end.sheet == sheet else None
+                if away is not None:
+                    known = 2.0 if code is not None and wire.code.value == code else 1.0
+                    clash = 0.4 if code is not None and wire.code.value not in {None, code} else 1.0
+                    found.append(
+                        Target("end", wire.id, str(i), end.at, away, 1.5 * known * clash * math.exp(-away / 8))
+                    )
+        return found
+
+    def _free(self, sheet: str, at: Point, heading: Point, reach: float, skip: str) -> list[Target]:
+        found = []
+        for node, terminal, spot in self._terminals[sheet]:
+            if (node, terminal) in self.used or node == skip:
+                continue
+            away = _ahead(at, heading, spot, reach)
+            if away is not None:
+                found.append(Target("terminal", node, terminal, spot, away, 1.3 * math.exp(-away / 8)))
+        return found
+
+    def _struck(self, sheet: str, at: Point, heading: Point, reach: float, skip: str) -> list[Target]:
+        """Bodies that the line would run into, where no terminal was read."""
+        found = []
+        for node, box in self.bodies[sheet]:
+            if node == skip:
+                continue
+            spot = _strikes(at, heading, box)
+            if spot is None or math.dist(at, spot) > reach:
+                continue
+            if any(n == node and math.dist(p, spot) <= AT_TERMINAL for n, _, p in self._terminals[sheet]):
+                continue
+            away = math.dist(at, spot)
+            found.append(Target("body", node, "new", spot, away, math.exp(-away / 8)))
+        return found
+
+    def _lines(self, sheet: str, at: Point, heading: Point, reach: float, skip: str) -> list[Target]:
+        found = []
+        for wire in self.wires[sheet]:
+            if wire.id == skip:
+                continue
+            for path in wire.paths:
+                if path.sheet != sheet:
+                    continue
+                for one, two in pairwise(path.points):
+                    _, _, spot = nearest((one, two), at)
+                    away = _ahead(at, heading, spot, reach)
+                    if away is not None and min(math.dist(spot, e.at) for e in wire.ends) > 1.0:
+                        found.append(Target("line", wire.id, "", spot, away, 0.5 * math.exp(-away / 4)))
+        return found
+
+
+def heading_of(wire: Wire, end: int) -> Point:
+    """The direction in which a wire runs out of its end, as a unit vector; (0, 0) for a wire without extent."""
+    line = wire.paths[0].points[::-1] if end == 0 else wire.paths[-1].points
+    for point in line[-2::-1]:
+        long = math.dist(point, line[-1])
+        if long > 0.5:
+            return ((line[-1][0] - point[0]) / long, (line[-1][1] - point[1]) / long)
+    return (0.0, 0.0)
+
+
+def _ahead(at: Point, heading: Point, spot: Point, reach: float) -> float | None:
+    """How far ``spot`` is when it lies near, or ahead and not far aside; None otherwise."""
+    dx, dy = spot[0] - at[0], spot[1] - at[1]
+    away = math.hypot(dx, dy)
+    if away <= NEAR:
+        return away
+    along = dx * heading[0] + dy * heading[1]
+    aside = abs(dx * heading[1] - dy * heading[0])
+    return away if 0 < along <= reach and aside <= max(2.0, ASIDE * along) else None
+
+
+def _strikes(at: Point, heading: Point, box: Box) -> Point | None:
+    """Where a line from ``at`` along ``heading`` (nearly upright or level) meets the rim of ``box``; None when it misses."""
+    if abs(heading[0]) >= abs(heading[1]):
+        if heading[0] == 0 or not box.y0 - 1 <= at[1] <= box.y1 + 1:
+            return None
+        x = box.x0 if heading[0] > 0 else box.x1
+        ahead = (x - at[0]) * heading[0]
+        return (x, min(max(at[1], box.y0), box.y1)) if ahead > -2.0 else None
+    if not box.x0 - 1 <= at[0] <= box.x1 + 1:
+        return None
+    y = box.y0 if heading[1] > 0 else box.y1
+    ahead = (y - at[1]) * heading[1]
+    return (min(max(at[0], box.x0), box.x1), y) if ahead > -2.0 else None
