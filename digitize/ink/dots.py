@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Point
 from digitize.ink.state import Dot
-from digitize.sheet.runs import patches_of, runs_of
+from digitize.ink.thickness import Thickness
+from digitize.sheet.runs import patches_of
 from digitize.sheet.state import PX_PER_MM, to_mm
 
 _SMALLEST = 0.3 * PX_PER_MM
@@ -33,12 +34,12 @@ class MeetingView(Protocol):
         ...
 
 
-def find_dots(ink: NDArray[np.uint8], radius: NDArray[np.float32], seen: MeetingView | None = None) -> tuple[Dot, ...]:
+def find_dots(ink: NDArray[np.uint8], radius: Thickness, seen: MeetingView | None = None) -> tuple[Dot, ...]:
     """Round blobs with lines running into them.
 
     Args:
         ink: uint8 (H, W), 255 = line ink without lettering and symbols.
-        radius: float32 (H, W), distance transform of ``ink`` in px.
+        radius: how far the ink lies from the paper, px.
         seen: a second opinion; the odds of both are multiplied (independent evidence, Good 1950).
 
     Returns: dots with their probability (0.4 and more), most of all by how much thicker than its lines the blob is.
@@ -77,13 +78,13 @@ def _by_habit(dots: list[Dot]) -> list[Dot]:
     return out
 
 
-def _peaks(radius: NDArray[np.float32]) -> list[tuple[float, float, float]]:
+def _peaks(radius: Thickness) -> list[tuple[float, float, float]]:
     """(x, y, radius) of the places where the ink is locally thickest, px."""
-    thick = patches_of(runs_of(radius >= _SMALLEST))
+    thick = patches_of(radius.thick(_SMALLEST))
     out: list[tuple[float, float, float]] = []
     for i, spots in enumerate(thick.spots()):
-        y, x = np.divmod(spots, radius.shape[1])
-        left = radius[y, x]
+        y, x = np.divmod(spots, radius.runs.shape[1])
+        left = radius.at(spots)
         wide = max(thick.width[i], thick.height[i]) > 4 * PX_PER_MM
         floor = max(_SMALLEST, 1.35 * float(np.median(left))) if wide else 0.0
         for _ in range(40):
@@ -104,7 +105,7 @@ def _peaks(radius: NDArray[np.float32]) -> list[tuple[float, float, float]]:
     return out
 
 
-def _looks_like_dot(ink: NDArray[np.uint8], radius: NDArray[np.float32], x: float, y: float, r: float) -> float:
+def _looks_like_dot(ink: NDArray[np.uint8], radius: Thickness, x: float, y: float, r: float) -> float:
     """Probability in 0..1 that the blob at (x, y) of inscribed radius r px is a dot on lines."""
     arm = _thickest_on_ring(radius, x, y, 2.1 * r + 1, 2.5 * r + 2)
     if arm <= 0:
@@ -125,11 +126,11 @@ def _has_corners(ink: NDArray[np.uint8], x: float, y: float, r: float) -> bool:
     return sum(bool(0 <= v < ink.shape[0] and 0 <= u < ink.shape[1] and ink[v, u]) for v, u in at) >= 3
 
 
-def _thickest_on_ring(radius: NDArray[np.float32], x: float, y: float, inner: float, outer: float) -> float:
+def _thickest_on_ring(radius: Thickness, x: float, y: float, inner: float, outer: float) -> float:
     """Largest half width of the ink between two circles about (x, y), px; 0 when the ring is empty."""
     n = math.ceil(outer)
     x0, y0 = max(0, int(x) - n), max(0, int(y) - n)
-    part = radius[y0 : int(y) + n + 1, x0 : int(x) + n + 1]
+    part = radius.part(slice(y0, int(y) + n + 1), slice(x0, int(x) + n + 1))
     yy, xx = np.ogrid[y0 : y0 + part.shape[0], x0 : x0 + part.shape[1]]
     distance = np.hypot(yy - y, xx - x)
     ring = part[(distance >= inner) & (distance <= outer)]

@@ -13,6 +13,9 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.ink.thickness import Thickness
+from digitize.sheet.runs import runs_of
+
 Pixels = NDArray[np.float32]
 
 _ORTHOGONAL = ((-1, 0), (1, 0), (0, -1), (0, 1))
@@ -155,17 +158,18 @@ class LineGraph:
         return gone
 
 
-def graph_of(skeleton: NDArray[np.uint8], radius: NDArray[np.float32]) -> LineGraph:
+def graph_of(skeleton: NDArray[np.uint8], radius: Thickness) -> LineGraph:
     """The line graph of a thinned picture.
 
     Args:
         skeleton: uint8 (H, W), non-zero on the centre lines.
-        radius: float32 (H, W), distance to the paper in px (a distance transform of the ink).
+        radius: how far the ink that was thinned lies from the paper, px.
 
     Two pixels are linked when they touch; a diagonal link is left out when the two also share an orthogonal
     neighbour, so that a staircase is a path and not a row of meetings.
     """
-    ys, xs = np.nonzero(skeleton != 0)
+    spots = runs_of(skeleton).spots()
+    ys, xs = np.divmod(spots, skeleton.shape[1])
     graph = LineGraph()
     if not len(xs):
         return graph
@@ -182,7 +186,7 @@ def graph_of(skeleton: NDArray[np.uint8], radius: NDArray[np.float32]) -> LineGr
     for label, group in zip(labels, np.split(members, starts[1:]), strict=True):
         x, y = points[group].mean(axis=0)
         ids[int(label)] = graph.add_node((float(x), float(y)))
-    half = radius[ys, xs]
+    half = radius.at(spots)
     for path in _paths(neighbours, is_node) if (neighbours >= 0).any() else []:
         a, b = int(path[0]), int(path[-1])
         if len(path) == 2 and cluster[a] == cluster[b]:

@@ -16,8 +16,9 @@ from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.state import Dot, Marks, Symbol
+from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
-from digitize.sheet.runs import patches_of, runs_of
+from digitize.sheet.runs import Runs, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
 _MM = PX_PER_MM
@@ -37,16 +38,17 @@ def draw_marks(
         seen: what the detector believes about any spot, e.g. its chance of being a dot; None when it was not asked.
     """
     sheet = with_inner_frame(sheet)
-    ink = np.where(lettering.glyphs > 0, 0, sheet.ink).astype(np.uint8)
-    inside = _inside_frame(sheet)
-    ink = cv2.bitwise_and(ink, inside)
-    ovals = find_ovals(cv2.bitwise_and(sheet.ink, inside))
+    ink = _inside_frame(sheet)
+    ovals = find_ovals(ink)
+    cv2.subtract(ink, lettering.glyphs, dst=ink)
     rectangles = find_rectangles(ink)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
-    lines = _without_bodies(ink, bodies)
-    lines = _without_specks(lines, bodies)
-    radius = cv2.distanceTransform(lines, cv2.DIST_L2, 5)
+    _clear_bodies(ink, bodies)
+    runs = _without_specks(ink, bodies)
+    lines = runs.drawn()
+    del ink
+    radius = thickness_of(lines, runs)
     dots = find_dots(lines, radius, seen)
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots)
@@ -109,21 +111,19 @@ def _has(depths: list[float], at: float) -> bool:
 
 
 def _inside_frame(sheet: Sheet) -> NDArray[np.uint8]:
-    """255 within the frame's inner edge; the whole sheet when there is no frame."""
-    mask = np.full(sheet.ink.shape, 255, np.uint8)
+    """A copy of the ink within the frame's inner edge; of all ink when there is no frame."""
     frame = sheet.facts.frame
     if frame is None:
-        return mask
+        return sheet.ink.copy()
     inner = frame.grown(-_FRAME_LINE)
-    mask[:] = 0
     x0, y0, x1, y1 = (max(0, round(v * _MM)) for v in (inner.x0, inner.y0, inner.x1, inner.y1))
-    mask[y0:y1, x0:x1] = 255
-    return mask
+    out = np.zeros_like(sheet.ink)
+    out[y0:y1, x0:x1] = sheet.ink[y0:y1, x0:x1]
+    return out
 
 
-def _without_bodies(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArray[np.uint8]:
-    """The ink without what lies in the bodies of symbols. A connector's corners are round: wires pass them."""
-    out = ink.copy()
+def _clear_bodies(out: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> None:
+    """Take the ink in the bodies of symbols out, in place. A connector's corners are round: wires pass them."""
     for body in bodies:
         box = body.box.grown(0.2 if body.kind == "connector" else 0.35)
         x0, y0, x1, y1 = _pixels(box)
@@ -136,15 +136,14 @@ def _without_bodies(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArr
                     cv2.circle(out, (x, y), r, 0, -1)
         else:
             out[y0:y1, x0:x1] = 0
-    return out
 
 
 def _pixels(box: Box) -> tuple[int, int, int, int]:
     return (max(0, round(box.x0 * _MM)), max(0, round(box.y0 * _MM)), round(box.x1 * _MM), round(box.y1 * _MM))
 
 
-def _without_specks(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArray[np.uint8]:
-    """Drop dirt, dashes and crumbs: patches under 1.2 mm, and under 2.2 mm where they lie against a body."""
+def _without_specks(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> Runs:
+    """The ink as runs without dirt, dashes and crumbs: no patches under 1.2 mm, none under 2.2 mm where they lie against a body."""
     patches = patches_of(runs_of(ink))
     x0, y0, x1, y1 = (v / _MM for v in (patches.x0, patches.y0, patches.x1, patches.y1))
     size = np.maximum(x1 - x0, y1 - y0)
@@ -154,4 +153,4 @@ def _without_specks(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> NDArr
         drop |= (size < 2.2) & (x0 >= b.x0) & (x1 <= b.x1) & (y0 >= b.y0) & (y1 <= b.y1)
         b = body.box.grown(0.5)
         drop |= (size < 2.2) & (x0 <= b.x1) & (x1 >= b.x0) & (y0 <= b.y1) & (y1 >= b.y0)
-    return patches.only(~drop).drawn()
+    return patches.only(~drop)

@@ -34,7 +34,8 @@ def thin(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
         rim[rim > 0] = _INK | _RIM
     flat = work.ravel()
     steps = [dy * ink.shape[1] + dx for dy, dx in _AROUND]
-    look = np.flatnonzero(flat == _INK)
+    parts = range(0, len(flat), 16 * _AT_ONCE)
+    look = np.concatenate([np.flatnonzero(flat[a : a + 16 * _AT_ONCE] == _INK) + a for a in parts])
     first = _taken(flat, look, steps, 0)
     gone = [first, _taken(flat, look[flat[look] == _INK], steps, 1)]
     turn = 0

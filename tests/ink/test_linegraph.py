@@ -5,6 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from digitize.ink.linegraph import LineGraph, graph_of
+from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 
 
@@ -14,7 +15,7 @@ def picture(*rows: str) -> np.ndarray:
 
 def graph(*rows: str) -> LineGraph:
     p = picture(*rows)
-    return graph_of(p, (p > 0).astype(np.float32))
+    return graph_of(p, thickness_of(p))
 
 
 def degrees(g: LineGraph) -> list[int]:
@@ -81,7 +82,7 @@ def test_a_real_branch_is_not_pruned():
 def test_every_picture_gives_a_graph_whose_edges_lead_from_node_to_node(rows):
     ink = np.array(rows, np.uint8) * 255
     skeleton = thin(np.pad(ink, 2))
-    g = graph_of(skeleton, np.ones(skeleton.shape, np.float32))
+    g = graph_of(skeleton, thickness_of(skeleton))
     for key, e in g.edges.items():
         assert tuple(e.points[0]) == tuple(np.float32(g.nodes[e.a]))
         assert tuple(e.points[-1]) == tuple(np.float32(g.nodes[e.b]))
@@ -94,7 +95,7 @@ def test_every_picture_gives_a_graph_whose_edges_lead_from_node_to_node(rows):
 @given(st.lists(st.lists(st.booleans(), min_size=9, max_size=9), min_size=9, max_size=9), st.floats(0, 6))
 def test_mending_never_leaves_an_edge_without_its_nodes(rows, shorter):
     skeleton = thin(np.pad(np.array(rows, np.uint8) * 255, 2))
-    g = graph_of(skeleton, np.ones(skeleton.shape, np.float32))
+    g = graph_of(skeleton, thickness_of(skeleton))
     g.prune(shorter, 1.0)
     g.dissolve_all()
     assert all(e.a in g.nodes and e.b in g.nodes for e in g.edges.values())

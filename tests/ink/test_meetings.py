@@ -7,6 +7,7 @@ import pytest
 from digitize.ink.dots import find_dots
 from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
+from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.sheet.state import PX_PER_MM
 
@@ -33,7 +34,7 @@ class Drawing:
         return self
 
     def meetings(self):
-        radius = cv2.distanceTransform(self.ink, cv2.DIST_L2, 5)
+        radius = thickness_of(self.ink)
         dots = find_dots(self.ink, radius)
         graph = graph_of(thin(self.ink), radius)
         strokes, meetings = decide(graph, mend(graph, dots), dots)
