@@ -39,8 +39,8 @@ _STRIDE = 32
 _MARGIN = 96
 """What a tile sees beyond its own core, px: with less, boxes near a seam begin to move."""
 
-_LARGEST_TILE = 4.4e6
-"""Pixels the net looks at in one go: an A3 page within its frame. More would only cost memory."""
+_WHOLE_PAGE, _LARGEST_TILE = 4.4e6, 2.7e6
+"""Pixels up to which the net looks at a page in one go, an A3 page within its frame; and of a tile of a larger one."""
 
 _AROUND_FRAME = 3.0
 """How far around the frame the net looks, mm: nothing outside is a symbol."""
@@ -126,12 +126,15 @@ def _run(grey: NDArray[np.uint8], frame: Box | None = None) -> tuple[NDArray[np.
     across, down = _tiling(rows[1] - rows[0], columns[1] - columns[0])
     for top, stop_y in _cut(rows, down):
         for left, stop_x in _cut(columns, across):
+            last = stop_y == rows[1] and stop_x == columns[1]
             y0, x0 = max(rows[0], top - _MARGIN), max(columns[0], left - _MARGIN)
             y1, x1 = min(rows[1], stop_y + _MARGIN), min(columns[1], stop_x + _MARGIN)
             tile = np.ones((_up(y1 - y0), _up(x1 - x0)), np.float32)
             np.divide(grey[y0:y1, x0:x1], np.float32(255.0), out=tile[: y1 - y0, : x1 - x0])
             np.subtract(1.0, tile, out=tile)
-            symbols, areas = _session().run(None, {"ink": tile[None, None]})
+            symbols, areas = _session().run(
+                None, {"ink": tile[None, None]}, _giving_back() if last and across * down > 1 else None
+            )
             if maps is None or fields is None:
                 maps = np.full((symbols.shape[1], -(-height // 4), -(-width // 4)), -20.0, np.float32)
                 fields = np.zeros((areas.shape[1], -(-height // 2), -(-width // 2)), np.uint8)
@@ -163,6 +166,8 @@ def _tiling(height: int, width: int) -> tuple[int, int]:
     def seen(length: int, parts: int) -> int:
         return _up(-(-length // parts)) + _MARGIN * min(2, parts - 1)
 
+    if _up(height) * _up(width) <= _WHOLE_PAGE:
+        return 1, 1
     ways = ((across, down) for across in range(1, 33) for down in range(1, 33))
     sizes = {w: (seen(width, w[0]), seen(height, w[1])) for w in ways}
     fitting = [w for w, (x, y) in sizes.items() if x * y <= _LARGEST_TILE] or [(32, 32)]
@@ -197,6 +202,14 @@ def _paste(
     rows, columns = slice(top // step, -(-stop_y // step)), slice(left // step, -(-stop_x // step))
     dy, dx = origin[0] // step, origin[1] // step
     whole[:, rows, columns] = part[:, rows.start - dy : rows.stop - dy, columns.start - dx : columns.stop - dx]
+
+
+@cache
+def _giving_back() -> onnxruntime.RunOptions:
+    """Options with which a run gives the memory it worked in back to the system: pages of usual size keep it."""
+    options = onnxruntime.RunOptions()
+    options.add_run_config_entry("memory.enable_memory_arena_shrinkage", "cpu:0")
+    return options
 
 
 @cache

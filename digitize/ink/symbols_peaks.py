@@ -158,10 +158,12 @@ def reached_by_wires(symbol: Symbol, wires: NDArray[np.uint8], cell: float) -> S
 
 def _scores(maps: NDArray[np.float32], group: tuple[int, ...]) -> NDArray[np.float32]:
     """Chance of a symbol of any of the group's kinds at each cell (h, w): the chances of the kinds added, at most 0.99."""
-    strongest = maps[list(group)].max(axis=0) if len(group) > 1 else maps[group[0]]
+    strongest = maps[group[0]]
+    for kind in group[1:]:  # one by one: a copy of all maps together would be large
+        strongest = np.maximum(strongest, maps[kind])
     score = np.zeros(strongest.shape, np.float32)
     rows, columns = np.nonzero(strongest > _WORTH_A_LOOK)
-    chances = 1 / (1 + np.exp(-maps[list(group)][:, rows, columns])) if len(group) > 1 else None
+    chances = 1 / (1 + np.exp(-maps[np.array(group)[:, None], rows, columns])) if len(group) > 1 else None
     if chances is None:
         score[rows, columns] = 1 / (1 + np.exp(-strongest[rows, columns]))
     else:
