@@ -11,6 +11,8 @@ from digitize.harness.model import Finding, Harness, PageLink, Wire
 from digitize.harness.place import Box, Place, Point
 
 SURE = 0.9
+LEAST_LIKELY = 0.05
+"""A line without a code that is so unlikely a wire is asked about as such, not for where it stops."""
 SURE_OF_UNKNOWN = 0.7
 """Less is asked of a code that the legend does not know: that it is unknown has already made it doubtful."""
 
@@ -59,6 +61,8 @@ def _alone(link: PageLink) -> Finding:
 def _ends(harness: Harness) -> Iterator[Finding]:
     open_edges = [(link.a.sheet, link.a.at) for link in harness.links if link.b is None]
     for w in harness.wires:
+        if w.code.value is None and w.probability < LEAST_LIKELY:
+            continue
         for i, end in enumerate(w.ends):
             if end.node is not None or (end.sheet, end.at) in open_edges:
                 continue

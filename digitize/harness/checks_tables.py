@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from rapidfuzz.distance import Levenshtein
 
 from digitize.harness.checks_kinds import Parse, finding
 from digitize.harness.claim import Claim
 from digitize.harness.graph import halves
-from digitize.harness.model import Cavity, Connector, DrawnConnector, Finding, Harness, IndexEntry, Wire
+from digitize.harness.model import Cavity, Connector, DrawnConnector, Finding, Harness, IndexEntry, PrintedText, Wire
 from digitize.harness.place import Place
 
 SURE = 0.85
 """Both readings must be at least so sure, each by itself, before they may contradict each other."""
 SURE_OF_ONE_LETTER = 0.98
+LEAST_SEEN = 0.3
+"""Less than this read on the drawing itself is no word against the chart, whatever else speaks for it."""
 SURE_ID = 0.9
 MOST_ABSENT = 0.15
 SURE_DRAWN = 0.5
@@ -46,6 +48,14 @@ class _Word:
 def drawn_word(claim: Claim) -> _Word | None:
     """What the drawing alone says of a wire's code; None when nothing was read on the drawing."""
     return _word(claim, {"read", "edge", "repeat", "person"})
+
+
+def _believed(claim: Claim) -> _Word | None:
+    """What the drawing says, as sure as all evidence together makes it: the chart's own word counted against it."""
+    seen = drawn_word(claim)
+    if seen is None or seen.probability < LEAST_SEEN or claim.value != seen.text:
+        return seen
+    return _Word(seen.text, max(seen.probability, claim.probability))
 
 
 def charted_word(claim: Claim) -> _Word | None:
@@ -88,7 +98,7 @@ def _chart_rows(harness: Harness, parse: Parse) -> Iterator[Finding]:
 def _row_against_wire(
     c: Connector, drawn: DrawnConnector, row: Cavity, cell: Claim, wire: Wire, parse: Parse
 ) -> Iterator[Finding]:
-    seen, says = drawn_word(wire.code), charted_word(cell)
+    seen, says = _believed(wire.code), charted_word(cell)
     if seen is None or says is None or seen.text == says.text:
         return
     if min(seen.probability, says.probability, c.label.probability) < SURE or drawn.probability < SURE_DRAWN:
@@ -169,9 +179,8 @@ def _index(harness: Harness) -> Iterator[Finding]:
     for connector in harness.connectors:
         stands[connector.id] += [d.place for d in connector.places]
     table_sheets = {s.id for s in harness.sheets if s.kind != "diagram"}
-    for t in harness.texts:
-        if t.place.sheet not in table_sheets:
-            doubtful[t.text].append(t.place)
+    for t in _labels([t for t in harness.texts if t.place.sheet not in table_sheets]):
+        doubtful[t.text].append(t.place)
     if not any(p.zone is not None and not p.zone_nominal for places in stands.values() for p in places):
         return
     listed: dict[str, set[str]] = defaultdict(set)
@@ -181,6 +190,27 @@ def _index(harness: Harness) -> Iterator[Finding]:
     for e in harness.index:
         if e.name.value is not None:
             yield from _index_line(e, stands, doubtful, listed[e.name.value])
+
+
+def _labels(texts: Sequence[PrintedText]) -> Iterator[PrintedText]:
+    """All strings of the drawings, and those that stand right under each other as one label of two or three lines."""
+    by_sheet: dict[str, list[PrintedText]] = defaultdict(list)
+    for t in texts:
+        by_sheet[t.place.sheet].append(t)
+    for here in by_sheet.values():
+        below = {t: [u for u in here if _right_below(t.place, u.place)] for t in here if t.role != "code"}
+        for t in here:
+            yield t
+            for u in below.get(t, ()):
+                yield replace(t, text=f"{t.text} {u.text}", place=u.place)
+                for v in below.get(u, ()):
+                    yield replace(t, text=f"{t.text} {u.text} {v.text}", place=u.place)
+
+
+def _right_below(upper: Place, lower: Place) -> bool:
+    a, b = upper.box, lower.box
+    level = min(a.x1, b.x1) - max(a.x0, b.x0) > 0.3 * min(a.width, b.width)
+    return level and -0.3 * a.height <= b.y0 - a.y1 <= 1.1 * a.height
 
 
 def _index_line(

@@ -22,7 +22,8 @@ class Evidence:
     Attributes:
         kind: ``read`` (a reader read it here), ``edge`` (the partner at a page edge), ``chart`` (a connector chart
             row), ``index`` (an index entry), ``repeat`` (the same code printed elsewhere on the run), ``drawn`` (the
-            geometry says so), ``key`` (a table says what the short key on the wire means) or ``person`` (somebody said so at the review desk).
+            geometry says so), ``key`` (a table says what the short key on the wire means),
+            ``order`` (it stands between others that are named in order) or ``person`` (somebody said so at the review desk).
         says: what it says, verbatim.
         probability: how sure that one source is by itself, 0..1.
         by: stage and version that brought it, e.g. ``reading 0.1.0 lettering-1``.

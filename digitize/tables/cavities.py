@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from string import ascii_uppercase
 
-from digitize.harness.claim import Alternative, Claim
+from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.tables.state import ChartEntry, ChartRow
 
+BY = "tables"
 LOOK_ALIKES = ("0O", "0D", "1I", "1L", "2Z", "4A", "5S", "6G", "7T", "8B")
 MISTAKEN = 0.01
 """Chance that a sure reading is its look-alike; what a reader trained on running text gets wrong (own choice)."""
@@ -38,7 +39,23 @@ def cavities_settled(entries: Sequence[ChartEntry]) -> tuple[ChartEntry, ...]:
             }
             before = rows[-1].cavity.value if rows else None
             rows.append(replace(row, cavity=_weighed(row.cavity, others, before, first=not rows)))
-        out.append(replace(entry, rows=_once(rows)))
+        out.append(replace(entry, rows=_between(_once(rows))))
+    return tuple(out)
+
+
+def _between(rows: tuple[ChartRow, ...]) -> tuple[ChartRow, ...]:
+    """An unread name between two read ones is the one name that follows the first and is followed by the second."""
+    out = list(rows)
+    for k in range(1, len(rows) - 1):
+        before, after = rows[k - 1].cavity, rows[k + 1].cavity
+        if rows[k].cavity.value is not None or before.value is None or after.value is None:
+            continue
+        fits = [name for name in sorted(_following(before.value)) if after.value in _following(name)]
+        if fits:
+            sure = FOLLOWS * min(before.probability, after.probability) / len(fits)
+            says = Evidence("order", fits[0], sure, BY)
+            seen = (*rows[k].cavity.evidence, says)
+            out[k] = replace(rows[k], cavity=Claim(fits[0], sure, (Alternative(fits[0], sure),), seen))
     return tuple(out)
 
 

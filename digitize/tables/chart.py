@@ -85,7 +85,14 @@ def _regions(texts: Sequence[ReadText], rules: Rules) -> list[tuple[Box, list[Re
             out.append((union([box, *(t.box for t in inside)]), inside))
             left = [t for t in left if t not in inside]
     codes = [t for t in left if role_of(t) == "code"]
-    if len(codes) >= max(2, 0.15 * sum(len(i) for _, i in out)):
+    ids = [t for t in left if role_of(t) == "id"]
+    # stray codes are a table too when they are many, or stand right below an id: a table whose rules are worn
+    headed = any(
+        i.box.x0 - 5.0 <= c.box.x0 <= i.box.x0 + 60.0 and 0.0 < c.box.y0 - i.box.y1 < 8.0 * i.box.height
+        for c in codes
+        for i in ids
+    )
+    if len(codes) >= max(2, 0.15 * sum(len(i) for _, i in out)) or headed:
         out += [(union([t.box for t in part]), part) for part in _columns(left)]
     return sorted(out, key=lambda r: (round(r[0].x0 / 12), r[0].y0))
 
@@ -232,6 +239,11 @@ def _half_columns(texts: Sequence[ReadText], rules: Rules, box: Box) -> _Halves 
     if len(bounds) >= 3:
         spans = list(pairwise(bounds))
         filled = [(a, b) for a, b in spans if sum(a <= t.box.centre[0] <= b for t in cells) >= max(1, 0.2 * len(cells))]
+        # codes tell which columns are the halves: a dash in a cavity's column is what is left of a rule
+        with_codes = [
+            (a, b) for a, b in filled if any(role_of(t) == "code" and a <= t.box.centre[0] <= b for t in cells)
+        ]
+        filled = with_codes if len(with_codes) >= 2 else filled
         if len(filled) >= 2:
             return _Halves(filled[0], filled[1], single=False)
         if len(filled) == 1:
@@ -239,6 +251,11 @@ def _half_columns(texts: Sequence[ReadText], rules: Rules, box: Box) -> _Halves 
     starts = [(x, n) for x, n in clusters([t.box.x0 for t in cells], 1.5 * tall) if n >= 0.2 * len(cells)]
     if not starts:
         starts = clusters([t.box.x0 for t in cells], 1.5 * tall)[:1]
+    if len(starts) > 2:
+        # codes tell where a column is; a dash alone may be what is left of a rule
+        full = [x for x, _ in clusters([t.box.x0 for t in cells if role_of(t) == "code"], 1.5 * tall)]
+        kept = [(x, n) for x, n in starts if any(abs(x - c) < 1.5 * tall for c in full)]
+        starts = kept if len(kept) >= 2 else starts
     edge = max(t.box.x1 for t in texts) + tall
     if len(starts) == 1:
         return _Halves((starts[0][0] - tall, edge), (starts[0][0] - tall, edge), single=True)

@@ -38,6 +38,7 @@ from digitize.wiring.evidence import Lift, Reading, claim_from, pool, reading_of
 from digitize.wiring.evidence_chart import (
     Chart,
     ChartEvidence,
+    cells_after_wires,
     chart_of,
     chart_reading,
     read_chart,
@@ -45,9 +46,11 @@ from digitize.wiring.evidence_chart import (
     turn,
 )
 from digitize.wiring.evidence_codes import CodeSense
+from digitize.wiring.evidence_entries import named_by_drawing
 from digitize.wiring.evidence_index import Settled, index_of, settle_names
 from digitize.wiring.evidence_manual import habit_lifts
 from digitize.wiring.evidence_trust import weighed
+from digitize.wiring.evidence_words import Words
 from digitize.wiring.short_keys import ShortKeys, explained, short_keys
 from digitize.wiring.state import RunCode, SheetWiring
 
@@ -106,11 +109,17 @@ def bind(
     readings = _own_readings(joined.strands, sheets, used)
     chart = _read_chart(objects, joined.strands, readings, listed, codes)
     claims = _code_claims(joined.strands, readings, chart, codes, used)
-    index = index_of(tables, BY)
-    settled = (
-        settle_names(objects.components, index, BY) if used.index else Settled({}, tuple(line.entry for line in index))
+    chart = replace(
+        chart, connectors=cells_after_wires(chart.connectors, chart.halves, _called(joined.strands, claims), codes, BY)
     )
-    components = tuple(replace(c, name=settled.names.get(c.id, c.name)) for c in objects.components)
+    index = index_of(tables, BY)
+    parts = objects.components
+    if used.habits:
+        words = Words.of([*(c.name for c in parts if c.kind != "fuse"), *(line.entry.name for line in index)])
+        parts = tuple(replace(c, name=words.respelled(c.name)) if c.kind != "fuse" else c for c in parts)
+        index = tuple(replace(line, entry=replace(line.entry, name=words.respelled(line.entry.name))) for line in index)
+    settled = settle_names(parts, index, BY) if used.index else Settled({}, tuple(line.entry for line in index))
+    components = tuple(replace(c, name=settled.names.get(c.id, c.name)) for c in parts)
     grommets = grommets_of(objects.drawn_grommets, objects.labels)
     wires = _wires(joined, claims, chart.turned, grommets, codes, short_keys(sheets, tables))
     harness = Harness(
@@ -185,9 +194,20 @@ def _read_chart(
         for end in s.ends:
             if end.node is not None and end.terminal is not None:
                 ends[end.node, end.terminal] = Reading(ranked, 1.0) if ranked else None
+    chart = named_by_drawing(chart, objects.drawn_connectors, objects.labels, ends, codes, BY)
     labels = settle_labels(objects.drawn_connectors, objects.labels, chart, ends, codes, BY)
     connectors = connectors_of(objects.drawn_connectors, labels, codes.conventions)
     return read_chart(connectors, chart, ends, codes, BY)
+
+
+def _called(strands: Sequence[Strand], claims: Mapping[str, Claim]) -> dict[tuple[str, str], Reading | None]:
+    """What each wire is called, by the terminals it ends at."""
+    return {
+        (e.node, e.terminal): reading_of(claims[s.id], kept=())
+        for s in strands
+        for e in s.ends
+        if e.node is not None and e.terminal is not None
+    }
 
 
 def _code_claims(

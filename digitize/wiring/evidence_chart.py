@@ -35,6 +35,12 @@ CONNECTORS_PRINT_MANY = 1e-3
 """Prior of one connector id."""
 SURE_LABEL = 0.98
 """A label read so surely, and in the chart, needs no look at the wires around it."""
+LEAST_ALIKE = 1e-6
+"""An id of the chart that a drawn one could be with less chance than this is another connector's."""
+SURELY_PRINTED = 0.99
+"""A cell read so surely is printed so: what is drawn otherwise makes a finding, not another reading."""
+SURE_CELL = 0.8
+"""A chart cell less sure than this is weighed again when the wires are known."""
 IN_CHART = 0.95
 """Chance that a drawn connector is in the chart, once there is a chart."""
 
@@ -111,9 +117,9 @@ def settle_labels(
         if reading is None:
             settled[d.id] = labels[d.id]
             continue
-        near = {n for n in chart.entries if reading.chance(n) > 1e-7}
-        plain = len(near) == 1 or max((reading.chance(n) for n in near), default=0.0) > SURE_LABEL
-        content = {n: 1.0 if plain else _content(d, chart.rows[n], ends, codes) for n in near}
+        near = {n for n in chart.entries if reading.chance(n) > LEAST_ALIKE}
+        plain = max((reading.chance(n) for n in near), default=0.0) > SURE_LABEL
+        content = {n: 1.0 if plain else content_factor(d, chart.rows[n], ends, codes) for n in near}
         usual = IN_CHART / len(chart.entries) / CONNECTORS_PRINT_MANY
 
         def likelier(s: str, content: dict[str, float] = content, usual: float = usual) -> float:
@@ -128,7 +134,7 @@ def settle_labels(
     return settled
 
 
-def _content(d: DrawnConnector, rows: Sequence[tuple[ChartRow, Place]], ends: Ends, codes: CodeSense) -> float:
+def content_factor(d: DrawnConnector, rows: Sequence[tuple[ChartRow, Place]], ends: Ends, codes: CodeSense) -> float:
     """How well the codes around a drawing fit the rows of one connector: mean Bayes factor, held within 1/50 … 1000."""
     product = 1.0
     for i, (a, b) in enumerate(pairs_of(d)):
@@ -167,11 +173,6 @@ def _half_factor(end: tuple[str, str], says: Claim, ends: Ends, codes: CodeSense
         return 1.0
     near = SAME_ID if codes.same_id(drawn.alternatives[0].text, row.alternatives[0].text) else 0.05
     return (1.0 - CHART_ERRS) * agreement(drawn, row, codes.prior) + CHART_ERRS * near
-
-
-def _same_id(a: str, b: str) -> bool:
-    """Both start with the same word: circuit, number and segment, where a code has them in front."""
-    return bool(a) and a != b and a.split(" ", maxsplit=1)[0] == b.split(" ", maxsplit=1)[0] and " " in a and " " in b
 
 
 def read_chart(connectors: Sequence[Connector], chart: Chart, ends: Ends, codes: CodeSense, by: str) -> ChartEvidence:
@@ -224,7 +225,41 @@ def _settled_cells(c: Connector, halves: Sequence[HalfMatch], ends: Ends, codes:
         says = Evidence("drawn", top.text, top.probability, by, places.get(h.drawn))
         other = replace(drawn, belongs=h.probability * (1.0 - CHART_ERRS), evidence=(says,))
         settled = claim_from([printed, other], codes.prior, codes.lift())
+        if cell.probability >= SURELY_PRINTED and settled.value != cell.value:
+            settled = replace(cell, evidence=settled.evidence)
         rows[h.cavity] = replace(row, a=settled) if h.half == "a" else replace(row, b=settled)
+    return replace(c, cavities=tuple(rows[r.label] for r in c.cavities))
+
+
+def cells_after_wires(
+    connectors: Sequence[Connector], halves: Sequence[HalfMatch], wires: Ends, codes: CodeSense, by: str
+) -> tuple[Connector, ...]:
+    """Doubtful cells once more, when all that speaks of the wires at their cavities has been heard.
+
+    ``wires``: what each wire that ends at a terminal is called now. A cell that is read surely stays as printed.
+    """
+    doubtful = {
+        (c.id, r.label, half)
+        for c in connectors
+        for r in c.cavities
+        for half, cell in (("a", r.a), ("b", r.b))
+        if cell.value is not None and cell.probability < SURE_CELL
+    }
+    again = [h for h in halves if (h.connector, h.cavity, h.half) in doubtful]
+    return tuple(
+        _settled_cells(_as_read(c, mine), mine, wires, codes, by)
+        if (mine := [h for h in again if h.connector == c.id])
+        else c
+        for c in connectors
+    )
+
+
+def _as_read(c: Connector, halves: Sequence[HalfMatch]) -> Connector:
+    """The connector with the cells of ``halves`` as the chart was read, before anything else was heard."""
+    rows = {r.label: r for r in c.cavities}
+    for h in halves:
+        cell = h.says
+        rows[h.cavity] = replace(rows[h.cavity], a=cell) if h.half == "a" else replace(rows[h.cavity], b=cell)
     return replace(c, cavities=tuple(rows[r.label] for r in c.cavities))
 
 

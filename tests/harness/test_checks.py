@@ -14,9 +14,11 @@ from digitize.harness.checks_sizes import (
 from digitize.harness.checks_tables import drawn_word
 from digitize.harness.claim import Claim, Evidence
 from digitize.harness.model import Finding, Harness, WireCode
+from digitize.harness.place import Box
 from digitize.legend.codes import parse_code
 from digitize.legend.conventions import Conventions, conventions_from
 from digitize.wiring.binding import bind
+from digitize.wiring.state import SheetText
 from fixtures.typed_sheets import TypedSheet, chart_page, index_page, read
 
 STATED = conventions_from("""
@@ -198,6 +200,31 @@ def test_chart_rows_are_held_against_the_drawing():
     assert found(at_connector(), tables=[chart(b="S2 18 TAN")]) == []
 
 
+def test_a_weak_reading_that_all_else_confirms_speaks_against_a_misprint():
+    """The other half and the habits of the manual say what was read weakly: the chart's own word counted against it."""
+    both = at_connector(second="S1 14 RED", sure=0.97)
+    [weak] = [r for r in both.runs if r.id == "r9"]
+    both.runs[both.runs.index(weak)] = replace(
+        weak, codes=tuple(replace(c, claim=read("S1 14 RED", 0.8)) for c in weak.codes)
+    )
+    h = bind([both.wiring()], [chart(b="S1 14 TAN", sure=0.9)], STATED)
+    wire = next(w for w in h.wires if any(e.terminal == "b1" for e in w.ends))
+    sure = replace(
+        h,
+        wires=tuple(
+            replace(w, code=replace(w.code, value="S1 14 RED", probability=0.97)) if w is wire else w for w in h.wires
+        ),
+    )
+    assert [f.check for f in find_all(sure, lambda t: parse_code(t, STATED))] == ["chart-colour"]
+    other = replace(
+        h,
+        wires=tuple(
+            replace(w, code=replace(w.code, value="S1 14 TAN", probability=0.97)) if w is wire else w for w in h.wires
+        ),
+    )
+    assert "chart-colour" not in [f.check for f in find_all(other, lambda t: parse_code(t, STATED))]
+
+
 def test_a_doubtful_reading_is_no_finding():
     assert found(at_connector(sure=0.6), tables=[chart(b="S2 14 RED")]) == []
     assert found(at_connector(), tables=[chart(b="S2 14 RED", sure=0.6)]) == []
@@ -227,6 +254,25 @@ def test_the_index_is_held_against_the_drawing():
     assert not any(f.check == "index-zone" and f.severity == "fault" for f in found(circuit(), tables=[unsure]))
     missing = index_page("page_5", (read("TRUNK LAMP SWITCH"), ("D1",)))
     assert kinds(circuit(), tables=[missing]) == ["index-not-drawn"]
+
+
+def test_a_label_over_two_lines_is_a_label():
+    index = [index_page("page_5", (read("TRUNK LAMP SWITCH"), ("D1",)))]
+    wiring = circuit().wiring()
+
+    def at(*lines):
+        texts = tuple(SheetText(t, "note", Box(10, y, 30, y + 2), 0.9) for t, y in lines)
+        return [f.check for f in bind([replace(wiring, texts=texts)], index, STATED).findings]
+
+    assert at(("TRUNK LAMP", 110), ("SWITCH", 113)) == []
+    assert at(("TRUNK LAMP", 110), ("SWITCH", 120)) == ["index-not-drawn"], "far below stands something else"
+
+
+def test_a_line_that_is_hardly_a_wire_is_not_asked_where_it_ends():
+    h = bind([circuit().run("r9", "lamp.2", "(140,90)").wiring()], [], STATED)
+    assert "dangling-end" in [f.check for f in h.findings]
+    hardly = replace(h, wires=tuple(replace(w, probability=0.01) if w.code.value is None else w for w in h.wires))
+    assert "dangling-end" not in [f.check for f in find_all(hardly, lambda t: parse_code(t, STATED))]
 
 
 def test_a_reason_that_a_person_gave_is_kept_and_others_are_not_touched():

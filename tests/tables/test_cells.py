@@ -3,8 +3,10 @@
 from dataclasses import replace
 
 from digitize.harness.claim import Alternative
+from digitize.legend.automata import automaton
 from digitize.legend.conventions import Conventions
 from digitize.legend.grammar import grammars
+from digitize.legend.shapes import Words, optional, sequence
 from digitize.tables.cavities import cavities_settled
 from digitize.tables.cells import cells_joined
 from digitize.tables.layout import Rules
@@ -80,3 +82,21 @@ def test_a_gap_in_the_order_stays_a_gap():
 
 def test_figures_that_count_on_stay_figures():
     assert settled("1", "2", "4", "8") == ["1", "2", "4", "8"]
+
+
+def test_an_unread_name_between_two_is_the_one_that_fits():
+    texts, rules = small_table(
+        20, 30, rows=[(n, a, b) for n, (_, a, b) in zip(("1", "", "3"), (ROWS[0], ROWS[2], ROWS[2]), strict=True)]
+    )
+    rows = read_table(read(texts, "chart", rules)).chart[0].rows
+    assert [r.cavity.value for r in rows] == ["1", "2", "3"]
+    assert rows[1].cavity.probability <= 0.8
+    assert rows[1].cavity.evidence[-1].kind == "order"
+
+
+def test_in_a_ruled_cell_a_whole_code_may_go_on():
+    worded = automaton(sequence(Words(("RED", "BLUE")), optional(Words((" white", " black")))))
+    code = texts_of(("BLUE", 20, 20), ("WHITE", 31, 20))
+    (joined,) = cells_joined(code, CELL, worded)
+    assert joined.text == "BLUE white", "the grammar's own form"
+    assert len(cells_joined(code, Rules((), ()), worded)) == 2, "without rules it may be two columns"

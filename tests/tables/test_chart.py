@@ -105,3 +105,16 @@ def test_every_text_is_kept_with_its_role():
     assert roles["P2 10 BRN"] == "chart_code"
     assert roles["SOME NOTE"] == "text"
     assert len(table.texts) == len(texts) + 1
+
+
+def test_a_table_whose_rules_are_worn_away_is_still_read():
+    one, first = small_table(20, 30)
+    worn, _ = small_table(200, 30, "C102", "BEHIND THE FASCIA", ROWS[:1])
+    table = read_table(read([*one, *worn], "chart", first))
+    assert cells(table) == wanted() | wanted("C102", ROWS[:1])
+
+
+def test_a_dash_left_of_a_rule_makes_no_column():
+    texts, rules = small_table(20, 30, rows=ROWS[:1])
+    table = read_table(read([*texts, ("-", 22.5, 36.5, 0.6)], "chart", rules))
+    assert cells(table) == wanted(rows=ROWS[:1])

@@ -1,0 +1,45 @@
+"""A chart entry whose id was misread is known by its rows: the drawing that has these codes names it. All invented."""
+
+from __future__ import annotations
+
+from digitize.wiring.binding import bind
+from fixtures.typed_manual import STATED
+from fixtures.typed_sheets import TypedSheet, chart_page, read
+
+ROWS = (("1", read("H2 14 BLU"), read("H2A 14 BLU")),)
+
+
+def drawn(label="K21"):
+    sheet = TypedSheet("page_1").part("x", "horn", (100, 30), read("HORN"), case_ground=True)
+    sheet.oval("k1", (60, 30), read(label, 0.99)).part("sw", "switch", (20, 30), read("HORN SWITCH"))
+    return sheet.run("r1", "sw.2", "k1.a1", read("H2 14 BLU")).run("r2", "k1.b1", "x.1", read("H2A 14 BLU")).wiring()
+
+
+def bound(*entries, label="K21"):
+    return bind([drawn(label)], [chart_page("page_3", *entries)], STATED)
+
+
+def test_an_id_that_lost_a_letter_in_the_chart_is_put_right_by_the_drawing():
+    h = bound((read("K2", 0.75), read("BESIDE THE BATTERY"), ROWS))
+    (connector,) = h.connectors
+    assert (connector.id, connector.location) == ("K21", "BESIDE THE BATTERY")
+    assert connector.places[0].cavities == ("1",)
+    assert not [f for f in h.findings if f.check in {"connector-not-drawn", "connector-not-in-chart"}]
+
+
+def test_an_entry_with_other_wires_keeps_its_id():
+    other = (("1", read("S4 16 RED"), read("S4A 16 RED")),)
+    h = bound((read("K2", 0.75), read("ELSEWHERE"), other))
+    assert {c.id for c in h.connectors} == {"K2", "K21"}
+
+
+def test_a_surely_read_id_is_not_taken_away():
+    h = bound((read("K99", 0.998), read("ELSEWHERE"), ROWS))
+    assert {c.id for c in h.connectors} == {"K99", "K21"}
+
+
+def test_of_two_entries_the_one_that_fits_takes_the_id():
+    wrong = (("1", read("S4 16 RED"), read("S4A 16 RED")),)
+    h = bound((read("K2", 0.75), read("THERE"), wrong), (read("KZ1", 0.7), read("HERE"), ROWS))
+    named = next(c for c in h.connectors if c.id == "K21")
+    assert named.location == "HERE"
