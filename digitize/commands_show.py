@@ -195,6 +195,8 @@ def show_conventions(file: Path, to: Path | None) -> None:
     with Manual.open(file) as manual:
         proposed = manual.setting("proposed")
         used = manual.setting("conventions")
+        if used != (manual.setting("conventions_base") or used):
+            proposed = None  # corrected at the desk since
     text = PROPOSED_HEAD + proposed if proposed else conventions_text(Conventions.model_validate_json(used or "{}"))
     if to is None:
         print(text, end="")
@@ -209,11 +211,11 @@ def show_conventions(file: Path, to: Path | None) -> None:
     print(f"Conventions written to {to}.")
 
 
-def open_desk(file: Path, *, host: str, port: int, key: str | None, browser: bool) -> None:
+def open_desk(file: Path, *, host: str, port: int, key: str | None, browser: bool, new: bool) -> None:
     """Serve the review desk until interrupted."""
     from review_ui.server import serve
 
-    serve(file, host, port, key, browser=browser)
+    serve(file, host, port, key, browser=browser, new=new)
 
 
 def write_export(file: Path, form: str, to: Path) -> None:

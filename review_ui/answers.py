@@ -10,8 +10,9 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 
-from digitize.errors import DigitizeError, ManualWrong, NotFound, PageUnreadable, PartMissing
+from digitize.errors import ConventionsWrong, DigitizeError, ManualWrong, NotFound, PageUnreadable, PartMissing
 from digitize.harness.edits import EditRefused, EditStale
+from review_ui.intake import IntakeRefused
 
 LOG = logging.getLogger("digitize.desk")
 
@@ -20,6 +21,8 @@ KINDS: tuple[tuple[type[DigitizeError], int, str], ...] = (
     (EditRefused, 422, "refused"),
     (NotFound, 404, "not_found"),
     (PageUnreadable, 422, "page_unreadable"),
+    (ConventionsWrong, 422, "conventions_wrong"),
+    (IntakeRefused, 422, "not_taken"),
     (PartMissing, 503, "part_missing"),
     (ManualWrong, 500, "manual_wrong"),
 )

@@ -12,9 +12,13 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from review_ui.answers import http_error, unexpected
+from review_ui.intake import MAX_FILE
 
 MAX_BODY = 256 * 1024
 """Bytes of one request; the longest order (a wire of 500 points) needs 20 kB."""
+
+HAND_IN = "/desk/intake/file"
+"""The one address that takes a file: its bytes as they are, under the name in the query."""
 
 LOOPBACK = ("127.0.0.1", "localhost", "[::1]")
 
@@ -73,7 +77,7 @@ class Guard:
         if refusal is not None:
             await refusal(scope, receive, dressed)
             return
-        counted = _counted(receive)
+        counted = _counted(receive, _room(scope["path"]))
         try:
             await self._app(scope, counted, dressed)
         except _TooLargeError:
@@ -91,21 +95,24 @@ class Guard:
                 return self._let_in(request)
             if not _same(request.cookies.get(KEY_COOKIE, ""), self._doors.key):
                 return http_error(401)
-        return None if request.method in {"GET", "HEAD"} else self._refused_change(request.headers, host)
+        return (
+            None if request.method in {"GET", "HEAD"} else self._refused_change(request.headers, host, request.url.path)
+        )
 
-    def _refused_change(self, headers: Headers, host: str) -> Response | None:
+    def _refused_change(self, headers: Headers, host: str, path: str) -> Response | None:
         origin = headers.get("origin")
         foreign = origin is not None and urlsplit(origin).netloc != host
         if foreign or headers.get("sec-fetch-site", "same-origin") != "same-origin":
             return http_error(403)
         if not _same(headers.get(TOKEN_HEADER, ""), self._doors.token):
             return http_error(403)
-        if headers.get("content-type", "").split(";")[0].strip() != "application/json":
+        wanted = "application/octet-stream" if path == HAND_IN else "application/json"
+        if headers.get("content-type", "").split(";")[0].strip() != wanted:
             return http_error(415)
         length = headers.get("content-length", "0")
         if not length.isdecimal():
             return http_error(400)
-        return http_error(413) if int(length) > MAX_BODY else None
+        return http_error(413) if int(length) > _room(path) else None
 
     def _let_in(self, request: Request) -> Response:
         rest = [(k, v) for k, v in request.query_params.multi_items() if k != "key"]
@@ -121,14 +128,19 @@ class _TooLargeError(Exception):
     """More came than was announced."""
 
 
-def _counted(receive: Receive) -> Receive:
+def _room(path: str) -> int:
+    """Bytes that a request to ``path`` may have."""
+    return MAX_FILE if path == HAND_IN else MAX_BODY
+
+
+def _counted(receive: Receive, room: int) -> Receive:
     got = 0
 
     async def counted() -> Message:
         nonlocal got
         message = await receive()
         got += len(message.get("body", b""))
-        if got > MAX_BODY:
+        if got > room:
             raise _TooLargeError
         return message
 

@@ -223,10 +223,17 @@ class OrderZoneLine(_Order):
     at: Pixel
 
 
+class OrderConventions(_Order):
+    """The manual's conventions, corrected: the whole text as TOML."""
+
+    do: Literal["conventions"]
+    text: Annotated[str, Field(max_length=100_000)]
+
+
 Order = Annotated[
     OrderCode | OrderConnector | OrderName | OrderKind | OrderZone | OrderConfirm | OrderUnreadable | OrderJoin | OrderSplice
     | OrderAt | OrderPlain | OrderWire | OrderMoveEnd | OrderPartner | OrderPart | OrderMerge | OrderSplit | OrderAccept | OrderSheet
-    | OrderZoneLine,
+    | OrderZoneLine | OrderConventions,
     Field(discriminator="do"),
 ]  # fmt: skip
 
@@ -246,3 +253,26 @@ class Move(_Order):
 
 REQUEST: TypeAdapter[Request] = TypeAdapter(Request)
 MOVE: TypeAdapter[Move] = TypeAdapter(Move)
+
+
+class Handed(_Order):
+    """A file that was handed in, by name."""
+
+    name: Id
+
+
+class ReadOrder(_Order):
+    """Read the pages that wait; ``rights``: the user's note for them, None to leave it as it is."""
+
+    rights: Annotated[str, Field(max_length=500)] | None = None
+
+
+class Draft(_Order):
+    """Conventions that are being typed."""
+
+    text: Annotated[str, Field(max_length=100_000)]
+
+
+HANDED: TypeAdapter[Handed] = TypeAdapter(Handed)
+READ: TypeAdapter[ReadOrder] = TypeAdapter(ReadOrder)
+DRAFT: TypeAdapter[Draft] = TypeAdapter(Draft)

@@ -7,13 +7,15 @@ from urllib.parse import unquote
 
 from pydantic_core import to_json
 from starlette.concurrency import run_in_threadpool
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import Response
 from starlette.routing import Route
 
 from digitize.harness.place import Box
+from digitize.legend.conventions import conventions_from
 from review_ui.answers import http_error
-from review_ui.orders import MOVE, REQUEST
+from review_ui.guard import HAND_IN
+from review_ui.orders import DRAFT, HANDED, MOVE, READ, REQUEST
 
 if TYPE_CHECKING:
     from review_ui.desk import Desk
@@ -144,6 +146,52 @@ async def redo(request: Request) -> Response:
     return Quick(await run_in_threadpool(lambda: _desk(request).move(back=False, group=asked.group)), headers=FRESH)
 
 
+def conventions(request: Request) -> Response:
+    """The conventions as text."""
+    return Quick(_desk(request).conventions_told(), headers=FRESH)
+
+
+async def conventions_checked(request: Request) -> Response:
+    """Whether a draft of the conventions is right; its faults come as an error."""
+    draft = DRAFT.validate_json(await request.body())
+    await run_in_threadpool(conventions_from, draft.text)
+    return Quick({"fits": True}, headers=FRESH)
+
+
+def intake(request: Request) -> Response:
+    """The files that wait to be read, and the run."""
+    return Quick(_desk(request).intake.told(), headers=FRESH)
+
+
+async def hand_in(request: Request) -> Response:
+    """Take one file: its bytes as they are, its name in the query."""
+    desk = _desk(request)
+    try:
+        path = await desk.intake.take(request.query_params.get("name", ""), request.stream())
+    except ClientDisconnect:  # taken out while it came; nobody waits for an answer
+        return http_error(400)
+    return Quick(await run_in_threadpool(desk.intake.look, path), headers=FRESH)
+
+
+async def take_out(request: Request) -> Response:
+    """Take a file that waits out again."""
+    _desk(request).intake.drop(HANDED.validate_json(await request.body()).name)
+    return intake(request)
+
+
+async def read_pages(request: Request) -> Response:
+    """Read the pages that wait."""
+    asked = READ.validate_json(await request.body())
+    await run_in_threadpool(_desk(request).read_pages, asked.rights)
+    return intake(request)
+
+
+async def stop_reading(request: Request) -> Response:
+    """Stop reading; what was read stays."""
+    await run_in_threadpool(_desk(request).intake.stop)
+    return intake(request)
+
+
 ROUTES = [
     Route("/desk/manual", overview),
     Route("/desk/pile", pile),
@@ -157,6 +205,13 @@ ROUTES = [
     Route("/desk/seek", seek),
     Route("/desk/parse", parse),
     Route("/desk/trace", trace),
+    Route("/desk/conventions", conventions),
+    Route("/desk/conventions/check", conventions_checked, methods=["POST"]),
+    Route("/desk/intake", intake),
+    Route(HAND_IN, hand_in, methods=["PUT"]),
+    Route("/desk/intake/out", take_out, methods=["POST"]),
+    Route("/desk/intake/read", read_pages, methods=["POST"]),
+    Route("/desk/intake/stop", stop_reading, methods=["POST"]),
     Route("/desk/decide", decide, methods=["POST"]),
     Route("/desk/undo", undo, methods=["POST"]),
     Route("/desk/redo", redo, methods=["POST"]),

@@ -8,6 +8,7 @@ from uuid import uuid4
 
 from digitize.errors import NotFound
 from digitize.harness.edits import (
+    CONVENTIONS,
     AcceptFinding,
     AddConnector,
     AddPart,
@@ -31,17 +32,18 @@ from digitize.harness.edits import (
     Rename,
     SetCode,
     SetConnector,
+    SetConventions,
     SetGrid,
     SetKind,
     SetPartner,
     SetZone,
     SplitPart,
 )
-from digitize.harness.edits_find import REACH, Stand, length, look_up, nearest, point_along
+from digitize.harness.edits_find import REACH, Stand, length, look_up, nearest, point_along, stands
 from digitize.harness.model import Connector, Harness, Terminal, Wire, WireCode
 from digitize.harness.place import Box, Point
 from digitize.legend.codes import parse_code
-from digitize.legend.conventions import Conventions
+from digitize.legend.conventions import Conventions, conventions_from
 from digitize.sheet.state import SheetFacts
 from review_ui.drawing import Pen
 from review_ui.orders import (
@@ -54,6 +56,7 @@ from review_ui.orders import (
     OrderCode,
     OrderConfirm,
     OrderConnector,
+    OrderConventions,
     OrderJoin,
     OrderKind,
     OrderMerge,
@@ -70,6 +73,7 @@ from review_ui.orders import (
     OrderZone,
     OrderZoneLine,
 )
+from review_ui.surroundings import foot_of
 
 
 class Scribe:
@@ -82,7 +86,7 @@ class Scribe:
         self._facts = facts
 
     def edits(self, order: Order) -> list[Edit]:
-        """The edits for an order. Raises NotFound when it names something that is not in the harness."""
+        """The edits for an order. Raises NotFound when it names something that is not there, ConventionsWrong."""
         match order:
             case OrderCode():
                 parsed = None if order.code is None else parse_code(order.code, self._conventions)
@@ -119,6 +123,9 @@ class Scribe:
                 return [MergeParts(target=one.id, anchor=one.anchor(), other=two.id, other_anchor=two.anchor())]
             case OrderSplit():
                 return [self._split(order)]
+            case OrderConventions():
+                conventions_from(order.text)  # refused here when they are wrong, with every fault
+                return [SetConventions(target=CONVENTIONS, anchor=Anchor("sheet", "", (0.0, 0.0)), text=order.text)]
             case OrderZoneLine():
                 return [self._zone_line(order)]
             case _:
@@ -137,7 +144,9 @@ class Scribe:
             case OrderPlain(do="unsplice"):
                 return RemoveSplice(target=stand.id, anchor=anchor)
             case OrderPlain(do="remove"):
-                return RemovePart(target=stand.id, anchor=anchor)
+                # a connector without letters has the id of its only drawing: the drawing is meant
+                drawn = next((s for s in stands(self._harness, "drawn_connector") if s.id == order.target), stand)
+                return RemovePart(target=drawn.id, anchor=drawn.anchor())
             case OrderPlain():
                 return DeleteWire(target=stand.id, anchor=anchor)
             case OrderMoveEnd():
@@ -227,7 +236,7 @@ class Scribe:
             spot = Anchor("drawn_connector", order.sheet, box.centre, order.name)
             return [AddConnector(target=_new("c"), anchor=spot, label=order.name, box=box)]
         loose = [
-            (w, i, e.at) for w in self._harness.wires for i, e in enumerate(w.ends)
+            (w, i, foot_of(w, i)) for w in self._harness.wires for i, e in enumerate(w.ends)
             if e.node is None and e.sheet == order.sheet and box.holds(e.at, REACH)
         ]  # fmt: skip
         terminals = tuple(Terminal(str(n), at) for n, (_, _, at) in enumerate(loose, 1))

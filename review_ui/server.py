@@ -20,6 +20,7 @@ from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
 from digitize.errors import DigitizeError, PartMissing
+from digitize.store.manual import Manual
 from review_ui.answers import HANDLERS, error_answer
 from review_ui.desk import Desk
 from review_ui.guard import LOOPBACK, Doors, Guard
@@ -54,7 +55,6 @@ def make_app(manual_path: str | Path, *, key: str | None = None, static: Path | 
 
     Raises:
         ManualWrong: the file cannot be used.
-        NotFound: it holds no harness yet.
     """
     folder = static or page_folder()
     token = secrets.token_urlsafe(24)
@@ -85,7 +85,13 @@ def make_app(manual_path: str | Path, *, key: str | None = None, static: Path | 
 
 
 def serve(
-    path: str | Path, host: str = "127.0.0.1", port: int = 0, key: str | None = None, *, browser: bool = False
+    path: str | Path,
+    host: str = "127.0.0.1",
+    port: int = 0,
+    key: str | None = None,
+    *,
+    browser: bool = False,
+    new: bool = False,
 ) -> None:
     """Open the desk for the manual at ``path`` and serve it until interrupted.
 
@@ -95,9 +101,10 @@ def serve(
         port: 0 for any free one.
         key: the access key, at least 12 characters.
         browser: open the page in the user's browser.
+        new: begin an empty manual there; it is removed again when no page came into it.
 
     Raises:
-        ManualWrong, NotFound: see ``make_app``.
+        ManualWrong: see ``make_app``.
         PartMissing: the page was not built.
         AddressWrong: another host without a key, a weak key, or a port that is taken.
     """
@@ -112,8 +119,11 @@ def serve(
         raise AddressWrong("The access key is too short.", "Use at least 12 characters.")
     if not (page_folder() / "index.html").is_file():
         raise page_missing()
-    app = make_app(path, key=key)
     listener = _listen(host, port)
+    begun = new and not Path(path).exists()
+    if begun:
+        Manual.create(path, "").close()
+    app = make_app(path, key=key)
     where = _address(host, listener.getsockname()[1], key)
     print(f"The review desk is open at {where}  (Ctrl+C closes it)", flush=True)
     if key is not None:
@@ -124,7 +134,17 @@ def serve(
     config = uvicorn.Config(app, log_level="warning", server_header=False, timeout_graceful_shutdown=2)
     with contextlib.suppress(KeyboardInterrupt):  # Ctrl+C is how the desk is closed
         uvicorn.Server(config).run(sockets=[listener])
+    if begun:
+        _remove_empty(Path(path))
     print("The desk is closed. All corrections are kept.", flush=True)
+
+
+def _remove_empty(path: Path) -> None:
+    """A manual that was begun here and got no page goes again."""
+    with Manual.open(path) as manual:
+        empty = not manual.sheets()
+    if empty:
+        path.unlink()
 
 
 def _warm(desk: Desk) -> None:

@@ -38,7 +38,7 @@ def decode_again(path: Path, jobs: int, progress: Progress, first: str | None = 
             old = [
                 (scan, number)
                 for scan, number in _kept_scans(manual, Path(folder))
-                if not manual.is_current(scan.sheet, reading.key_of(scan, number, conventions))
+                if not manual.is_current(scan.sheet, reading.key(scan, number, conventions))
             ]
             reading.fetch = lambda scan: _fetch(manual, scan)
             now = [pair for pair in old if pair[0].sheet == first]
@@ -91,6 +91,15 @@ def add_pages(path: Path, files: Sequence[Path], jobs: int, progress: Progress) 
         progress.end()
 
 
+def bind_now(path: Path) -> None:
+    """Bind what was read before a run was stopped. Raises ManualWrong."""
+    with Manual.open(path) as manual:
+        order = [r.id for r in manual.sheets()]
+        manual.number_sheets(order)
+        if any(r.failed is None for r in manual.sheets()):
+            bind_all(manual, wanted_conventions(manual), stages_version(), changed=True)
+
+
 def _first_look(
     manual: Manual, pairs: Sequence[tuple[Scan, int]], stated: Conventions, reading: _Reading
 ) -> Conventions:
@@ -102,7 +111,7 @@ def _first_look(
         return reading.outcomes([(t.scan, numbers[t.sheet]) for t in tasks], stated, tell=False)
 
     def key_of(scan: Scan, conventions: Conventions) -> str:
-        return reading.key_of(scan, numbers[scan.sheet], conventions)
+        return reading.key(scan, numbers[scan.sheet], conventions)
 
     first = FirstLook(manual, [scan for scan, _ in pairs], numbers, key_of, look, again=False)
     return first.conventions(stated, reading.progress).conventions
@@ -117,7 +126,6 @@ class _Reading:
         self.progress = progress
         self.version = stages_version()
         self.lessons = counting(manual.edits())
-        self.lessons = counting(manual.edits())
         self.fetch: Callable[[Scan], None] | None = None
         """Lays a scan's file in its place before it is looked at; None when the files lie there."""
         self._seen: dict[str, Path] = {}
@@ -131,10 +139,6 @@ class _Reading:
         self._own.cleanup()
         if self._cache is not None:
             make_room(self._cache)
-
-    def key_of(self, scan: Scan, number: int, conventions: Conventions) -> str:
-        """The key under which a sheet's result stays current, the symbols that were taught included."""
-        return key_for(scan, number, conventions, self.version, self.lessons)
 
     def key(self, scan: Scan, number: int, conventions: Conventions) -> str:
         """The key under which the result of a page stays current."""
@@ -166,7 +170,7 @@ class _Reading:
 
         def on_result(outcome: SheetOutcome[TimedReading]) -> None:
             scan, number = of[outcome.sheet]
-            key = self.key_of(scan, number, conventions)
+            key = self.key(scan, number, conventions)
             had = next((r for r in self.manual.sheets() if r.id == outcome.sheet and r.failed is None), None)
             done[outcome.sheet] = outcome
             look, kept = made[outcome.sheet]

@@ -70,3 +70,34 @@ export function post(path, body) {
     body: JSON.stringify(body),
   });
 }
+
+/**
+ * Send a file as it is, telling how far it is. The request can be aborted.
+ * @param {string} path
+ * @param {File} file
+ * @param {(share: number) => void} far
+ * @returns {{request: XMLHttpRequest, done: Promise<any>}}
+ */
+export function handIn(path, file, far) {
+  const request = new XMLHttpRequest();
+  const done = new Promise((resolve, reject) => {
+    request.upload.addEventListener('progress', (event) => far(event.total ? event.loaded / event.total : 0));
+    request.addEventListener('load', () => {
+      let body = null;
+      try {
+        body = JSON.parse(request.responseText);
+      } catch {
+        body = null; // told below as an answer that cannot be understood
+      }
+      if (request.status === 200 && body !== null) resolve(body);
+      else reject(new Refused(body?.error ?? {kind: 'unexpected', what: `The desk answered with status ${request.status}.`, advice: 'Try again.', more: {}}));
+    });
+    request.addEventListener('error', () => reject(new Refused({kind: 'gone', what: 'The file did not arrive.', advice: 'Is the desk still running, and is the file small enough?', more: {}})));
+    request.addEventListener('abort', () => reject(new Error('taken out')));
+    request.open('PUT', path);
+    request.setRequestHeader('Content-Type', 'application/octet-stream');
+    request.setRequestHeader('X-Desk-Token', token);
+    request.send(file);
+  });
+  return {request, done};
+}

@@ -2,8 +2,10 @@
 
 import {Atlas} from './atlas.js';
 import {get, person, post, Refused} from './ask.js';
+import {Book} from './book.js';
 import {Cards} from './cards.js';
 import {crossings, Facing} from './facing.js';
+import {Intake} from './intake.js';
 import {Keys} from './keys.js';
 import {Leaves} from './leaves.js';
 import {Margins} from './margins.js';
@@ -112,6 +114,12 @@ async function decide(order) {
 const way = new WayCard((sheet, box, id) => void guarded(visit(sheet, box, id)), (ids) => atlas.mark(ids));
 const slip = new Slip(decide, (sheet, box) => void guarded(visit(sheet, box)), (id) => void guarded(way.follow(id)));
 const cards = new Cards(decide, (question) => void guarded(pointAt(question)), () => atlas.sheet);
+const book = new Book(async (order) => {
+  const done = await decide(order);
+  if (done) await intake.look();
+  return done;
+});
+const intake = new Intake(() => guarded(renew()), say, trouble);
 const leaves = new Leaves((sheet) => void guarded(open(sheet)));
 const hand = new Hand(atlas, decide, say);
 const tray = new Tray(hand);
@@ -127,6 +135,8 @@ async function overview() {
   tray.split.kinds = told.kinds.filter((k) => k !== 'connector');
   slip.kinds = told.kinds;
   leaves.show(told);
+  by('welcome').hidden = told.sheets.length > 0;
+  document.body.classList.toggle('empty', told.sheets.length === 0);
   return told;
 }
 
@@ -187,6 +197,19 @@ async function refreshAll() {
   if (cards.open) atlas.ask(cards.open.targets);
 }
 
+/** After a run: new pages or new readings. The first page that can be read is laid out when none lies there. */
+async function renew() {
+  if (atlas.sheet) {
+    await refreshAll();
+    return;
+  }
+  const told = await overview();
+  const readable = told.sheets.filter((s) => !s.failed);
+  const first = readable.find((s) => s.kind === 'diagram') ?? readable[0];
+  if (first) await open(first.id);
+  await cards.refresh();
+}
+
 /**
  * @param {'undo'|'redo'} way
  */
@@ -199,6 +222,7 @@ async function move(way) {
   const done = await guarded(post(`/desk/${way}`, {group: what.group}));
   if (!done) return;
   await guarded(refreshAll());
+  await intake.look();
   say(`${way === 'undo' ? 'Taken back' : 'Brought back'}: ${done.says}`);
 }
 
@@ -290,6 +314,8 @@ const keys = new Keys(
     {keys: [], shown: 'Arrows, Space, Enter', says: 'with a tool: move the cross, set a point, end the line', act: () => undefined},
     {keys: ['Delete'], shown: 'Del', says: 'there is no such wire, join or part', act: () => remove()},
     {keys: ['Escape'], shown: 'Esc', says: 'put the tool down, select nothing', act: () => { tray.take('look'); atlas.choose(null); }},
+    {keys: ['a'], shown: 'A', says: 'add pages', act: () => intake.open()},
+    {keys: ['k'], shown: 'K', says: 'look at the conventions of this manual, correct them', act: () => guarded(book.open())},
     {keys: ['?'], shown: '?', says: 'this list', act: () => explain()},
   ],
   (event) => tray.key(event) || (/^[1-9]$/.test(event.key) && cards.choose(Number(event.key))),
@@ -339,7 +365,7 @@ function wire() {
 async function lookAgain() {
   if (document.hidden || document.querySelector('dialog[open]') || tray.taken.tool) return;
   const told = await get('/desk/manual').catch(() => null);
-  if (told && told.revision !== revision && document.activeElement?.tagName !== 'INPUT') await guarded(refreshAll());
+  if (told && told.revision !== revision && document.activeElement?.tagName !== 'INPUT') await guarded(renew());
 }
 
 async function start() {
@@ -349,6 +375,7 @@ async function start() {
   const readable = pile.sheets.filter((s) => !s.failed);
   const first = readable.find((s) => s.id === wanted) ?? readable.find((s) => s.kind === 'diagram') ?? readable[0];
   await Promise.all([first && open(first.id), overview()]);
+  intake.start({empty: pile.sheets.length === 0});
   await cards.refresh();
   document.body.dataset.ready = 'yes';
   setInterval(() => void lookAgain(), LOOK_AGAIN);
@@ -365,6 +392,9 @@ Object.assign(window, {
   deskFacingPixel: (/** @type {number} */ x, /** @type {number} */ y) => facing.second?.map.getPixelFromCoordinate([x, -y]),
   deskFade: () => [atlas.tiles.getOpacity(), atlas.wireLayer.getOpacity()],
   deskTilesFailed: () => tilesFailed,
+  deskLimit: (/** @type {number} */ bytes) => {
+    if (intake.told) intake.told.most_bytes = bytes;
+  },
 });
 atlas.tileTrouble = () => {
   tilesFailed += 1;

@@ -6,7 +6,7 @@ import {by, make} from './parts.js';
 
 /** True while a person types into a field. @param {EventTarget|null} target */
 function typing(target) {
-  return (target instanceof HTMLInputElement && target.type === 'text') || target instanceof HTMLSelectElement;
+  return (target instanceof HTMLInputElement && target.type === 'text') || target instanceof HTMLTextAreaElement || target instanceof HTMLSelectElement;
 }
 
 /** Arrows, Enter and Space on a grip are the grip's own. @param {KeyboardEvent} event */

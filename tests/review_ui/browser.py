@@ -69,7 +69,9 @@ class Person:
 
     def settle(self) -> None:
         """Wait until the map stands still."""
-        self.page.wait_for_selector("#map:not([aria-busy])")  # no script: the page's policy forbids eval
+        self.page.wait_for_selector(
+            "#map:not([aria-busy])", state="attached"
+        )  # no script: the page's policy forbids eval
         self.page.wait_for_timeout(350)
 
     def pixel(self, x: float, y: float) -> tuple[float, float]:

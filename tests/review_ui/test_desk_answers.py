@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 import pytest
 
-from digitize.errors import ManualWrong, NotFound
+from digitize.errors import ManualWrong
 from digitize.harness.model import PrintedText, WireEnd
 from digitize.harness.place import Box, Place
 from digitize.store.manual import Manual
@@ -267,9 +267,17 @@ def test_an_edit_is_done_within_150_ms(desk: PageClient):
 def test_a_manual_that_cannot_be_used_is_told_before_the_desk_opens(tmp_path: Path):
     with pytest.raises(ManualWrong):
         make_app(tmp_path / "nowhere.manual")
+
+
+def test_an_empty_manual_opens_and_has_nothing_to_ask(open_desk: Callable[..., PageClient], tmp_path: Path):
     Manual.create(tmp_path / "empty.manual", "").close()
-    with pytest.raises(NotFound, match="no harness yet"):
-        make_app(tmp_path / "empty.manual")
+    desk = open_desk(tmp_path / "empty.manual")
+    told = desk.get("/desk/manual")
+    assert (told["sheets"], told["doubts"], told["undo"]) == ([], 0, None)
+    assert desk.get("/desk/doubts")["doubts"] == []
+    assert desk.get("/desk/seek", words="lamp")["found"] == []
+    assert desk.http.get("/desk/thing?id=w1").status_code == 404
+    assert desk.decide({"do": "code", "targets": ["w1"], "code": "X"}).status_code == 404
 
 
 def test_a_click_between_two_loose_ends_makes_them_one_wire(desk: PageClient):
