@@ -12,9 +12,10 @@ from pathlib import Path
 import numpy as np
 import pypdfium2 as pdfium
 from numpy.typing import NDArray
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, UnidentifiedImageError
 
 from digitize.errors import NothingToRead, PageUnreadable
+from digitize.sheet.grey import grey_of
 from digitize.sheet.state import Scan
 
 PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg", ".jpe", ".jfif", ".tif", ".tiff", ".bmp", ".webp", ".pbm", ".pgm", ".ppm")
@@ -89,9 +90,7 @@ def load_pixels(scan: Scan) -> NDArray[np.uint8]:
             if scan.page:
                 image.seek(scan.page)
             _check_size(image.width, image.height, where)
-            image.load()
-            turned = ImageOps.exif_transpose(image)
-            return _grey(turned)
+            return grey_of(image)
         except EOFError as error:
             raise PageUnreadable(f"{where} is not in the file any more.", "Run again over the folder.") from error
         except MemoryError as error:
@@ -252,25 +251,6 @@ def _check_size(width: int, height: int, where: str) -> None:
         )
     if min(width, height) < MIN_SIDE_PX:
         raise PageUnreadable(f"{where} is only {width} × {height} pixels.", "Scan the page at 200 dpi or more.")
-
-
-def _grey(image: Image.Image) -> NDArray[np.uint8]:
-    """Any Pillow mode → uint8 grey; transparent parts lie on white paper."""
-    if image.mode in {"I;16", "I;16L", "I;16B", "I", "F", "I;16N"}:
-        return _from_wide(np.asarray(image))
-    if image.mode in {"RGBA", "LA", "PA", "RGBa", "La"} or "transparency" in image.info:
-        rgba = image.convert("RGBA")
-        paper = Image.new("RGBA", rgba.size, (255, 255, 255, 255))
-        image = Image.alpha_composite(paper, rgba)
-    return np.array(image.convert("L"), dtype=np.uint8)
-
-
-def _from_wide(values: NDArray[np.generic]) -> NDArray[np.uint8]:
-    """16-bit, 32-bit or float samples → uint8. Full scale is 65535, or 255 or 1 when nothing lies above those."""
-    top = float(values.max(initial=0))
-    full = 1.0 if values.dtype.kind == "f" and top <= 1.0 else 255.0 if top <= 255.0 else 65535.0
-    scaled = np.clip(np.nan_to_num(values.astype(np.float32)) * (255.0 / full), 0, 255)
-    return np.asarray(scaled + 0.5, dtype=np.uint8)
 
 
 # --- PDF --------------------------------------------------------------------------------------------------------------
