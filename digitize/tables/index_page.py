@@ -51,10 +51,16 @@ def read_index(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[IndexLine,
     level = _below_headings(level, tall)
     if not level:
         return ()
-    out: list[IndexLine] = []
+    lines: list[_Line] = []
     for column in _columns(level, tall):
-        out += _entries(_lines(facts, column))
-    return tuple(out)
+        lines += _from_margin(_lines(facts, column))
+    return tuple(_entries(lines))
+
+
+def _from_margin(lines: list[_Line]) -> list[_Line]:
+    """Lines of one column with ``x0`` counted from its margin: what is indented at its top goes on with the column before."""
+    margin = min((line.x0 for line in lines if line.name is not None), default=0.0)
+    return [replace(line, x0=line.x0 - margin) for line in lines]
 
 
 def _below_headings(texts: list[ReadText], tall: float) -> list[ReadText]:
@@ -184,33 +190,32 @@ def zones_of(facts: SheetFacts, text: ReadText) -> tuple[Claim, ...]:
 
 
 def _entries(lines: list[_Line]) -> list[IndexLine]:
-    """Lines of one column → entries, with wrapped names, wrapped zones and sub-entries put together."""
+    """Lines of all columns, down and to the right → entries, with wrapped names, zones and sub-entries put together."""
     if not lines:
         return []
     steps = np.diff([x.box.centre[1] for x in lines])
-    pitch = float(np.median(steps)) if len(steps) else 0.0
-    margin = min(x.x0 for x in lines if x.name is not None) if any(x.name is not None for x in lines) else 0.0
+    pitch = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
     out: list[IndexLine] = []
     parent: Claim | None = None
     k = 0
     while k < len(lines):
         line = lines[k]
-        inside = line.x0 > margin + INDENT
+        inside = line.x0 > INDENT
         if line.name is None:
             # zones alone go on with the entry right above them; far below stands the page's label
-            if out and line.box.y0 - out[-1].box.y1 < 2.2 * pitch:
+            if out and -pitch < line.box.y0 - out[-1].box.y1 < 2.2 * pitch:
                 out[-1] = replace(out[-1], zones=(*out[-1].zones, *line.zones), box=union([out[-1].box, line.box]))
             k += 1
             continue
         if not inside:
             parent = None
-        followers = _followers(lines, k, margin)
+        followers = _followers(lines, k)
         if not line.zones:
             if len(followers) >= 2 and not inside:
                 parent = line.name
                 k += 1
                 continue
-            close = k + 1 < len(lines) and lines[k + 1].box.centre[1] - line.box.centre[1] < 0.8 * pitch
+            close = k + 1 < len(lines) and 0 < lines[k + 1].box.centre[1] - line.box.centre[1] < 0.8 * pitch
             if k + 1 < len(lines) and lines[k + 1].name is not None and (close or (followers and not inside)):
                 after = lines[k + 1]
                 name = joined(line.name, after.name or Claim(None, 0.0), " ")
@@ -232,11 +237,11 @@ def _entries(lines: list[_Line]) -> list[IndexLine]:
     return out
 
 
-def _followers(lines: list[_Line], k: int, margin: float) -> list[_Line]:
+def _followers(lines: list[_Line], k: int) -> list[_Line]:
     """The indented lines right below line ``k``."""
     out = []
     for line in lines[k + 1 :]:
-        if line.name is None or line.x0 <= margin + INDENT:
+        if line.name is None or line.x0 <= INDENT:
             break
         out.append(line)
     return out

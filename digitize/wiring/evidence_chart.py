@@ -85,11 +85,16 @@ def chart_of(tables: Iterable[SheetTable]) -> Chart:
     entries: dict[str, ChartEntry] = {}
     places: dict[str, Place] = {}
     rows: dict[str, list[tuple[ChartRow, Place]]] = defaultdict(list)
+    last: str | None = None
     for table in tables:
-        for entry in table.chart:
+        for k, entry in enumerate(table.chart):
             name = entry.connector.value
+            if name is None and k == 0:
+                # rows at the top of a page, before any id, go on with the last entry of the page before
+                name = last if last is not None and _goes_on(rows[last], entry) else None
             if name is None:
                 continue
+            last = name
             first = entries.get(name)
             if first is None:
                 entries[name] = entry
@@ -99,6 +104,12 @@ def chart_of(tables: Iterable[SheetTable]) -> Chart:
             known = {r.cavity.value for r, _ in rows[name]}
             rows[name] += [(r, place_on(table.facts, r.box)) for r in entry.rows if r.cavity.value not in known]
     return Chart(entries, places, {k: tuple(v) for k, v in rows.items()})
+
+
+def _goes_on(before: Sequence[tuple[ChartRow, Place]], entry: ChartEntry) -> bool:
+    """True when the cavities of an entry without an id may follow those of the one before: none is named twice."""
+    names = {row.cavity.value for row, _ in before}
+    return all(row.cavity.value not in names for row in entry.rows)
 
 
 Ends = Mapping[tuple[str, str], Reading | None]
