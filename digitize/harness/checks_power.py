@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from digitize.harness.checks_drawing import place_of
 from digitize.harness.checks_kinds import finding
 from digitize.harness.checks_sizes import amperes, area_mm2, most_amperes
+from digitize.harness.fuse_series import known_by
 from digitize.harness.graph import PROTECTION, Conductors, Hop, Key, conductors
 from digitize.harness.model import Component, Finding, Harness, Wire
 from digitize.harness.place import Place
@@ -147,7 +148,7 @@ def _too_large(c: Component, sized: list[tuple[Wire, str]], system: str | None) 
             c.id,
             f"Fuse {c.name.value or ''} is {rating:g} A, but {thinnest.code.value} behind it should carry at most "
             f"{limit:g} A.",
-            "Check the fuse's rating and the size on the scan." + CAUTION,
+            f"Check the fuse's rating and the size on the scan, and the fuse itself ({known_by(rating)}).{CAUTION}",
             [c.place, place_of(thinnest)],
         )
 

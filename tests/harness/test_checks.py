@@ -13,6 +13,7 @@ from digitize.harness.checks_sizes import (
 )
 from digitize.harness.checks_tables import drawn_word
 from digitize.harness.claim import Claim, Evidence
+from digitize.harness.fuse_series import BLADE_COLOURS, SFE_LENGTHS_IN, known_by
 from digitize.harness.model import Finding, Harness, WireCode
 from digitize.harness.place import Box
 from digitize.legend.codes import parse_code
@@ -355,3 +356,32 @@ def test_parsed_codes_of_a_finding_are_never_needed_to_be_complete():
     h = bind([circuit().wiring()], [], STATED)
     assert find_all(h, WireCode) == ()
     assert find_all(h, lambda _: None) == ()
+
+
+# SFE glass fuses, makers' tables (facts sheet 5.6): a length for each rating, so that none fits where a smaller one belongs.
+@pytest.mark.parametrize(
+    ("rating", "inches", "mm"),
+    [(4, "5/8", 15.9), (6, "3/4", 19.0), (7.5, "7/8", 22.2), (9, "7/8", 22.2), (14, "1-1/16", 27.0), (20, "1-1/4", 31.7), (30, "1-7/16", 36.5)],
+)  # fmt: skip
+def test_sfe_fuses_have_a_length_for_each_rating(rating, inches, mm):
+    assert SFE_LENGTHS_IN[rating] == inches
+    whole, _, part = inches.rpartition("-")
+    top, bottom = part.split("/")
+    assert (int(whole or 0) + int(top) / int(bottom)) * 25.4 == pytest.approx(mm, abs=0.1)
+    assert f"{inches} in" in known_by(rating)
+
+
+# Blade fuses by colour, a maker's chart (facts sheet 5.6); one page's claim that tan is 1 A is wrong.
+@pytest.mark.parametrize(
+    ("rating", "colour"),
+    [(1, "black"), (2, "grey"), (3, "violet"), (4, "pink"), (5, "tan"), (7.5, "brown"), (10, "red"), (15, "blue"), (20, "yellow"), (25, "clear"), (30, "green"), (40, "orange")],
+)  # fmt: skip
+def test_blade_fuses_have_a_colour_for_each_rating(rating, colour):
+    assert BLADE_COLOURS[rating] == colour
+    assert colour in known_by(rating)
+
+
+def test_a_rating_of_no_series_says_so_and_a_finding_says_how_the_fuse_is_known():
+    assert "neither" in known_by(28)
+    [f] = [f for f in found(circuit(fuse="40A")) if f.check == "fuse-larger-than-wire"]
+    assert "orange" in f.settle
