@@ -21,7 +21,7 @@ from digitize.sheet.state import PX_PER_MM, Scan, Sheet, SheetFacts, SheetHints
 from digitize.sheet.straighten import box_on, mapping_from_frame, turn
 from digitize.sheet.ticks import find_ticks
 from digitize.sheet.upright import upside_down
-from digitize.sheet.warp import flat_picture, turned, turned_to_scan, warp
+from digitize.sheet.warp import Shrunk, flat_picture, shrunk, turned, turned_to_scan, warp_shrunk
 from digitize.sheet.zone_fit import nominal_zones, zones_from_hints
 
 Matrix = NDArray[np.float64]
@@ -134,12 +134,13 @@ def _look_at(where: str, grey: NDArray[np.uint8], paper: Paper, size: PageSize) 
             "State the page size in the conventions, or correct the dpi noted in the file.",
         )
     base = _paper_matrix(paper, width, height)
-    even, ink = _coarse(grey, base, width, height)
+    small = shrunk(grey, base, width, height, COARSE_PX_PER_MM)
+    even, ink = _coarse(small, base, width, height)
     if sum(paper.seen) < 2:  # the paper's own edges do not show how it lies
         angle = skew_of_ink(ink)
         if abs(angle) > np.deg2rad(0.2):
             base = base @ turn(angle, width, height)
-            even, ink = _coarse(grey, base, width, height)
+            even, ink = _coarse(small, base, width, height)
     level, upright = find_rules(ink, COARSE_PX_PER_MM, _SHORTEST_RULE_MM)
     level = [r for r in level if EDGE_MM < r.middle < height - EDGE_MM or not (paper.seen[1] and paper.seen[3])]
     upright = [r for r in upright if EDGE_MM < r.middle < width - EDGE_MM or not (paper.seen[0] and paper.seen[2])]
@@ -168,11 +169,9 @@ def _paper_matrix(paper: Paper, width: float, height: float) -> Matrix:
     return np.asarray(cv2.getPerspectiveTransform(corners, paper.corners.astype(np.float32)), dtype=np.float64)
 
 
-def _coarse(
-    grey: NDArray[np.uint8], base: Matrix, width: float, height: float
-) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
+def _coarse(small: Shrunk, base: Matrix, width: float, height: float) -> tuple[NDArray[np.uint8], NDArray[np.uint8]]:
     """The page at COARSE_PX_PER_MM: evened grey, and ink with faint strokes kept."""
-    even = even_out(warp(grey, base, width, height, COARSE_PX_PER_MM), COARSE_PX_PER_MM)
+    even = even_out(warp_shrunk(small, base, width, height, COARSE_PX_PER_MM), COARSE_PX_PER_MM)
     return even, ink_of(even, COARSE_PX_PER_MM, 0.25)
 
 

@@ -134,14 +134,19 @@ def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | No
     noise = float(np.median(gradient[:, 2:-2])) + 0.5
     clipped = cv2.dilate(np.minimum(gradient / (5 * noise), 1.0), np.ones((1, 3), np.uint8))
     y = np.arange(round(0.06 * rows), round(0.94 * rows), 3)
-    places = np.arange(width)[None, :]
+    most = int(np.ceil(0.05 * rows / 2)) + 1
+    # the edge may leave the scan on one side of a page laid askew: what lies outside counts nothing
+    wide = np.zeros((len(y), width + 2 * most), np.float32)
+    wide[:, most + 2 : most + width - 2] = clipped[y, 2 : width - 2]
+    heads = np.arange(len(y)) * wide.shape[1] + most
+    places = np.arange(width)
     best = np.zeros(width)
     slope_at = np.zeros(width)
     for m in np.linspace(-0.05, 0.05, 41):
-        x = places + np.round(m * (y - rows / 2)).astype(int)[:, None]
-        inside = (x >= 2) & (x < width - 2)
-        rows_in = inside.sum(axis=0)  # the edge may leave the scan on one side of a page laid askew
-        total = np.where(inside, clipped[y[:, None], np.clip(x, 0, width - 1)], 0.0).sum(axis=0)
+        shift = np.round(m * (y - rows / 2)).astype(int)
+        total = wide.ravel()[(heads + shift)[:, None] + places].sum(axis=0)
+        order = np.sort(shift)
+        rows_in = np.searchsorted(order, width - 2 - places, "left") - np.searchsorted(order, 2 - places, "left")
         support = np.where(rows_in >= _EDGE_ROWS * len(y), total / np.maximum(rows_in, 1), 0.0)
         better = support > best
         best[better], slope_at[better] = support[better], m

@@ -10,6 +10,7 @@ from digitize.sheet.mapping import SheetMapping, as_matrix
 from digitize.sheet.state import PX_PER_MM
 
 Matrix = NDArray[np.float64]
+Shrunk = tuple[NDArray[np.uint8], Matrix]
 
 _STRIP_ROWS = 128
 """Few enough that a strip's places stay in the processor's cache."""
@@ -37,11 +38,21 @@ def turned_to_scan(shape: tuple[int, int], quarter_turns: int) -> Matrix:
 
 def warp(grey: NDArray[np.uint8], matrix: Matrix, width: float, height: float, per_mm: float) -> NDArray[np.uint8]:
     """A page of ``width`` × ``height`` mm at ``per_mm`` px/mm; ``matrix`` sheet mm → scan px. Outside the scan: white."""
-    source, shrink = _shrunk(grey, scan_scale(matrix, width, height), per_mm)
+    return warp_shrunk(shrunk(grey, matrix, width, height, per_mm), matrix, width, height, per_mm)
+
+
+def shrunk(grey: NDArray[np.uint8], matrix: Matrix, width: float, height: float, per_mm: float) -> Shrunk:
+    """The scan at about ``per_mm``, to be drawn from several times, and the matrix scan px → px of it."""
+    return _shrunk(grey, scan_scale(matrix, width, height), per_mm)
+
+
+def warp_shrunk(source: Shrunk, matrix: Matrix, width: float, height: float, per_mm: float) -> NDArray[np.uint8]:
+    """What ``warp`` gives, from a scan that was shrunk before."""
+    small, shrink = source
     total = shrink @ matrix @ np.linalg.inv(_to_px(per_mm))
     size = (max(1, round(width * per_mm)), max(1, round(height * per_mm)))
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
-    return np.asarray(cv2.warpPerspective(source, total, size, flags=flags, borderValue=255), dtype=np.uint8)
+    return np.asarray(cv2.warpPerspective(small, total, size, flags=flags, borderValue=255), dtype=np.uint8)
 
 
 def flat_picture(grey: NDArray[np.uint8], mapping: SheetMapping, width: float, height: float) -> NDArray[np.uint8]:
