@@ -99,9 +99,10 @@ def explained(
 ) -> tuple[WireCode, Evidence]:
     """A wire's code with what the table says of its key, and that as evidence.
 
-    Colours in words become the conventions' own abbreviations where those mean the same; what is printed stays.
+    Colours in words become the conventions' own abbreviations where those mean the same; what is printed stays. A key
+    names a sort of wire, so it is no wire's own number.
     """
-    code = parsed or WireCode(printed=printed)
+    code = replace(parsed or WireCode(printed=printed), number=None)
     m = said.meaning
     code = replace(
         code,

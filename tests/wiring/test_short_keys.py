@@ -71,7 +71,8 @@ def test_what_a_person_stated_wins_over_the_table():
 def test_a_number_pattern_is_explained_as_well():
     stated = conventions_from('[code]\npattern = "{number:1-3 digits}"\n')
     parsed = wire_of(sheet("page_1", "7", line("7", "16", "RED")), conventions=stated).parsed
-    assert (parsed.number, parsed.gauge, parsed.colour) == ("7", "16", "RED")
+    assert (parsed.gauge, parsed.colour) == ("16", "RED")
+    assert parsed.number is None, "many wires carry it, so it names none of them"
 
 
 def test_an_unreadable_line_says_nothing():
