@@ -17,8 +17,7 @@ from digitize.legend.grammar import grammars
 from digitize.reading.read import read_marks
 from digitize.reading.readers import Readers
 from digitize.reading.zoned import zoned
-from digitize.sheet.flatten import flatten
-from digitize.sheet.sources import load_pixels
+from digitize.sheet.parts import flat_page
 from digitize.sheet.state import Scan, SheetFacts, SheetHints
 from digitize.tables.kind import kind_of
 from digitize.tables.read import read_table
@@ -59,7 +58,7 @@ def look_at(scan: Scan, hints: SheetHints, watch: Watch) -> Marks:
 
     Raises PageUnreadable.
     """
-    sheet = watch.stage("flat", lambda: flatten(scan, load_pixels(scan), hints))
+    sheet = watch.stage("flat", lambda: flat_page(scan, hints))
     lettering = watch.stage("lettering", lambda: find_lettering(sheet))
     found = watch.stage("symbols", lambda: find_symbols(sheet))
     taught = find_taught(sheet, [lesson_of(edit) for edit in hints.lessons])

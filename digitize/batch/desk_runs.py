@@ -21,6 +21,7 @@ from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
 from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
+from digitize.sheet.parts import gathered
 from digitize.sheet.sources import find_scans
 from digitize.sheet.state import Scan
 from digitize.store.manual import Manual
@@ -58,7 +59,8 @@ def add_pages(path: Path, files: Sequence[Path], jobs: int, progress: Progress) 
     it would take that one's place.
     """
     with Manual.open(path) as manual, _Reading(manual, jobs, progress) as reading:
-        scans, broken = find_scans(list(files), manual.rights)
+        found, broken = find_scans(list(files), manual.rights)
+        scans, _ = gathered(found, {}, reading.folder)
         failed = [failed_source(fault) for fault in broken]
         records = {r.id: r for r in manual.sheets()}
         known = {(r.sha256, r.page) for r in records.values() if r.failed is None}
@@ -131,6 +133,11 @@ class _Reading:
         self._seen: dict[str, Path] = {}
         self._cache = looks_folder()
         self._own = tempfile.TemporaryDirectory(prefix="digitize-", dir=self._cache)
+
+    @property
+    def folder(self) -> Path:
+        """A folder that lasts as long as the reading."""
+        return Path(self._own.name)
 
     def __enter__(self) -> Self:
         return self

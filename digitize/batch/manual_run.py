@@ -23,6 +23,7 @@ from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, bind_manual
 from digitize.reading.readers import probe_readers
+from digitize.sheet.parts import gathered, parts_proposed
 from digitize.sheet.sources import SourceFailure, find_scans, natural_key
 from digitize.sheet.state import Scan
 from digitize.store.manual import Manual
@@ -94,6 +95,11 @@ def _read_and_bind(
     progress: Progress,
     looks: Path,
 ) -> RunSummary:
+    stated = {j.sheet: j.parts for j in request.conventions.joined}
+    scans, lost = gathered(scans, stated, looks)
+    for fault in lost:
+        failed.append(failed_source(fault))
+        progress.failed(failed[-1])
     numbers = page_numbers(request.places, scans, broken)
     version = stages_version()
     lessons = counting(manual.edits())
@@ -150,6 +156,7 @@ def _read_and_bind(
         else:
             tasks.append(task)
     read: list[str] = []
+    frameless: set[str] = set()
     progress.begin(len(tasks), len(unchanged))
 
     def on_result(outcome: SheetOutcome[TimedReading]) -> None:
@@ -161,6 +168,8 @@ def _read_and_bind(
         elif outcome.result is not None:
             read.append(sheet)
             progress.page(sheet, outcome.seconds)
+            if outcome.result.reading.facts.frame is None:
+                frameless.add(sheet)
             for line in strangeness(by_sheet[sheet], outcome.result.reading):
                 progress.note(line)
 
@@ -176,6 +185,8 @@ def _read_and_bind(
                 keep_look(Path(look_of[sheet]), kept)
         if cache is not None:
             make_room(cache)
+    for line in parts_proposed(scans, frameless):
+        progress.note(line)
     order = [scan.sheet for scan in scans]
     known = [record.id for record in manual.sheets()]
     left_over = [sheet for sheet in known if sheet not in by_sheet]
@@ -213,13 +224,15 @@ def key_for(
 ) -> str:
     """The key under which the result of page ``number`` stays current (see ``store.sheets.result_key``)."""
     hints = hints_for(conventions, number, lessons)
-    said = conventions.model_dump_json(exclude={"pages", "vehicle", "rights"}) + repr(hints)
+    said = conventions.model_dump_json(exclude={"pages", "joined", "vehicle", "rights"}) + repr(hints)
     return result_key(scan.sha256, scan.page, said, version)
 
 
 def page_numbers(places: Sequence[Path], scans: Sequence[Scan], broken: Sequence[SourceFailure]) -> dict[str, int]:
     """The number of each sheet, from 1 in the order of the files; a page that could not be opened keeps its number."""
-    files = [(scan.path, scan.page, scan.sheet) for scan in scans] + [(str(b.path), b.page, "") for b in broken]
+    files = [((scan.parts or (scan.path,))[0], scan.page, scan.sheet) for scan in scans] + [
+        (str(b.path), b.page, "") for b in broken
+    ]
 
     def rank(item: tuple[str, int, str]) -> tuple[int, object, int]:
         path = Path(item[0])

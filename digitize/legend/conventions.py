@@ -58,6 +58,10 @@ Everything may be left out: what is not stated is unknown, and codes are then fo
     kind = "chart"                            # diagram, chart, index, legend or other
     label = "WD-4"
 
+    [[joined]]                                # a fold-out that was scanned in overlapping parts, in any order
+    sheet = "main_harness"                    # what the sheet is called then
+    parts = ["scan_07.png", "scan_08.png"]    # file names; parts named NAME_part1, NAME_part2 are joined without this
+
 The pattern language is described in ``digitize.legend.shapes``. A few more that people have needed::
 
     "{gauge}-{colour}{/tracer?}-{number:3 digits}"                      # 0.75-GN/YE-203
@@ -220,6 +224,13 @@ class StatedPage(_Stated):
     label: str | None = None
 
 
+class JoinedSheet(_Stated):
+    """A sheet that was scanned in overlapping ``parts`` (file names without folder); ``sheet`` becomes its id."""
+
+    sheet: Annotated[str, Field(pattern=r"^[\w.-]{1,80}$")]
+    parts: Annotated[tuple[str, ...], Field(min_length=2)]
+
+
 class Conventions(_Stated):
     """All that is stated about a manual. ``Conventions()`` states nothing."""
 
@@ -237,6 +248,16 @@ class Conventions(_Stated):
     zones: ZoneConventions = ZoneConventions()
     drawing: DrawingConventions = DrawingConventions()
     pages: tuple[StatedPage, ...] = ()
+    joined: tuple[JoinedSheet, ...] = ()
+
+    @field_validator("joined")
+    @classmethod
+    def _each_part_once(cls, joined: tuple[JoinedSheet, ...]) -> tuple[JoinedSheet, ...]:
+        parts = [p for j in joined for p in j.parts]
+        twice = sorted({p for p in parts if parts.count(p) > 1})
+        if twice:
+            raise ValueError(f"the part {', '.join(twice)} is listed more than once")
+        return joined
 
     @field_validator("pages")
     @classmethod

@@ -20,6 +20,8 @@ from digitize.sheet.state import Scan
 
 PICTURE_SUFFIXES = (".png", ".jpg", ".jpeg", ".jpe", ".jfif", ".tif", ".tiff", ".bmp", ".webp", ".pbm", ".pgm", ".ppm")
 PDF_SUFFIX = ".pdf"
+PARTS_SUFFIX = ".parts"
+"""Of the files in which ``sheet.parts`` gathers the parts of one sheet."""
 CONVENTION_SUFFIXES = (".toml", ".sqlite", ".sqlite3", ".db", ".json", ".md", ".txt", ".csv", ".lock")
 """Files that people keep beside the pages; passed over in silence when a folder is searched."""
 
@@ -81,6 +83,10 @@ def load_pixels(scan: Scan) -> NDArray[np.uint8]:
         PageUnreadable: not a picture, truncated, protected, too small or too large.
     """
     path = Path(scan.path)
+    if path.suffix == PARTS_SUFFIX:
+        from digitize.sheet.parts import joined_parts  # noqa: PLC0415  it loads each part with this function
+
+        return joined_parts(path).grey
     if path.suffix.lower() == PDF_SUFFIX:
         return _pdf_pixels(path, scan.page)
     where = _where(path, scan.page)

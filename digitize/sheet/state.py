@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from digitize.harness.edits import TeachSymbol
 from digitize.harness.place import Box, Point
 from digitize.sheet.mapping import SheetMapping  # needed at run time: SheetFacts is saved as JSON by its annotations
+from digitize.sheet.part_mapping import PartOfSheet
 from digitize.sheet.zones import ZoneGrid
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ class Scan:
         sha256: of the file's bytes, hex.
         dpi: what the file states, None when it states nothing believable.
         rights: the user's rights note, carried to every export.
+        parts: paths of the parts that the file at ``path`` was gathered of (``sheet.parts``); empty for a plain page.
     """
 
     sheet: str
@@ -38,6 +40,7 @@ class Scan:
     sha256: str
     dpi: float | None
     rights: str
+    parts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,8 @@ class SheetFacts:
         border: the outer line of a double frame, sheet mm; None when the frame is single or there is none.
         ticks_across, ticks_down: x and y of the zone borders marked on the frame, sheet mm, rising; often empty.
         quarter_turns: turns (0..3, clockwise) that set the scan upright.
+        parts: for a sheet scanned in overlapping parts, the way from the joined picture (the "scan" of ``mapping``) to the
+            pixels of each part; empty for a page scanned in one piece.
         title, label: printed title and page label, None when not found (filled by reading).
         kind: one of SHEET_KINDS.
         kind_probability, frame_probability, zones_probability: 0..1.
@@ -116,6 +121,7 @@ class SheetFacts:
     ticks_across: tuple[float, ...] = ()
     ticks_down: tuple[float, ...] = ()
     quarter_turns: int = 0
+    parts: tuple[PartOfSheet, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

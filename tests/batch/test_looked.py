@@ -32,7 +32,7 @@ def test_the_second_look_is_no_second_reading(
     def never(*_: object) -> None:
         raise AssertionError("the page was looked at again")
 
-    monkeypatch.setattr(pipeline, "flatten", never)
+    monkeypatch.setattr(pipeline, "flat_page", never)
     again = read_task(ReadTask(scan, hints_for(stated, LEGEND), stated, looked=str(kept)))
     assert again.reading.table is not None
     assert fresh.reading.table is not None
