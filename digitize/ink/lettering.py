@@ -336,14 +336,14 @@ def _stacked(pieces: Pieces, i: int) -> bool:
 def _slants(pieces: Pieces, i: int) -> bool:
     """True when the ink lies along one slanting line (a 1 has its stem and its flag)."""
     row = pieces.lines.shape[1]
-    at = pieces.pixels[pieces.owner == i]
+    at = pieces.spots(i)
     return bool(abs(np.corrcoef(at % row, at // row)[0, 1]) > 0.85)
 
 
 def _is_lump(pieces: Pieces, i: int) -> bool:
     """True for a piece that nearly fills its convex hull: dirt; of letters only a D or O that is filled in does."""
     row = pieces.lines.shape[1]
-    at = pieces.pixels[pieces.owner == i]
+    at = pieces.spots(i)
     hull = cv2.convexHull(np.column_stack([at % row, at // row]).astype(np.int32))
     full = cv2.contourArea(hull) + cv2.arcLength(hull, closed=True) / 2 + 1
     return bool(len(at) > 0.87 * full)
@@ -355,7 +355,7 @@ def _is_plus(pieces: Pieces, i: int) -> bool:
     if not 0.7 < w / h < 1.4:
         return False
     row = pieces.lines.shape[1]
-    at = pieces.pixels[pieces.owner == i]
+    at = pieces.spots(i)
     crop = np.zeros((h, w), np.bool_)
     crop[at // row - pieces.y0[i], at % row - pieces.x0[i]] = True
     third = slice(w // 3, w - w // 3), slice(h // 3, h - h // 3)

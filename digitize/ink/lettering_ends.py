@@ -92,7 +92,7 @@ def _shortened(f: Frame, line: Line, letters: Ints) -> Line:
 def is_full(pieces: Pieces, f: Frame, i: int) -> bool:
     """True when a long piece is as high as a letter all along: run-together letters are, a symbol's leads are not."""
     row = pieces.lines.shape[1]
-    at = pieces.pixels[pieces.owner == i]
+    at = pieces.spots(i)
     x, y = at % row, at // row
     along, across = (x - x.min(), y) if f.angle == 0 else (y - y.min(), x)
     parts = max(2, round(float(f.w[i] / (0.8 * f.h[i]))))

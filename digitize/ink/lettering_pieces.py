@@ -39,7 +39,7 @@ class Pieces:
         sliver: True for the rough edge that a removed line leaves.
         solid: True for a filled blob (its ink is much thicker than a pen stroke of that size).
         slant: correlation of x and y over the ink, -1..1: near -1 for a straight stroke that rises to the right.
-        pixels: flat indices of the ink pixels in the page, and ``owner`` the piece of each.
+        pixels: flat indices of the ink pixels in the page, piece by piece, and ``owner`` the piece of each.
         lines: the removed lines and outlines, uint8 mask.
     """
 
@@ -77,6 +77,11 @@ class Pieces:
         usual = ratio[self.free & (np.minimum(self.width, self.height) > PX_PER_MM) & (self.height < LETTER_MAX)]
         return np.asarray(ratio < 0.65 * np.median(usual) if len(usual) > 20 else ratio < 0, dtype=np.bool_)
 
+    def spots(self, piece: int) -> Ints:
+        """The flat indices of one piece's pixels, rising."""
+        first, last = np.searchsorted(self.owner, (piece, piece + 1))
+        return self.pixels[first:last]
+
     def __len__(self) -> int:
         return len(self.area)
 
@@ -101,9 +106,10 @@ def cut_pieces(ink: Mask) -> Pieces:
     left = patches_of(runs_of(rest))
     keep = left.area >= DUST
     names = np.flatnonzero(keep)
-    owner = np.repeat((np.cumsum(keep) - 1)[left.owner], left.runs.length)
-    known = np.repeat(keep[left.owner], left.runs.length)
-    spots, owner = left.runs.spots()[known], owner[known]
+    by_piece = np.argsort(left.owner, kind="stable")
+    by_piece = by_piece[keep[left.owner[by_piece]]]
+    own = left.runs.only(by_piece)
+    spots, owner = own.spots(), np.repeat((np.cumsum(keep) - 1)[left.owner[by_piece]], own.length)
     x0, y0, x1, y1, area = (v[names] for v in (left.x0, left.y0, left.x1, left.y1, left.area))
     of = np.zeros(len(left), np.int64)
     of[left.owner] = whole.owner[_runs_under(whole.runs, left.runs)]

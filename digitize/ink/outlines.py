@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 
 import cv2
 import numpy as np
@@ -117,10 +118,11 @@ def _chains(dashes: list[Side]) -> list[Side]:
     """
     out: list[Side] = []
     left = sorted(dashes)
-    while left:
-        at = left[0][0]
-        row = sorted((d for d in left if d[0] - at < 0.4), key=lambda d: d[1])
-        left = [d for d in left if d[0] - at >= 0.4]
+    done = 0
+    while done < len(left):
+        at = left[done][0]
+        after = bisect_left(left, 0.4, lo=done, key=lambda d: d[0] - at)
+        row, done = sorted(left[done:after], key=lambda d: d[1]), after
         chain: list[Side] = []
         for dash in row:
             if chain and dash[1] - chain[-1][2] > 3.2 * max(1.2, chain[-1][2] - chain[-1][1]):

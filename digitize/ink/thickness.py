@@ -16,8 +16,8 @@ from digitize.sheet.runs import Runs, runs_of
 Ints = NDArray[np.int64]
 
 _STRIP_ROWS = 1024
-_MARGIN = 128
-"""Rows that a strip sees beyond its own. Ink deeper than this (10 mm) is no line, and how deep it is does not matter."""
+_MARGIN = 64
+"""Rows that a strip sees beyond its own. Ink deeper than this (5 mm) is no line, and how deep it is does not matter."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,12 +27,14 @@ class Thickness:
     Attributes:
         runs: the ink.
         values: float32, the distance at each pixel of ``runs`` in reading order.
-        first: flat index of the first pixel of each run, and ``before`` the pixels in all runs before it.
+        first, after: flat index of the first pixel of each run, and of the one after its last.
+        before: pixels in all runs before it.
     """
 
     runs: Runs
     values: NDArray[np.float32]
     first: Ints
+    after: Ints
     before: Ints
 
     def at(self, spots: Ints) -> NDArray[np.float32]:
@@ -51,15 +53,27 @@ class Thickness:
 
     def part(self, rows: slice, columns: slice) -> NDArray[np.float32]:
         """A piece of the picture as an array: the distance on ink, 0 on paper. Slices with a start and a stop, step 1."""
+        wide = self.runs.shape[1]
         y0, y1, _ = rows.indices(self.runs.shape[0])
-        x0, x1, _ = columns.indices(self.runs.shape[1])
+        x0, x1, _ = columns.indices(wide)
         out = np.zeros((max(0, y1 - y0), max(0, x1 - x0)), np.float32)
-        for run in range(*np.searchsorted(self.runs.row, (y0, y1))):
-            a, b = max(x0, int(self.runs.start[run])), min(x1, int(self.runs.stop[run]))
-            if a < b:
-                at = int(self.before[run]) - int(self.runs.start[run])
-                out[self.runs.row[run] - y0, a - x0 : b - x0] = self.values[at + a : at + b]
+        if not out.size:
+            return out
+        heads = np.arange(y0, y1) * wide
+        low, high = np.searchsorted(self.after, heads + x0, "right"), np.searchsorted(self.first, heads + x1, "left")
+        run = _ranges(low, np.maximum(0, high - low))
+        row, at = self.runs.row[run], self.before[run] - self.first[run]
+        begin, end = np.maximum(self.first[run], row * wide + x0), np.minimum(self.after[run], row * wide + x1)
+        length = end - begin
+        place = (row - y0) * out.shape[1] + begin - row * wide - x0
+        out.ravel()[_ranges(place, length)] = self.values[_ranges(begin + at, length)]
         return out
+
+
+def _ranges(first: Ints, length: Ints) -> Ints:
+    """The whole numbers of several ranges, one after the other."""
+    before = np.cumsum(length) - length
+    return np.asarray(np.arange(int(length.sum()), dtype=np.int64) + np.repeat(first - before, length))
 
 
 def thickness_of(ink: NDArray[np.uint8], runs: Runs | None = None) -> Thickness:
@@ -76,4 +90,4 @@ def thickness_of(ink: NDArray[np.uint8], runs: Runs | None = None) -> Thickness:
         low = max(0, top - _MARGIN)
         strip = cv2.distanceTransform(ink[low : top + _STRIP_ROWS + _MARGIN], cv2.DIST_L2, 5)
         values[a:b] = strip.ravel()[spots[a:b] - low * width]
-    return Thickness(runs, values, first, np.cumsum(length) - length)
+    return Thickness(runs, values, first, first + length, np.cumsum(length) - length)

@@ -42,12 +42,12 @@ class Runs:
     def __len__(self) -> int:
         return len(self.row)
 
-    def only(self, keep: NDArray[np.bool_]) -> Runs:
-        """The runs for which ``keep`` is True."""
+    def only(self, keep: NDArray[np.bool_] | Ints) -> Runs:
+        """The runs for which ``keep`` is True, or those of the numbers in it, in their order."""
         return Runs(self.shape, self.row[keep], self.start[keep], self.stop[keep])
 
     def spots(self) -> Ints:
-        """Flat indexes of all pixels, rising."""
+        """Flat indexes of all pixels, run by run: rising when the runs stand in reading order."""
         length = self.length
         first = self.row * self.shape[1] + self.start
         before = np.cumsum(length) - length
