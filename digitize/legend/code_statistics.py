@@ -25,6 +25,8 @@ FIGURE_BITS = math.log2(10)
 SEGMENT_BITS = math.log2(26)
 WAY_BITS = 40.0
 """What it costs to say the way of writing; it keeps two or three like strings from making one."""
+COLOURS_LISTED = 3
+"""Codes of colours alone are looked for when a legend lists at least so many."""
 SELDOM = 0.01
 """A length of a number that stands less often is taken for a misreading (own choice)."""
 LEAST_GAIN = 0.25
@@ -94,11 +96,13 @@ def code_ways(strings: Iterable[str], colours: Iterable[str] = (), circuits: Ite
 
 def _best(counted: Mapping[str, int], known: Mapping[str, frozenset[str]]) -> CodeWay | None:
     best: CodeWay | None = None
-    for pattern, compiled in _ways():
+    for pattern, compiled in (*_ways(), *_colour_ways(known.get("colour", frozenset()))):
+        bare = pattern.startswith("{colour}") and "{gauge}" not in pattern and "{number}" not in pattern
         fitting = {}
         for string, n in counted.items():
             found = compiled.fullmatch(string)
-            if found is not None:
+            # a lone colour that stands once is its line in the legend, or a word
+            if found is not None and not (bare and found["tracer"] is None and n == 1):
                 fitting[string] = (n, {k: v for k, v in found.groupdict().items() if v is not None})
         if len(fitting) < 3:
             continue
@@ -143,6 +147,17 @@ def _choice_bits(n: int, of: int) -> float:
         return 0.0
     p = n / of
     return -of * (p * math.log2(p) + (1 - p) * math.log2(1 - p))
+
+
+def _colour_ways(colours: frozenset[str]) -> tuple[tuple[str, re.Pattern[str]], ...]:
+    """Codes that are a colour and perhaps a tracer alone: only where a legend lists the colours, else any word is one."""
+    if len(colours) < COLOURS_LISTED:
+        return ()
+    one = "|".join(re.escape(c) for c in sorted(colours, key=lambda c: (-len(c), c)))
+    return tuple(
+        ("{colour}{" + sign + "tracer?}", re.compile(rf"(?P<colour>{one})(?:{re.escape(sign)}(?P<tracer>{one}))?"))
+        for sign in _TRACERS
+    )
 
 
 @lru_cache(maxsize=1)

@@ -123,3 +123,37 @@ def test_conventions_are_written_as_the_file_they_were_read_from():
     assert '"R/B" = "red with blue"  # once' in text
     assert "[code]\n# of the legend\n" in text
     assert conventions_text(Conventions()) == "\n"
+
+
+def test_codes_of_colours_alone_are_found_where_a_legend_lists_them() -> None:
+    # BS-AU7 letters (facts sheet 5.2): the tracer stands straight after the main colour; LG is one colour
+    colours = ["N", "U", "R", "P", "G", "W", "B", "LG"]
+    codes = [
+        "NU",
+        "NU",
+        "WG",
+        "GLG",
+        "GLG",
+        "UW",
+        "UR",
+        "UR",
+        "RB",
+        "LG",
+        "LG",
+        "WB",
+        "WB",
+        "GP",
+        "GP",
+        "PN",
+        "PN",
+        "N",
+        "N",
+    ] * 2
+    (way,) = code_ways([*NAMES, *codes, "N", "U"], colours)
+    assert way.pattern == "{colour}{tracer?}"
+    assert dict(dict(way.seen)["GLG"]) == {"colour": "G", "tracer": "LG"}
+    assert code_ways([*NAMES, *codes]) == (), "without a legend any two letters could be one"
+
+
+def test_a_legend_alone_makes_no_codes_of_its_colours() -> None:
+    assert code_ways([*NAMES, "RED", "BLU", "GRN", "BLK"], ["RED", "BLU", "GRN", "BLK"]) == ()
