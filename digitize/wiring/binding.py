@@ -1,9 +1,18 @@
 """Binding: all sheets and tables of one manual become one harness.
 
+The model. What a manual says of one fact is pooled by naive Bayes with a chance that a reading is about something else
+(``evidence``: Dawid and Skene 1979, Genest and Zidek 1986). Which things are the same is settled for all at once, by the
+assignment with the greatest sum of log Bayes factors (Kuhn, "The Hungarian method for the assignment problem", *Naval
+Research Logistics Quarterly* 2, 1955; ``scipy.optimize.linear_sum_assignment``), and each pair's chance by belief
+propagation (Bayati and Nair 2006): page-edge marks with each other (``edges``), drawings of connectors and their pairs of
+terminals with chart rows (``evidence_chart``), chart entries with drawn ids (``evidence_entries``), names with index lines
+and zones (``evidence_index``). Nothing is matched greedily.
+
 The order of the steps: objects of the sheets get stable ids; page-edge marks are matched and runs joined to wires; the
 connector chart settles connector ids, fills cavities and adds its word on codes; the codes of each wire are pooled from
-everything that speaks of it (``evidence``), then once more with what the manual's habits make likely; the index
-settles names; the checks look for what does not fit. The order in which sheets are handed over never matters.
+everything that speaks of it, then once more with what the manual's habits make likely; tables of short keys explain
+them; words that stand again and again and the index settle names; the checks look for what does not fit. The order in
+which sheets are handed over never matters.
 """
 
 from __future__ import annotations
