@@ -10,7 +10,15 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse
 
-from digitize.errors import ConventionsWrong, DigitizeError, ManualWrong, NotFound, PageUnreadable, PartMissing
+from digitize.errors import (
+    CalledWrongly,
+    ConventionsWrong,
+    DigitizeError,
+    ManualWrong,
+    NotFound,
+    PageUnreadable,
+    PartMissing,
+)
 from digitize.harness.edits import EditRefused, EditStale
 from review_ui.intake import IntakeRefused
 
@@ -22,6 +30,7 @@ KINDS: tuple[tuple[type[DigitizeError], int, str], ...] = (
     (NotFound, 404, "not_found"),
     (PageUnreadable, 422, "page_unreadable"),
     (ConventionsWrong, 422, "conventions_wrong"),
+    (CalledWrongly, 422, "refused"),
     (IntakeRefused, 422, "not_taken"),
     (PartMissing, 503, "part_missing"),
     (ManualWrong, 500, "manual_wrong"),

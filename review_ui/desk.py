@@ -11,25 +11,26 @@ from rapidfuzz import fuzz
 
 from digitize.batch.at_desk import note_base, used_conventions, wanted_conventions
 from digitize.errors import NotFound, PageUnreadable, PartMissing
-from digitize.harness.edits import Edit, Reviewed, SetConventions
+from digitize.harness.edits import Edit, ForgetSymbol, Reviewed, SetConventions, TeachSymbol
 from digitize.harness.edits_apply import describe
 from digitize.harness.edits_find import Stand, look_up
 from digitize.harness.model import Component, Harness
 from digitize.harness.place import Box
 from digitize.legend.codes import code_fields, in_words, parse_code
-from digitize.legend.conventions import Conventions, conventions_from
-from digitize.legend.conventions_text import conventions_text
+from digitize.legend.conventions import Conventions
 from digitize.legend.grammar import grammars
 from digitize.sheet.state import SheetFacts
 from digitize.store.manual import Manual
 from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
+from review_ui.book import conventions_told
 from review_ui.crops import crop_of
 from review_ui.doubts import Doubt, Neighbours, queue
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
 from review_ui.intake import Intake
+from review_ui.lessons import lesson_of_part, taught
 from review_ui.offers import Offers, told
-from review_ui.orders import PART_KINDS, Order, OrderConventions, OrderZoneLine
+from review_ui.orders import PART_KINDS, Order, OrderConventions, OrderPart, OrderZoneLine
 from review_ui.overleaf import crossings
 from review_ui.scribe import Scribe
 from review_ui.seek import seek
@@ -254,6 +255,7 @@ class Desk:
             "id": subject, "kind": story.kind, "gone": story.gone,
             "says": None if stand is None else stand.says,
             "part": stand.thing.kind if stand is not None and isinstance(stand.thing, Component) else None,
+            "lesson": None if stand is None else lesson_of_part(self._latest()[1], stand.thing),
             "claim": None if claim is None else {"value": claim.value, "probability": round(claim.probability, 4)},
             "digitized": None if story.digitized is None else story.digitized.value,
             "words": self.words(story.kind, claim.value if claim else None),
@@ -341,6 +343,8 @@ class Desk:
         if isinstance(order, OrderConventions):
             note_base(self.manual)
         edits = Scribe(harness, self.conventions, self.facts).edits(order)
+        if isinstance(order, OrderPart) and order.teach:
+            edits = taught(self.manual, harness, edits, order.kind)
         change = self.manual.add_edit(edits, who=who, revision=revision)
         touched = {t for e in change.effects for t in e.touched}
         self._after(edits, sheet)
@@ -363,9 +367,22 @@ class Desk:
         return {"revision": change.revision, "says": describe(change.moved[0].edit), **self.moves()}
 
     def _after(self, edits: list[Edit], sheet: str | None) -> None:
-        """What other conventions ask for: all pages decoded again, the one that a person looks at first."""
-        if any(isinstance(e, SetConventions) for e in edits):
-            self.intake.decode(sheet)
+        """What other conventions or another lesson ask for: all pages again, the one that a person looks at first."""
+        lesson = next((e.target for e in edits if isinstance(e, TeachSymbol)), None)
+        if any(isinstance(e, SetConventions | TeachSymbol | ForgetSymbol) for e in edits):
+            self.intake.decode(sheet, lesson)
+
+    def intake_told(self) -> Json:
+        """The files that wait and the run; what it found of a taught symbol in scan px."""
+        told = self.intake.told()
+        pens: dict[str, Pen] = {}
+        for found in (told["run"] or {}).get("found", []):
+            pen = self._pen(found["sheet"], pens)
+            if pen is not None:
+                box = Box(*found["mm"])
+                found["box"] = extent(pen, [(found["sheet"], box)], found["sheet"])
+                found["zone"] = self.facts(found["sheet"]).zones.zone_at(box.centre)[0]
+        return told
 
     def read_pages(self, rights: str | None) -> None:
         """Read the pages that wait; ``rights`` goes into the manual. Raises IntakeRefused."""
@@ -374,15 +391,8 @@ class Desk:
         self.intake.read()
 
     def conventions_told(self) -> Json:
-        """The conventions as text: as a person last typed them, as they were proposed, or as they were stated."""
-        corrected = self._latest()[1].conventions
-        proposed = self.manual.setting("proposed")
-        wanted = wanted_conventions(self.manual)
-        if corrected is not None and conventions_from(corrected[1]) == wanted:
-            return {"text": corrected[1], "source": "corrected"}
-        if proposed:
-            return {"text": proposed, "source": "proposed"}
-        return {"text": conventions_text(wanted), "source": "stated"}
+        """The conventions as text."""
+        return conventions_told(self.manual, self._latest()[1])
 
     def crop(self, sheet: str, box: Box, margin: float) -> bytes:
         """JPEG of a part of the scan: ``box`` in sheet mm with ``margin`` mm around, straight from the finest tiles."""

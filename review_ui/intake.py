@@ -60,6 +60,7 @@ class Run:
     read: list[Json] = field(default_factory=list)
     failed: list[Json] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    found: list[Json] = field(default_factory=list)
     fault: str | None = None
     began: float = field(default_factory=time.monotonic)
     marks: list[float] = field(default_factory=list)
@@ -78,7 +79,7 @@ class Run:
             share = 1.0
         return {
             "do": self.do, "state": self.state, "pages": self.pages, "done": done, "share": share,
-            "left_s": None if left is None else round(left), "read": self.read, "failed": self.failed, "notes": self.notes[-20:],
+            "left_s": None if left is None else round(left), "read": self.read, "failed": self.failed, "notes": self.notes[-20:], "found": [dict(f) for f in self.found],
             "fault": self.fault,
         }  # fmt: skip
 
@@ -100,7 +101,7 @@ class Intake:
         self._run: Run | None = None
         self._process: subprocess.Popen[str] | None = None
         self._lock = threading.RLock()
-        self._decode: list[str | None] = []
+        self._decode: list[tuple[str | None, str | None]] = []
         self._listeners: list[threading.Thread] = []
 
     def close(self) -> None:
@@ -202,14 +203,17 @@ class Intake:
                 raise IntakeRefused("No page waits to be read.", "Add files first.")
             self._start("add", files=[str(self._folder / n) for n in good])
 
-    def decode(self, first: str | None) -> None:
-        """Decode the manual again; a decoding that is under way begins anew, an adding is finished first."""
+    def decode(self, first: str | None, lesson: str | None = None) -> None:
+        """Decode the manual again; a decoding that is under way begins anew, an adding is finished first.
+
+        ``first``: the sheet to begin with. ``lesson``: a symbol that was just taught, which is looked for at once.
+        """
         with self._lock:
             if self.busy and self._run is not None and self._run.do == "add":
-                self._decode = [first]
+                self._decode = [(first, lesson)]
                 return
             self._kill()
-            self._start("decode", first=first)
+            self._start("decode", first=first, lesson=lesson)
 
     def stop(self) -> None:
         """Stop adding. Pages that were read stay in the manual and are bound; the files wait on."""
@@ -263,7 +267,8 @@ class Intake:
                 if run.do == "add":
                     self._clear(run)
             if self._decode and not self.busy:
-                self._start("decode", first=self._decode.pop())
+                first, lesson = self._decode.pop()
+                self._start("decode", first=first, lesson=lesson)
 
     def _hear(self, run: Run, told: Json) -> None:
         event = told.pop("event")
@@ -276,6 +281,8 @@ class Intake:
             run.marks.append(time.monotonic())
         elif event == "failed":
             run.failed.append(told)
+        elif event == "found":
+            run.found.append(told)
         elif event == "note":
             run.notes.append(told["line"])
         elif event == "fault":

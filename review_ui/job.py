@@ -13,7 +13,11 @@ from typing import Any
 
 from digitize.batch.desk_runs import add_pages, bind_now, decode_again
 from digitize.batch.state import Failed
+from digitize.batch.teaching import where_else
 from digitize.errors import DigitizeError
+from digitize.harness.edits import TeachSymbol
+from digitize.harness.edits_teach import SAME, share
+from digitize.store.manual import Manual
 
 
 class Told:
@@ -44,6 +48,22 @@ def tell(event: str, **more: Any) -> None:
     print(json.dumps({"event": event, **more}, ensure_ascii=False), flush=True)
 
 
+def look_for(path: Path, lesson: str) -> None:
+    """Tell where else a symbol that was just taught stands, before the pages are read again with it."""
+    with Manual.open(path) as manual:
+        taught = next(
+            (r.edit for r in manual.edits() if isinstance(r.edit, TeachSymbol) and r.edit.target == lesson), None
+        )
+        if taught is None:
+            return
+        for sheet, symbol in where_else(manual, taught):
+            if sheet != taught.anchor.sheet or share(symbol.box, taught.box) < SAME:
+                box = symbol.box
+                tell(
+                    "found", sheet=sheet, mm=[box.x0, box.y0, box.x1, box.y1], probability=round(symbol.probability, 3)
+                )
+
+
 def main() -> int:
     """Do what standard input asks for; 0 when it was done, else the fault's exit code."""
     asked = json.load(sys.stdin)
@@ -52,6 +72,8 @@ def main() -> int:
         if asked["do"] == "add":
             add_pages(path, [Path(f) for f in asked["files"]], jobs, Told())
         elif asked["do"] == "decode":
+            if asked.get("lesson"):
+                look_for(path, asked["lesson"])
             decode_again(path, jobs, Told(), asked.get("first"))
         else:
             bind_now(path)

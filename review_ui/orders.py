@@ -124,9 +124,9 @@ class OrderAt(_Order):
 
 
 class OrderPlain(_Order):
-    """No join at this splice, no such wire, or no such part."""
+    """No join at this splice, no such wire, or no such part; a symbol that was taught (by its lesson) counts no longer."""
 
-    do: Literal["unsplice", "delete", "remove"]
+    do: Literal["unsplice", "delete", "remove", "forget"]
     target: Id
 
 
@@ -160,13 +160,17 @@ class OrderPartner(_Order):
 
 
 class OrderPart(_Order):
-    """A symbol that was missed: ``box`` is [x0, y0, x1, y1]; for a connector the name is its id and must be given."""
+    """A symbol that was missed: ``box`` is [x0, y0, x1, y1]; for a connector the name is its id and must be given.
+
+    ``teach``: other drawings of the same symbol are found from now on, on all sheets.
+    """
 
     do: Literal["part"]
     sheet: Id
     box: tuple[Pixel, Pixel]
     kind: Literal[PART_KINDS]  # type: ignore[valid-type]
     name: Printed | None = None
+    teach: bool = False
 
     @model_validator(mode="after")
     def _box_and_name_make_sense(self) -> Self:

@@ -160,7 +160,7 @@ async def conventions_checked(request: Request) -> Response:
 
 def intake(request: Request) -> Response:
     """The files that wait to be read, and the run."""
-    return Quick(_desk(request).intake.told(), headers=FRESH)
+    return Quick(_desk(request).intake_told(), headers=FRESH)
 
 
 async def hand_in(request: Request) -> Response:

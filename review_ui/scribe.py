@@ -21,6 +21,7 @@ from digitize.harness.edits import (
     Edit,
     EditRefused,
     EndRef,
+    ForgetSymbol,
     Hook,
     JoinEnds,
     MarkSheet,
@@ -123,6 +124,8 @@ class Scribe:
                 return [MergeParts(target=one.id, anchor=one.anchor(), other=two.id, other_anchor=two.anchor())]
             case OrderSplit():
                 return [self._split(order)]
+            case OrderPlain(do="forget"):
+                return [ForgetSymbol(target=order.target, anchor=Anchor("sheet", "", (0.0, 0.0)))]
             case OrderConventions():
                 conventions_from(order.text)  # refused here when they are wrong, with every fault
                 return [SetConventions(target=CONVENTIONS, anchor=Anchor("sheet", "", (0.0, 0.0)), text=order.text)]

@@ -102,6 +102,7 @@ async function decide(order) {
   if (!done) return false;
   moves(done);
   if (done.changed) atlas.patch(done.changed, done.touched);
+  if (['conventions', 'forget'].includes(String(order.do)) || order.teach) void intake.look();
   say(done.says);
   if (done.anew) {
     await guarded(refreshAll());
@@ -114,12 +115,10 @@ async function decide(order) {
 const way = new WayCard((sheet, box, id) => void guarded(visit(sheet, box, id)), (ids) => atlas.mark(ids));
 const slip = new Slip(decide, (sheet, box) => void guarded(visit(sheet, box)), (id) => void guarded(way.follow(id)));
 const cards = new Cards(decide, (question) => void guarded(pointAt(question)), () => atlas.sheet);
-const book = new Book(async (order) => {
-  const done = await decide(order);
-  if (done) await intake.look();
-  return done;
-});
+const book = new Book(decide);
 const intake = new Intake(() => guarded(renew()), say, trouble);
+intake.go = (/** @type {string} */ sheet, /** @type {number[]} */ box) => void guarded(visit(sheet, box));
+intake.name = (/** @type {string} */ sheet) => leaves.name(sheet);
 const leaves = new Leaves((sheet) => void guarded(open(sheet)));
 const hand = new Hand(atlas, decide, say);
 const tray = new Tray(hand);

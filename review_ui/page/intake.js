@@ -1,10 +1,11 @@
 // Adding pages: files dropped on the desk or chosen, how far each has come, the run that reads them, and stopping it.
 
 import {get, handIn, post, Refused} from './ask.js';
-import {button, by, field, make} from './parts.js';
+import {button, by, field, make, percent} from './parts.js';
 
 /** @typedef {{name: string, size: number, pages: number, fault: string|null}} Handed */
-/** @typedef {{do: string, state: string, pages: number|null, done: number, share: number|null, left_s: number|null, read: {sheet: string, seconds: number}[], failed: {sheet: string, what: string, advice: string}[], notes: string[], fault: string|null}} Run */
+/** @typedef {{sheet: string, zone?: string|null, box?: number[], probability: number}} Found */
+/** @typedef {{do: string, state: string, pages: number|null, done: number, share: number|null, left_s: number|null, read: {sheet: string, seconds: number}[], failed: {sheet: string, what: string, advice: string}[], notes: string[], found: Found[], fault: string|null}} Run */
 /** @typedef {{files: Handed[], run: Run|null, most_bytes: number, most_files: number}} Told */
 /** @typedef {{file: File, share: number, request: XMLHttpRequest|null, fault: string|null}} Coming */
 
@@ -31,6 +32,10 @@ export class Intake {
     /** Files refused before they were sent, by name. @type {Map<string, string>} */
     this.refused = new Map();
     this.empty = false;
+    /** Goes to where a taught symbol was found. @type {(sheet: string, box: number[]) => void} */
+    this.go = () => {};
+    /** Name of a sheet. @type {(sheet: string) => string} */
+    this.name = (sheet) => sheet;
     /** @type {number|undefined} */
     this.timer = undefined;
     /** What of the run the page has shown already. */
@@ -121,9 +126,10 @@ export class Intake {
     coming.request = request;
     return done.catch((fault) => {
       if (fault instanceof Refused) this.refused.set(file.name, `${fault.fault.what} ${fault.fault.advice}`);
-    }).finally(() => {
+    }).finally(async () => {
+      await this.look(); // the list knows it before it is no longer on its way
       this.coming.delete(file.name);
-      return this.look();
+      this.show();
     });
   }
 
@@ -208,7 +214,15 @@ export class Intake {
     const words = run ? runWords(run) : '';
     if (by('run-words').textContent !== words) by('run-words').textContent = words;
     by('run-small').textContent = words;
+    this.showFound(run?.found ?? []);
     by('run-faults').replaceChildren(...(run ? [...run.failed.map((f) => make('li', {class: 'fault'}, `${f.what} ${f.advice}`)), ...run.notes.map((n) => make('li', {}, n))] : []));
+  }
+
+  /** Where a symbol that was taught was found. @param {Found[]} found */
+  showFound(found) {
+    by('found').hidden = found.length === 0;
+    if (by('found-list').childElementCount === found.length) return;
+    by('found-list').replaceChildren(...found.map((f) => make('li', {}, make('button', {type: 'button', onclick: () => f.box && this.go(f.sheet, f.box)}, `${this.name(f.sheet)}${f.zone ? `, ${f.zone}` : ''}`, make('small', {}, ` ${percent(f.probability)}`)))));
   }
 
   /**

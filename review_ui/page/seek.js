@@ -70,6 +70,7 @@ export class Seek {
     const sight = this.found[i];
     if (!sight) return;
     this.close();
+    by('map').focus(); // so that the next key is a tool's, not another letter
     this.go(sight);
   }
 

@@ -6,7 +6,7 @@ import {level} from './cards.js';
 
 /** @typedef {import('./tools.js').Decide} Decide */
 /** @typedef {{kind: string, says: string, probability: number, by: string, sheet: string|null, zone: string|null}} Evidence */
-/** @typedef {{id: string, kind: string, gone: boolean, says: string|null, part: string|null, claim: {value: string|null, probability: number}|null, digitized: string|null, words: string|null, alternatives: import('./shapes.js').Alternative[], evidence: Evidence[], edits: {number: number, who: string, when: string, state: string, says: string}[], places: {sheet: string, zone: string|null, box: number[]}[]}} Thing */
+/** @typedef {{id: string, kind: string, gone: boolean, says: string|null, part: string|null, lesson: string|null, claim: {value: string|null, probability: number}|null, digitized: string|null, words: string|null, alternatives: import('./shapes.js').Alternative[], evidence: Evidence[], edits: {number: number, who: string, when: string, state: string, says: string}[], places: {sheet: string, zone: string|null, box: number[]}[]}} Thing */
 
 const SOURCES = {
   read: 'read here', edge: 'partner at the page edge', chart: 'connector chart', index: 'index', repeat: 'printed again on it',
@@ -99,6 +99,7 @@ export class Slip {
       ['component', 'drawn_connector', 'ground'].includes(t.kind) && make('button', {type: 'button', id: 'remove-part', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'remove', target: t.id})}, 'No such part ', make('kbd', {}, 'Del')),
       t.kind === 'splice' && make('button', {type: 'button', id: 'unsplice', 'aria-keyshortcuts': 'Delete', onclick: () => void this.decide({do: 'unsplice', target: t.id})}, 'They pass, no join ', make('kbd', {}, 'Del')),
       ['component', 'wire', 'drawn_connector', 'splice', 'ground'].includes(t.kind) && make('button', {type: 'button', id: 'follow-circuit', 'aria-keyshortcuts': 'F', onclick: () => this.follow(t.id)}, 'Follow the circuit ', make('kbd', {}, 'F')),
+      t.lesson !== null && make('button', {type: 'button', id: 'forget-symbol', onclick: () => void this.decide({do: 'forget', target: t.lesson})}, 'Forget this symbol'),
       t.kind === 'link' && make('button', {type: 'button', onclick: () => void this.decide({do: 'partner', target: t.id, partner: null})}, 'Part the two edges'),
     );
     return make('div', {class: 'repair'}, form ?? null, kind, acts);

@@ -167,6 +167,8 @@ export class BoxTool {
     this.hand = hand;
     this.hint = 'Click one corner of the part, then the opposite one.';
     this.title = 'A part that was missed';
+    /** Whether other drawings like the boxed one can be looked for. */
+    this.teachable = true;
     /** @type {string[]} */
     this.kinds = [];
     /** The first corner, when it was set by key. @type {number[]|null} */
@@ -210,8 +212,10 @@ export class BoxTool {
     const dialog = /** @type {HTMLDialogElement} */ (by('part'));
     const kind = make('select', {id: 'part-kind'}, ...this.kinds.map((k) => make('option', {value: k, selected: k === 'unknown'}, k.replaceAll('_', ' '))));
     const name = make('input', {id: 'part-name', type: 'text', maxlength: 200});
+    this.teach = make('input', {id: 'part-teach', type: 'checkbox'});
     const form = make('form', {method: 'dialog', class: 'part'},
       make('label', {for: 'part-kind'}, 'It is a'), kind, make('label', {for: 'part-name'}, 'Name or id'), name,
+      this.teachable && make('label', {class: 'teach'}, this.teach, ' Look for this symbol on all sheets too'),
       make('button', {value: 'use'}, 'Use'), make('button', {value: 'no', type: 'button', onclick: () => dialog.close('no')}, 'Leave it'));
     dialog.replaceChildren(make('h2', {id: 'part-title'}, this.title), form);
     dialog.returnValue = '';
@@ -231,7 +235,7 @@ export class BoxTool {
    * @returns {Record<string, unknown>}
    */
   order(box, kind, name) {
-    return {do: 'part', sheet: this.hand.sheet, box, kind, name};
+    return {do: 'part', sheet: this.hand.sheet, box, kind, name, teach: this.teach?.checked ?? false};
   }
 }
 

@@ -71,6 +71,7 @@ export class SplitTool extends BoxTool {
     super(hand);
     this.hint = 'Box the piece of a part that is a part of its own: one corner, then the opposite one.';
     this.title = 'A part of its own';
+    this.teachable = false;
   }
 
   /** @param {number[][]} box two corners in scan px */

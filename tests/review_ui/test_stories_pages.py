@@ -101,7 +101,7 @@ def test_reading_is_stopped_and_nothing_is_lost(person: Person):
 
 def test_a_file_that_is_too_large_or_there_already_is_told_before_it_is_sent(person: Person):
     drop(person, {"twice.png": picture()})
-    expect(person.page.locator("#handed li")).to_have_count(1)
+    expect(person.page.locator("#handed li")).to_contain_text("1 page")
     drop(person, {"twice.png": picture()})
     expect(person.page.locator("#handed li.bad")).to_contain_text("in the list already")
     person.page.evaluate("() => { window.deskLimit(10); }")
