@@ -126,20 +126,20 @@ def _run(grey: NDArray[np.uint8], frame: Box | None = None) -> tuple[NDArray[np.
     across, down = _tiling(rows[1] - rows[0], columns[1] - columns[0])
     for top, stop_y in _cut(rows, down):
         for left, stop_x in _cut(columns, across):
-            last = stop_y == rows[1] and stop_x == columns[1]
             y0, x0 = max(rows[0], top - _MARGIN), max(columns[0], left - _MARGIN)
             y1, x1 = min(rows[1], stop_y + _MARGIN), min(columns[1], stop_x + _MARGIN)
             tile = np.ones((_up(y1 - y0), _up(x1 - x0)), np.float32)
             np.divide(grey[y0:y1, x0:x1], np.float32(255.0), out=tile[: y1 - y0, : x1 - x0])
             np.subtract(1.0, tile, out=tile)
-            symbols, areas = _session().run(
-                None, {"ink": tile[None, None]}, _giving_back() if last and across * down > 1 else None
-            )
+            symbols, areas = _session().run(None, {"ink": tile[None, None]})
             if maps is None or fields is None:
                 maps = np.full((symbols.shape[1], -(-height // 4), -(-width // 4)), -20.0, np.float32)
                 fields = np.zeros((areas.shape[1], -(-height // 2), -(-width // 2)), np.uint8)
             _paste(maps, symbols[0], 4, (top, stop_y, left, stop_x), (y0, x0))
             _paste(fields, _chances(areas[0]), 2, (top, stop_y, left, stop_x), (y0, x0))
+            del tile, symbols, areas  # before the next ones are made
+    if across * down > 1:
+        _give_back()
     assert maps is not None
     assert fields is not None
     return maps, fields
@@ -204,12 +204,14 @@ def _paste(
     whole[:, rows, columns] = part[:, rows.start - dy : rows.stop - dy, columns.start - dx : columns.stop - dx]
 
 
-@cache
-def _giving_back() -> onnxruntime.RunOptions:
-    """Options with which a run gives the memory it worked in back to the system: pages of usual size keep it."""
+def _give_back() -> None:
+    """Give the memory that the net worked in back to the system, by a run over next to nothing that says so.
+
+    Pages of usual size keep it for the next page.
+    """
     options = onnxruntime.RunOptions()
     options.add_run_config_entry("memory.enable_memory_arena_shrinkage", "cpu:0")
-    return options
+    _session().run(None, {"ink": np.zeros((1, 1, _STRIDE, _STRIDE), np.float32)}, options)
 
 
 @cache
