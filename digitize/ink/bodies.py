@@ -187,7 +187,7 @@ def fitted(body: Symbol, ink: NDArray[np.uint8], reach: float = 1.4) -> Symbol:
     ``ink``: uint8 (H, W), 255 = ink. A side is drawn where a row or column of ink covers at least 45 % of it, so that
     dashed outlines count. Without this, an outline just outside a detected box would be followed as a wire.
     """
-    if body.kind in _UNBOXED:
+    if body.kind in _UNBOXED or _is_round(body, ink):
         return body
     b = body.box
     x0, x1 = (
@@ -201,14 +201,35 @@ def fitted(body: Symbol, ink: NDArray[np.uint8], reach: float = 1.4) -> Symbol:
     return replace(body, box=Box(x0, y0, x1, y1)) if x0 < x1 and y0 < y1 else body
 
 
+_SQUARE = ("module", "fuse_block", "relay")
+"""Kinds that are always drawn with an upright frame."""
+
+
+def _is_round(body: Symbol, ink: NDArray[np.uint8], near: float = 0.5) -> bool:
+    """True for a part without ink at two of its box's corners (within ``near`` mm): its outline is no rectangle."""
+    if body.kind in _SQUARE:
+        return False
+    b, r = body.box, round(near * PX_PER_MM)
+    inked = 0
+    for x in (b.x0, b.x1):
+        for y in (b.y0, b.y1):
+            column, row = round(x * PX_PER_MM), round(y * PX_PER_MM)
+            inked += bool(ink[max(0, row - r) : row + r + 1, max(0, column - r) : column + r + 1].any())
+    return inked < 2
+
+
 def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float, *, flat: bool, outward: int) -> float:
-    """The outer edge of the line of ink nearest to one side of a box, mm; ``at`` itself when there is none."""
+    """The outer edge of the line of ink nearest to one side of a box, mm; ``at`` itself when there is none.
+
+    A line that runs on past both ends of the side is no outline but a wire that passes close by.
+    """
     a, b = max(0, round(lo * PX_PER_MM)), round(hi * PX_PER_MM)
     first, last = max(0, round((at - reach) * PX_PER_MM)), round((at + reach) * PX_PER_MM)
     band = ink[first:last, a:b] if flat else ink[a:b, first:last].T
     if band.size == 0:
         return at
     drawn = (band > 0).mean(axis=1) >= 0.45
+    drawn &= ~_passing(ink, (first, last), (a, b), flat=flat)
     if not drawn.any():
         return at
     rows = np.nonzero(drawn)[0]
@@ -216,3 +237,21 @@ def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float,
     while 0 <= nearest + outward < len(drawn) and drawn[nearest + outward]:
         nearest += outward
     return (first + nearest + 0.5 + 0.5 * outward) / PX_PER_MM
+
+
+_PAST = (1.7, 3.0)
+"""Where beyond a side's ends a passing wire still has ink, mm: an outline has ended there, whatever the box is off by."""
+
+
+def _passing(
+    ink: NDArray[np.uint8], across: tuple[int, int], along: tuple[int, int], *, flat: bool
+) -> NDArray[np.bool_]:
+    """For each row (or column) of a band, whether its ink goes on past both ends of the side."""
+    near, far = (round(v * PX_PER_MM) for v in _PAST)
+    picture = ink if flat else ink.T
+    rows = picture[across[0] : across[1]]
+    before = rows[:, max(0, along[0] - far) : max(0, along[0] - near)]
+    after = rows[:, along[1] + near : along[1] + far]
+    if not before.size or not after.size:
+        return np.zeros(len(rows), np.bool_)
+    return np.asarray(((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8), dtype=np.bool_)

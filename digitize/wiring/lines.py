@@ -25,6 +25,8 @@ _ARROW = 9.0
 """The same behind lettering that interrupts the line: only an arrow head stands between it and the frame, mm."""
 _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
+_BEYOND = 2.6
+"""How far behind the lettering a part may begin to which the interrupted line leads, mm."""
 _CORNER = 2.6
 """Longest way from a worn corner to the lines that made it, mm."""
 GAP = 4.0
@@ -149,6 +151,17 @@ def _body_at(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
     return best[1] if best else None
 
 
+def _body_within(symbols: tuple[Symbol, ...], start: Point, stop: Point) -> int | None:
+    """The first body that lettering reaches into: a block may hold a part's own letters behind the code."""
+    steps = max(2, math.ceil(math.dist(start, stop) / 0.4))
+    for n in range(steps + 1):
+        p = (start[0] + (stop[0] - start[0]) * n / steps, start[1] + (stop[1] - start[1]) * n / steps)
+        for k, s in enumerate(symbols):
+            if s.box.holds(p, -0.1):
+                return k
+    return None
+
+
 def _body_ahead(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
     """The part that a line stops short of: straight ahead, a contact or a lead of it that was not seen as its own."""
     best: tuple[float, int] | None = None
@@ -252,6 +265,9 @@ def _beyond_text(
             on = (float(sign), 0.0) if flat else (0.0, float(sign))
             there = LooseEnd(e.end, (far[0] + on[0] * 0.8, far[1] + on[1] * 0.8), on, on)
             k = _body_at(marks.symbols, there)
+            if k is None:
+                ahead = (far[0] + on[0] * _BEYOND, far[1] + on[1] * _BEYOND)
+                k = _body_within(marks.symbols, e.at, ahead)
             side = _edge_at(marks.sheet.facts.frame, far, on, _ARROW)
             if k is not None and marks.symbols[k].kind != "grommet":
                 bodies[e.end] = k

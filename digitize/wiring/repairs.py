@@ -42,7 +42,8 @@ def worn_crossings(marks: Marks) -> Marks:
         meetings[k] = replace(
             m, kind="cross", probability=0.8, strokes=(*m.strokes, fourth), through=((one, other), (stem, 3))
         )
-    return _joined_beyond_lettering(replace(marks, meetings=tuple(meetings), strokes=tuple(strokes)), loose)
+    mended = _joined_beyond_lettering(replace(marks, meetings=tuple(meetings), strokes=tuple(strokes)), loose)
+    return _led_through(mended, loose)
 
 
 def _joined_beyond_lettering(marks: Marks, loose: list[LooseEnd]) -> Marks:
@@ -68,6 +69,34 @@ def _joined_beyond_lettering(marks: Marks, loose: list[LooseEnd]) -> Marks:
     return replace(marks, meetings=tuple(meetings), strokes=tuple(strokes))
 
 
+def _led_through(marks: Marks, loose: list[LooseEnd]) -> Marks:
+    """Marks in which a grommet that a line reaches from one side has a stub at the other, where lettering stands there.
+
+    A wire goes through a grommet unchanged; where its code begins right behind, no ink of the wire is left between.
+    """
+    strokes = list(marks.strokes)
+    for body in (s for s in marks.symbols if s.kind == "grommet"):
+        b = body.box
+        near = [e for e in loose if b.holds(e.at, 1.3)]
+        for e in near:
+            flat = abs(e.out[0]) > 0.85
+            along = e.out[0] if flat else e.out[1]
+            middle = b.centre[0] if flat else b.centre[1]
+            at = e.at[0] if flat else e.at[1]
+            sign = 1 if along > 0 else -1
+            if abs(along) < 0.85 or (middle - at) * sign <= 0:
+                continue
+            if any(facing(e, f, 1.2) for f in near if f is not e):
+                continue
+            edge = (b.x1 if sign > 0 else b.x0) if flat else (b.y1 if sign > 0 else b.y0)
+            on = (float(sign), 0.0) if flat else (0.0, float(sign))
+            tip = (edge + on[0] * 0.3, e.at[1]) if flat else (e.at[0], edge + on[1] * 0.3)
+            if any(_begins_at(t.box, t.angle, tip, on) for t in marks.texts):
+                foot = (tip[0] - on[0] * 0.4, tip[1] - on[1] * 0.4)
+                strokes.append(replace(marks.strokes[e.end[0]], points=(foot, tip)))
+    return replace(marks, strokes=tuple(strokes))
+
+
 def _has_arm(marks: Marks, meeting: Meeting, on: Point) -> bool:
     """True when an arm of the meeting already leads in direction ``on`` beyond its dot."""
     for end in meeting.strokes:
@@ -88,6 +117,16 @@ def _lettering_ahead(marks: Marks, over: LooseEnd) -> bool:
         if abs(along) > 0.9 and longest > 6 and 0 <= gap <= 2.0 and _level(block.box, over.at, flat=flat):
             return True
     return False
+
+
+def _begins_at(box: Box, angle: int, at: Point, on: Point) -> bool:
+    """True when a line of lettering begins at ``at`` (from 0.9 mm before it to 2.4 mm behind it) and runs on in ``on``."""
+    flat = angle in (0, 180)
+    longest = box.width if flat else box.height
+    along = on[0] if flat else on[1]
+    if abs(along) < 0.9 or longest <= 6 or not _level(box, at, flat=flat):
+        return False
+    return -0.9 <= _before(box, at, flat=flat, sign=1 if along > 0 else -1) <= 2.4
 
 
 def _before(box: Box, at: Point, *, flat: bool, sign: int) -> float:

@@ -6,7 +6,7 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
-from digitize.ink.marks import with_inner_frame
+from digitize.ink.marks import _without_specks, with_inner_frame
 from digitize.ink.state import Rectangle, Symbol, TextBlock
 from digitize.sheet.mapping import SheetMapping
 from digitize.sheet.state import PX_PER_MM, Sheet, SheetFacts
@@ -84,3 +84,41 @@ def test_a_fuse_stays_a_part_of_its_own_inside_its_block_and_a_lamp_does_not():
 def test_the_title_block_in_the_corner_of_the_frame_is_no_part():
     corner = Rectangle(Box(80, 80, 130, 90), dashed=False, probability=0.95)
     assert bodies_of((), (), (corner,), (), Box(10, 10, 130, 90)) == ()
+
+
+def test_a_wire_that_passes_close_by_a_part_is_no_side_of_it():
+    drawn = sheet([], Box(0, 0, 140, 100))
+    cv2.circle(drawn.ink, (round(50 * PX_PER_MM), round(40 * PX_PER_MM)), round(3 * PX_PER_MM), 255, 4)
+    cv2.line(
+        drawn.ink,
+        (round(20 * PX_PER_MM), round(44.1 * PX_PER_MM)),
+        (round(90 * PX_PER_MM), round(44.1 * PX_PER_MM)),
+        255,
+        5,
+    )
+    kept = fitted(Symbol("sensor", Box(47, 37, 53, 43), 0.9), drawn.ink)
+    assert kept.box.y1 == pytest.approx(43, abs=0.3)
+
+
+@pytest.mark.parametrize(("length", "stays"), [(1.0, True), (1.9, True), (0.1, False)])
+def test_a_stub_between_a_part_and_a_code_stays_a_line(length, stays):
+    ink = np.zeros((600, 900), np.uint8)
+    x0 = round(20.35 * PX_PER_MM)
+    cv2.line(ink, (x0, 300), (x0 + round(length * PX_PER_MM), 300), 255, 4)
+    left = _without_specks(ink, (Symbol("grommet", Box(16, 22, 20, 28), 0.9),))
+    assert bool(left.drawn().any()) == stays
+
+
+def test_a_crumb_of_a_parts_outline_is_no_stub():
+    ink = np.zeros((600, 900), np.uint8)
+    cv2.circle(ink, (round(20.9 * PX_PER_MM), 300), 6, 255, -1)
+    assert not _without_specks(ink, (Symbol("lamp", Box(16, 22, 20, 28), 0.9),)).drawn().any()
+
+
+def test_a_round_part_keeps_its_box_where_a_wire_turns_below_it():
+    drawn = sheet([], Box(0, 0, 140, 100))
+    cv2.circle(drawn.ink, (round(50 * PX_PER_MM), round(40 * PX_PER_MM)), round(2.8 * PX_PER_MM), 255, 4)
+    path = np.array([[20, 44], [53.4, 44], [53.4, 60]]) * PX_PER_MM
+    cv2.polylines(drawn.ink, [path.round().astype(np.int32)], isClosed=False, color=255, thickness=4)
+    kept = fitted(Symbol("sensor", Box(47.2, 37.2, 52.8, 42.8), 0.9), drawn.ink)
+    assert corners(kept.box) == pytest.approx((47.2, 37.2, 52.8, 42.8), abs=0.3)

@@ -94,3 +94,18 @@ def test_a_wire_loop_without_anything_in_it_is_no_part():
     wiring = page.understood()
     assert len(wiring.runs) == 1
     assert {p.kind for p in wiring.places} == {"lamp"}
+
+
+def test_a_wire_goes_through_a_grommet_whose_far_side_its_code_hides():
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 30, 112, 50).part("grommet", 40, 37, 43, 43)
+    page = page.line((16, 40), (39.6, 40)).text("12.05 1.5 RT", 53.5, 40).line((64, 40), (104, 40))
+    (run,) = page.understood().runs
+    assert {e.kind for e in run.ends} == {"place"}
+    assert len(run.grommets) == 1
+
+
+def test_a_code_that_reaches_into_a_part_still_leads_its_line_there():
+    page = Page().part("module", 8, 30, 12, 50).part("module", 104, 30, 112, 50)
+    page = page.text("12.05 1.5 RT", 18.6, 40).line((29, 40), (104, 40))
+    (run,) = page.understood().runs
+    assert {e.kind for e in run.ends} == {"place"}
