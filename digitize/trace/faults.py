@@ -12,6 +12,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from digitize.harness.graph import Key
 from digitize.trace.circuit import EARTH, HEALTHY, Change, Circuit, Element, Solution
 
@@ -188,8 +191,9 @@ def _weighed(
 ) -> Ranking:
     """The probabilities: weight times likelihood, over everything that was considered."""
     total = sum(f.weight for f, _ in solved if not f.parts) or 1.0
+    fits = _likelihoods(circuit, healthy, solved, statements)
     weighed: list[tuple[float, Fault | None, Solution | None]] = [
-        (f.weight / total * _likelihood(circuit, healthy, f.change, s, statements), f, s) for f, s in solved
+        (f.weight / total * float(fit), f, s) for (f, s), fit in zip(solved, fits, strict=True)
     ]
     # what is not listed predicts nothing: every statement is as likely as not
     weighed.append((UNKNOWN_WEIGHT * 0.5 ** len(statements), None, None))
@@ -207,10 +211,10 @@ def rank_pairs(known: Ranking, statements: Sequence[Statement]) -> Ranking:
     circuit, healthy = known.circuit, known.healthy
     singles = [(s.fault, s.solution) for s in known.suspects if s.fault is not None and s.solution is not None]
 
-    def explained(f: Fault, s: Solution) -> int:
-        return sum(_likelihood(circuit, healthy, f.change, s, [one]) > 0.5 for one in statements)
-
-    chosen = sorted(singles, key=lambda p: (-explained(*p), -p[0].weight, p[0].id))[:PAIRED]
+    told = sum(_likelihoods(circuit, healthy, singles, [one]) > 0.5 for one in statements)
+    explained = np.broadcast_to(told, len(singles))
+    order = sorted(range(len(singles)), key=lambda i: (-explained[i], -singles[i][0].weight, singles[i][0].id))
+    chosen = [singles[i] for i in order[:PAIRED]]
     solved = list(singles)
     for (one, _), (other, _) in combinations(chosen, 2):
         if one.by != other.by:
@@ -222,38 +226,48 @@ def rank_pairs(known: Ranking, statements: Sequence[Statement]) -> Ranking:
     return _weighed(circuit, healthy, solved, statements)
 
 
-def _likelihood(
-    circuit: Circuit, healthy: Solution, change: Change, s: Solution, statements: Iterable[Statement]
-) -> float:
-    product = 1.0
+def _likelihoods(
+    circuit: Circuit, healthy: Solution, solved: Sequence[tuple[Fault, Solution]], statements: Sequence[Statement]
+) -> NDArray[np.float64]:
+    """How likely a person says all of ``statements``, for each fault."""
+    product = np.ones(len(solved))
+    if not solved or not statements:
+        return product
+    amps = np.stack([s.amps for _, s in solved])
+    volts = np.stack([s.volts for _, s in solved])
     for statement in statements:
         if isinstance(statement, Works):
-            right = chance_of_working(circuit, healthy, s, statement)
+            right = _working(circuit, healthy, amps, statement)
         elif isinstance(statement, Reads):
-            right = _chance_of_reading(circuit, s, statement)
+            right = _reading(circuit, volts, statement)
         else:
-            right = chance_of_continuity(circuit, change, s, statement)
+            right = np.array([chance_of_continuity(circuit, f.change, s, statement) for f, s in solved])
         product *= MISTAKEN + (1 - 2 * MISTAKEN) * right
     return product
 
 
-def chance_of_working(circuit: Circuit, healthy: Solution, s: Solution, statement: Works) -> float:
-    """How likely a person says so, by the share of its healthy power that a load gets.
+def _working(circuit: Circuit, healthy: Solution, amps: NDArray[np.float64], statement: Works) -> NDArray[np.float64]:
+    """How likely a person says so, by the share of its healthy power that a load gets; ``amps``: a row for each fault.
 
     0.5 for a load that gets nothing in the healthy circuit as it is switched: the statement then tells nothing.
     """
-    share = power_share(circuit, healthy, s, statement.part)
-    if share is None:
-        return 0.5
-    works = min(1.0, max(0.0, (share - DARK_SHARE) / (WORKS_SHARE - DARK_SHARE)))
-    return works if statement.works else 1 - works
+    usual = _power(circuit, healthy.amps, statement.part)
+    if usual is None or usual < FLOWS**2:
+        return np.full(len(amps), 0.5)
+    share = (amps[:, circuit.consumers[statement.part]] ** 2).sum(axis=1) / usual
+    works = np.clip((share - DARK_SHARE) / (WORKS_SHARE - DARK_SHARE), 0.0, 1.0)
+    return np.asarray(works if statement.works else 1 - works, dtype=np.float64)
+
+
+def _power(circuit: Circuit, amps: NDArray[np.float64], part: str) -> float | None:
+    mine = circuit.consumers.get(part)
+    return None if mine is None else float((amps[mine] ** 2).sum())
 
 
 def power_share(circuit: Circuit, healthy: Solution, s: Solution, part: str) -> float | None:
     """The share of its healthy power that a load gets; None for one that gets nothing in the healthy circuit either."""
-    mine = circuit.consumers.get(part)
-    usual = 0.0 if mine is None else float((healthy.amps[mine] ** 2).sum())
-    return None if usual < FLOWS**2 else float((s.amps[mine] ** 2).sum()) / usual
+    usual, now = _power(circuit, healthy.amps, part), _power(circuit, s.amps, part)
+    return None if usual is None or now is None or usual < FLOWS**2 else now / usual
 
 
 def chance_of_continuity(circuit: Circuit, change: Change, s: Solution, statement: Continuous) -> float:
@@ -270,13 +284,13 @@ def chance_of_continuity(circuit: Circuit, change: Change, s: Solution, statemen
     return yes if statement.joined else 1 - yes
 
 
-def _chance_of_reading(circuit: Circuit, s: Solution, statement: Reads) -> float:
-    volts = circuit.volts_at(s, statement.key)
-    if volts is None:
-        return 0.5
+def _reading(circuit: Circuit, volts: NDArray[np.float64], statement: Reads) -> NDArray[np.float64]:
+    node = circuit.nodes.get(statement.key)
+    if node is None:
+        return np.full(len(volts), 0.5)
     # a meter, a battery and contacts as they are: a tenth of the battery's voltage is no surprise
     spread = 0.1 * circuit.values.battery_volts
-    return math.exp(-0.5 * ((volts - statement.volts) / spread) ** 2)
+    return np.asarray(np.exp(-0.5 * ((volts[:, node] - statement.volts) / spread) ** 2), dtype=np.float64)
 
 
 __all__ = ["HEALTHY", "Fault", "Ranking", "Reads", "Statement", "Suspect", "Works", "hypotheses", "rank"]

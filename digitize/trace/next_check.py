@@ -105,11 +105,14 @@ def next_check(
 
 
 def _by_figure(volts: NDArray[np.float64], likely: NDArray[np.bool_], gap: float) -> NDArray[np.int64]:
-    """Groups of readings at each point (column) that lie more than ``gap`` V from the next group of likely suspects."""
+    """Groups of readings at each point (column): more than ``gap`` V lies between the figures of two likely suspects."""
     shows = np.zeros(volts.shape, dtype=np.int64)
     for i in range(volts.shape[1]):
         rising = np.sort(volts[likely, i])
-        wide = np.diff(rising) > gap
+        steps = np.diff(rising)
+        wide = steps > gap
+        if not wide.any() and rising[-1] - rising[0] > gap:
+            wide = steps == steps.max()  # no clear gap, but the ends are far enough apart: split at the widest step
         shows[:, i] = np.digitize(volts[:, i], (rising[:-1][wide] + rising[1:][wide]) / 2)
     return shows
 

@@ -12,9 +12,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from digitize.trace.circuit import Circuit
-from digitize.trace.faults import Fault, Ranking, Reads, Works, hypotheses, rank, rank_pairs
+from digitize.trace.faults import Fault, Reads, Works, hypotheses, rank, rank_pairs
 from digitize.trace.network import Network
 from digitize.trace.next_check import DEAD_SHARE, LIVE_SHARE, next_check, reachable
+from fixtures.demo import demo_manual
+from fixtures.perfect import truth_to_harness
+from scripts.small_circuits import small_circuits
+from scripts.technician import against_every_order, searches
 
 from . import circuits as c
 
@@ -169,56 +173,19 @@ def test_the_first_check_after_a_dark_lamp_is_cheap_and_splits():
 # a simulated technician
 
 
-def technician(k: Circuit, planted: Fault, parts: list[str]) -> tuple[Ranking, int]:
-    """Says which loads work, then makes every check proposed and reports what the planted fault makes the meter read."""
-    truth = k.solve(planted.change)
-    healthy = k.solve()
-    said: list[Works | Reads] = []
-    for part in parts:
-        i = next(n for n, e in enumerate(k.elements) if e.by == part and e.kind == "load")
-        share = (truth.amps[i] / healthy.amps[i]) ** 2
-        if share < 0.1 or share > 0.6:
-            said.append(Works(part, bool(share > 0.6)))
-    ranking = rank(k, said)
-    checks = 0
-    points = reachable(ranking)
-    while (check := next_check(ranking, points)) is not None and checks < 20:
-        if ranking.suspects[0].probability > 0.97:
-            break
-        points.remove(check.key)
-        said.append(Reads(check.key, k.volts_at(truth, check.key) or 0.0))
-        ranking = rank(k, said, known=ranking)
-        checks += 1
-    return ranking, checks
-
-
-def same_readings(k: Circuit, a: Fault, b: Fault) -> bool:
-    """Whether no meter on any point tells two faults apart."""
-    one, other = k.solve(a.change), k.solve(b.change)
-    return all(
-        abs(one.volts[k.nodes[p]] - other.volts[k.nodes[p]]) < 1.3 for p in k.nodes if p[1] not in {"inside", "case"}
-    )
-
-
 def test_every_planted_fault_that_shows_is_found():
-    k = circuit(c.lit_lamp())
-    healthy = k.solve()
-    found = tried = 0
-    for planted in hypotheses(k, healthy):
-        truth = k.solve(planted.change)
-        loads = [i for i, e in enumerate(k.elements) if e.kind == "load"]
-        if all((truth.amps[i] / healthy.amps[i]) ** 2 > 0.6 for i in loads):
-            continue  # nothing is wrong that a person could see
-        ranking, _ = technician(k, planted, ["lamp", "other"])
-        tried += 1
-        best = [
-            s.fault
-            for s in ranking.suspects
-            if s.fault is not None and s.probability > 0.25 * ranking.suspects[0].probability
-        ]
-        found += any(f == planted or same_readings(k, f, planted) for f in best)
-    assert tried >= 15
-    assert found == tried
+    done = list(searches(circuit(c.lit_lamp())))
+    assert len(done) >= 15
+    assert [s.planted.id for s in done if not s.found] == []
+
+
+def test_planted_faults_of_the_demo_manual_are_found() -> None:
+    """A sample of all the faults of a whole manual's harness; ``scripts/bench ask`` plants every one."""
+    k = circuit(truth_to_harness(demo_manual()[0].truth))
+    done = list(searches(k, hypotheses(k, k.solve())[::23]))
+    assert len(done) >= 12
+    assert [s.planted.id for s in done if not s.found] == []
+    assert sum(s.checks for s in done) <= 9 * len(done)  # ceil(log2 529) is 10
 
 
 def test_the_number_of_checks_is_near_the_optimum_of_an_exhaustive_search():
@@ -259,54 +226,18 @@ def test_the_number_of_checks_is_near_the_optimum_of_an_exhaustive_search():
         assert ours <= 1.15 * optimum(frozenset(f.id for f in faults))
 
 
-def test_on_a_branching_circuit_too_the_checks_are_as_few_as_can_be():
-    """Every planted fault of a lamp circuit with two branches, equal effort, against the same exhaustive search."""
-    k = circuit(c.lit_lamp())
-    healthy = k.solve()
-    loads = [i for i, e in enumerate(k.elements) if e.kind == "load"]
-    solved = {f: k.solve(f.change) for f in hypotheses(k, healthy)}
-    shown: dict[tuple[bool, ...], list[Fault]] = {}
-    for f, s in solved.items():
-        shown.setdefault(tuple(bool((s.amps[i] / healthy.amps[i]) ** 2 > 0.6) for i in loads), []).append(f)
-    points = reachable(rank(k, []))
-    full = k.values.battery_volts
+def test_on_branching_circuits_too_the_checks_are_as_few_as_can_be():
+    """Every planted fault of small circuits, equal effort, against the same exhaustive search."""
+    for name, h in small_circuits().items():
+        got = against_every_order(circuit(h))
+        assert got.faults >= 10, name
+        assert got.optimum > 0, name
+        assert got.ours <= 1.15 * got.optimum, (name, got)
 
-    def shows(f: Fault, p) -> int:
-        v = solved[f].volts[k.nodes[p]]
-        return 2 if v >= LIVE_SHARE * full else 0 if v < DEAD_SHARE * full else 1
 
-    ours = best = 0.0
-    for seen, faults in shown.items():
-        if all(seen):
-            continue  # nothing that a person could see is wrong
-        alike: dict[tuple[int, ...], list[Fault]] = {}
-        for f in faults:
-            alike.setdefault(tuple(shows(f, p) for p in points), []).append(f)
-        signs = {s: len(group) for s, group in alike.items()}
-
-        @cache
-        def optimum(left: frozenset[tuple[int, ...]], signs=signs) -> float:
-            if len(left) <= 1:
-                return 0.0
-            cheapest = math.inf
-            for n in range(len(points)):
-                parts = [frozenset(s for s in left if s[n] == v) for v in (0, 1, 2)]
-                parts = [p for p in parts if p]
-                if len(parts) > 1:
-                    cheapest = min(cheapest, sum(signs[s] for s in left) + sum(optimum(p) for p in parts))
-            return cheapest
-
-        best += optimum(frozenset(signs))
-        for planted in faults:
-            left = [Fault(f.id, f.kind, f.by, f.key, f.change, 1.0) for f in faults]
-            by_id = {f.id: f for f in faults}
-            while len({tuple(shows(by_id[f.id], p) for p in points) for f in left}) > 1:
-                check = next_check(rank(k, [], left), points, lambda _: 1.0)
-                assert check is not None
-                left = [f for f in left if shows(by_id[f.id], check.key) == shows(planted, check.key)]
-                ours += 1
-    assert best > 0
-    assert ours <= 1.15 * best
+def test_no_search_is_better_than_the_exhaustive_one_says():
+    got = against_every_order(circuit(c.lit_lamp()))
+    assert got.ours >= got.optimum
 
 
 def test_two_hundred_wires_are_ranked_in_a_second():
