@@ -14,7 +14,8 @@ from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks
 from digitize.legend.colour_words import named_colours
 from digitize.reading.state import ReadMarks, ReadText
-from digitize.tables.key_table import find_key_tables
+from digitize.tables.key_table import KEY, find_key_tables
+from digitize.wiring.bundles import through_sleeves
 from digitize.wiring.codes import Attached
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
@@ -42,8 +43,10 @@ def understand(read: ReadMarks) -> SheetWiring:
     facts = read.marks.sheet.facts
     tables = find_key_tables(facts, texts)
     listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
-    code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t)]
+    known = {line.key.value for table in tables for line in table.lines}
+    code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
     lines = wires_of(_beside(read.marks, [table.box for table in tables]), code_texts)
+    lines = through_sleeves(lines, texts)
     stops = {
         (n, side): (stop.what, stop.at)
         for n, trail in enumerate(lines.trails)
@@ -91,6 +94,11 @@ def _is_speck(t: ReadText) -> bool:
 
 def _is_code(t: ReadText) -> bool:
     return t.kind == "code" or sum(a.probability for a in t.of_kind("code")) > 0.3
+
+
+def _explained(t: ReadText, known: set[str | None]) -> bool:
+    """False for a short string that could be a key, where the sheet's table of keys does not list it."""
+    return not known or KEY.fullmatch(t.text) is None or t.text in known
 
 
 def _outside(texts: Sequence[ReadText], frame: Box | None) -> set[int]:
