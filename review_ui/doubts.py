@@ -29,10 +29,17 @@ NAME_REACH = 12.0
 
 SEVERITY = {"fault": 0.9, "doubt": 0.6, "note": 0.25}
 
+CHANCE = {
+    "code-on-no-wire": 0.95, "line-past-part": 0.7, "connector-one-sided": 0.8, "wire-back-to-its-dot": 0.95, "load-without-feed": 0.3, "load-without-ground": 0.3,
+    "part-with-few-wires": 0.5, "diode-blocks-all": 0.2, "index-not-drawn": 0.3,
+}  # fmt: skip
+"""How often such a finding comes from the reading rather than from the paper (seen on our own drawn manuals); else by severity."""
+
 ON_THE_WAY = frozenset(
     {
         "dangling-end", "edge-without-partner", "splice-too-small", "one-code-two-conductors", "load-without-feed",
         "load-without-ground", "diode-blocks-all", "code-on-no-wire", "connector-one-sided", "line-past-part", "part-with-few-wires",
+        "wire-back-to-its-dot",
     }
 )  # fmt: skip
 """Checks that speak of a way that current takes: what they are about carries other claims with it."""
@@ -95,7 +102,7 @@ def queue(harness: Harness) -> list[Doubt]:
             bare[like] = bare.get(like, 0) + 1
             grouped.setdefault((like, (bare[like] - 1) // MOST_ALIKE), []).append(doubt)
             continue
-        alike = doubt.kind in {"code", "name"} and doubt.value is not None
+        alike = doubt.kind in {"code", "name", "ground"} and doubt.value is not None
         question: object = (doubt.value, tuple(a.text for a in doubt.alternatives[:3])) if alike else doubt.targets
         grouped.setdefault((doubt.kind, question), []).append(doubt)
     return sorted((_one(group) for group in grouped.values()), key=lambda d: (-d.score, d.targets))
@@ -170,7 +177,8 @@ def _shapes(harness: Harness, shaky: dict[str, float]) -> Iterator[Doubt]:
                 (1 - splice.probability) * splice.degree + 2 * shaky.get(splice.id, 0.0),
             )
     names = _names_of_nodes(harness)
-    told = {f.subject for f in harness.findings if f.accepted is None}
+    # a loose end that a person left as it is was looked at: its wire is not asked about once more
+    told = {f.subject for f in harness.findings if f.accepted is None or f.check == "dangling-end"}
     meets = {s.id: s.degree - 1 for s in harness.splices}
     asked = {s.id for s in harness.splices if s.probability < SURE}
     lone = {(p.sheet, p.at) for k in harness.links for p in (k.a, k.b) if p is not None}
@@ -185,7 +193,7 @@ def _shapes(harness: Harness, shaky: dict[str, float]) -> Iterator[Doubt]:
             if loose
             else f"it seems to run from {runs}, only {wire.probability:.0%} surely"
         )
-        follows = 2 + 2 * len(wire.links) + sum(meets.get(e.node or "", 0) for e in wire.ends)
+        follows = 2 + 2 * len(wire.links) + min(2, sum(meets.get(e.node or "", 0) for e in wire.ends))
         score = follows * (1 - wire.probability)
         if any(e.node in asked for e in wire.ends):
             score /= 2  # what is asked about the join may well settle it
@@ -264,13 +272,16 @@ def _edge(link: PageLink) -> Doubt:
 
 
 def _findings(harness: Harness) -> Iterator[Doubt]:
+    ends = {w.id: w.probability for w in harness.wires}
     for finding in harness.findings:
         if finding.accepted is None:
-            yield _found(finding)
+            yield _found(finding, ends)
 
 
-def _found(finding: Finding) -> Doubt:
-    weight = SEVERITY.get(finding.severity, SEVERITY["doubt"])
+def _found(finding: Finding, ends: dict[str, float]) -> Doubt:
+    weight = CHANCE.get(finding.check, SEVERITY.get(finding.severity, SEVERITY["doubt"]))
+    if finding.check == "dangling-end" and finding.subject in ends:
+        weight = max(weight / 2, 1 - ends[finding.subject])
     spots = tuple((p.sheet, p.box) for p in finding.places)
     follows = BROKEN_WAY if finding.check in ON_THE_WAY else 1
     return Doubt(

@@ -49,7 +49,7 @@ class Offers:
         self._findings = {f.id: f for f in harness.findings}
 
     def of(self, doubt: Doubt) -> list[Offer]:
-        """The answers to a question, likeliest first, nine at most. Questions about letters have readings instead."""
+        """The answers to a question, likeliest first, nine at most. To readings of letters they come last."""
         target = doubt.targets[0]
         try:
             match doubt.kind:
@@ -63,6 +63,8 @@ class Offers:
                     keep = Offer("They join here", OrderConfirm(do="confirm", targets=doubt.targets))
                     pass_ = Offer("They pass without joining", OrderPlain(do="unsplice", target=target))
                     return [keep, pass_]
+                case "connector" | "name" | "ground" if len(doubt.targets) == 1:
+                    return [Offer("Nothing of the kind is drawn there", OrderPlain(do="remove", target=target))]
                 case "finding" if target in self._findings:
                     return self._finding(self._findings[target])
         except NotFound:
@@ -75,7 +77,7 @@ class Offers:
         subject = finding.subject
         offers: list[Offer] = []
         match finding.check:
-            case "dangling-end" if subject in self._wires:
+            case "dangling-end" | "wire-back-to-its-dot" if subject in self._wires:
                 offers = [*self._wire(self._wires[subject])]
             case "code-on-no-wire":
                 offers = [*self._missed.lettering(finding)]
@@ -90,6 +92,12 @@ class Offers:
                 offers = [*self._missed.poles(self._parts[subject])]
             case "splice-too-small" if subject in self._splices:
                 offers = [Offer("It is no join", OrderPlain(do="unsplice", target=subject)), *self._more_at(subject)]
+            case "connector-not-in-chart" | "connector-not-drawn":
+                offers = [
+                    Offer(f"No {self._missed.called(p)} is drawn there", OrderPlain(do="remove", target=p))
+                    for p, (label, oval) in self._ovals.items()
+                    if label == subject or any(oval.place.box == x.box for x in finding.places)
+                ]
             case "edge-without-partner":
                 offers = [*self._overleaf(subject)]
             case "one-code-two-conductors":
@@ -111,22 +119,18 @@ class Offers:
         end = wire.ends[i]
         code = wire.code.value
         beyond = self._around.across(end.sheet, end.at)
-        starts = [(end.at, heading_of(wire, i), 1.0)] if beyond is None else [(*beyond, 1.0)]
-        ranked: list[tuple[float, Target]] = []
-        for at, heading, weight in starts:
-            ranked += [
-                (t.weight * weight, t)
-                for t in self._around.targets(end.sheet, at, heading, code=code, skip=wire.id)[:5]
-            ]
+        at, heading, printed = beyond or (end.at, heading_of(wire, i), None)
+        targets = self._around.targets(end.sheet, at, heading, code=code or printed, skip=wire.id)
         missed = [*self._missed.part(end.sheet, end.at)]
-        ranked.sort(key=lambda r: (-r[0], r[1].id))
         over = " past the lettering" if beyond is not None else ""
-        offers = [self._go_on(wire, i, target, over) for _, target in ranked[:4]]
+        given = printed if code is None else None
+        offers = [self._go_on(wire, i, target, over, given) for target in targets[:4]]
         yield from offers[:1]
         yield from missed
         yield from offers[1:]
 
-    def _go_on(self, wire: Wire, i: int, target: Target, over: str) -> Offer:
+    def _go_on(self, wire: Wire, i: int, target: Target, over: str, code: str | None) -> Offer:
+        """``code``: what is printed in the line between, for a wire whose code was not read."""
         first = EndName(wire=wire.id, end=end_number(i))
         sheet = wire.ends[i].sheet
         if target.kind == "end":
@@ -144,6 +148,10 @@ class Offers:
             do="move_end", target=wire.id, end=end_number(i), sheet=sheet, to=HookName(node=target.id, terminal=target.part),
             at=self._pixels(sheet, target.at),
         )  # fmt: skip
+        if code is not None:
+            points = (self._pixels(sheet, wire.ends[i].at), self._pixels(sheet, target.at))
+            hook = HookName(node=target.id, terminal=target.part)
+            order = OrderWire(do="wire", sheet=sheet, points=points, ends=(first, hook), code=code)
         return Offer(f"It ends{over} at {self._missed.called(target.id)}{at_terminal(target.part)}", order)
 
     def _false_node(self, wire: Wire, i: int) -> Iterator[Offer]:
@@ -166,7 +174,7 @@ class Offers:
                 along = gap[0] * heading[0] + gap[1] * heading[1]
                 aside = abs(gap[0] * heading[1] - gap[1] * heading[0])
                 back = heading_of(other, j)
-                if along > 0 and aside <= 1.0 and heading[0] * back[0] + heading[1] * back[1] < -0.9:
+                if along > 0 and aside <= 1.0 and heading[0] * back[0] + heading[1] * back[1] < 0.3:
                     order = OrderJoin(
                         do="join",
                         first=EndName(wire=wire.id, end=end_number(i)),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from digitize.harness.edits_find import nearest
-from digitize.harness.model import Component, DrawnConnector, Finding, Harness, PrintedText, Wire
+from digitize.harness.model import Component, DrawnConnector, Finding, Harness, PrintedText, Terminal, Wire
 from digitize.harness.place import Box, Point
 from digitize.wiring.kinds import kind_told
 from review_ui.orders import (
@@ -20,15 +20,19 @@ from review_ui.orders import (
     OrderJoin,
     OrderMoveEnd,
     OrderPart,
+    OrderPlain,
     OrderWire,
 )
-from review_ui.surroundings import Surroundings, Target
+from review_ui.surroundings import Surroundings, Target, foot_of
 
 BESIDE = 8.0
 """How far (mm) from a code a line may run to be offered as its wire."""
 
 PART_REACH = 14.0
 """How far (mm) from a missed part its name is looked for."""
+
+FROM_CODE = 40.0
+"""How far (mm) from a code without a line it is looked for what the line joins."""
 
 FROM_HALF = 60.0
 """How far (mm) from the bare half of a connector it is looked for where its line ends."""
@@ -72,7 +76,7 @@ class Missed:
         ends = [
             [
                 t
-                for t in self.around.targets(place.sheet, at, heading, code=code)
+                for t in self.around.targets(place.sheet, at, heading, code=code, reach=FROM_CODE)
                 if t.kind != "line" and not self._other_code(t, code)
             ][:3]
             for at, heading in sides
@@ -88,12 +92,6 @@ class Missed:
             )  # fmt: skip
             if one.kind == two.kind == "end":
                 order = OrderJoin(do="join", first=_ended(one), second=_ended(two))
-            elif "end" in (one.kind, two.kind):
-                mine, far = (one, two) if one.kind == "end" else (two, one)
-                order = OrderMoveEnd(
-                    do="move_end", target=mine.id, end=end_number(int(mine.part)), sheet=place.sheet,
-                    to=HookName(node=far.id, terminal=far.part), at=points[far.at],
-                )  # fmt: skip
             yield Offer(f"A wire from {self.shown(one)} to {self.shown(two)}", order)
         for wire in self._beside(place.sheet, box, code):
             order = OrderCode(do="code", targets=(wire.id,), code=code)
@@ -113,15 +111,16 @@ class Missed:
 
     def half(self, finding: Finding, oval: DrawnConnector) -> Iterator[Offer]:
         """The bare half of a connector: a wire from there to what lies ahead."""
-        terminal = next((t for t in oval.terminals if t.id == finding.id.rpartition("/")[2]), None)
-        if terminal is None:
-            return
+        id_ = finding.id.rpartition("/")[2]
+        known = next((t for t in oval.terminals if t.id == id_), None)
+        terminal = known or Terminal("new", finding.places[0].box.centre)
         sheet, box = oval.place.sheet, oval.place.box
         dx, dy = terminal.at[0] - box.centre[0], terminal.at[1] - box.centre[1]
         level = abs(dx) / max(box.width, 0.1) >= abs(dy) / max(box.height, 0.1)
         heading = (math.copysign(1.0, dx), 0.0) if level else (0.0, math.copysign(1.0, dy))
         for target in self.around.targets(sheet, terminal.at, heading, skip=oval.id, reach=FROM_HALF)[:5]:
             yield self.drawn(sheet, HookName(node=oval.id, terminal=terminal.id), terminal.at, target)
+        yield Offer(f"No {self.called(oval.id)} is drawn there", OrderPlain(do="remove", target=oval.id))
 
     def poles(self, part: Component) -> Iterator[Offer]:
         """A part that too few wires come to: loose ends near it, first those that point at it."""
@@ -164,12 +163,11 @@ class Missed:
             return
         name = _whole_name(best[1], [t for t in self.around.texts[sheet] if t.role in {"name", "text", "note"}])
         kind = kind_told(name)
-        ends = [
-            w.ends[i].at
-            for w in self.around.wires[sheet]
-            for i in self.around.loose(w)
-            if w.ends[i].sheet == sheet and math.dist(w.ends[i].at, at) <= PART_REACH
-        ]
+        ends: list[Point] = []
+        for w in self.around.wires[sheet]:
+            for i in self.around.loose(w):
+                if w.ends[i].sheet == sheet and math.dist(w.ends[i].at, at) <= PART_REACH:
+                    ends += [w.ends[i].at, foot_of(w, i)]
         if kind is None or not ends:
             return
         box = Box.around(ends).grown(2.0)

@@ -27,6 +27,15 @@ ASIDE = 0.3
 LETTERING = 3.0
 """How near to an end a string must stand to be taken to interrupt the line."""
 
+APART = 1.5
+"""How near two terminals of one part can stand."""
+
+LEVER, LEVER_SLANT = (2.5, 14.0), 0.15
+"""Length (mm) of a lever, and how much it leaves the level or upright for each mm."""
+
+AROUND = 25.0
+"""How far a loose end of another wire may lie in any direction: what belonged together was cut apart by something false."""
+
 AT_TERMINAL = 3.0
 """How near to a terminal a line must come to a body to be taken to end there."""
 
@@ -84,9 +93,9 @@ class Surroundings:
         """The ends of a wire that hang on nothing and leave the sheet nowhere."""
         return [i for i, e in enumerate(wire.ends) if e.node is None and (e.sheet, e.at) not in self._edges]
 
-    def across(self, sheet: str, at: Point) -> tuple[Point, Point] | None:
-        """The far end of a code that begins at ``at``, and the direction in which it is left; None when none does."""
-        best: tuple[float, Point, Point] | None = None
+    def across(self, sheet: str, at: Point) -> tuple[Point, Point, str] | None:
+        """The far end of a code that begins at ``at``, the direction in which it is left, and the code; None without one."""
+        best: tuple[float, Point, Point, str] | None = None
         for text in self.texts[sheet]:
             box = text.place.box
             if text.role != "code" or not box.holds(at, LETTERING):
@@ -97,7 +106,7 @@ class Surroundings:
             away = math.dist(near, at)
             if away <= LETTERING + min(box.width, box.height) and (best is None or away < best[0]):
                 long = math.dist(near, far) or 1.0
-                best = (away, far, ((far[0] - near[0]) / long, (far[1] - near[1]) / long))
+                best = (away, far, ((far[0] - near[0]) / long, (far[1] - near[1]) / long), text.text)
         return None if best is None else best[1:]
 
     def targets(
@@ -126,7 +135,11 @@ class Surroundings:
                 continue
             for i in self.loose(wire):
                 end = wire.ends[i]
-                away = _ahead(at, heading, end.at, reach) if end.sheet == sheet else None
+                if end.sheet != sheet:
+                    continue
+                away = _ahead(at, heading, end.at, reach)
+                if away is None and math.dist(at, end.at) <= AROUND:
+                    away = 2 * math.dist(at, end.at)
                 if away is not None:
                     known = 2.0 if code is not None and wire.code.value == code else 1.0
                     clash = 0.4 if code is not None and wire.code.value not in {None, code} else 1.0
@@ -154,7 +167,10 @@ class Surroundings:
             spot = _strikes(at, heading, box)
             if spot is None or math.dist(at, spot) > reach:
                 continue
-            if any(n == node and math.dist(p, spot) <= AT_TERMINAL for n, _, p in self._terminals[sheet]):
+            if any(
+                n == node and math.dist(p, spot) <= (APART if (n, t) in self.used else AT_TERMINAL)
+                for n, t, p in self._terminals[sheet]
+            ):
                 continue
             away = math.dist(at, spot)
             found.append(Target("body", node, "new", spot, away, math.exp(-away / 8)))
@@ -184,6 +200,18 @@ def heading_of(wire: Wire, end: int) -> Point:
         if long > 0.5:
             return ((line[-1][0] - point[0]) / long, (line[-1][1] - point[1]) / long)
     return (0.0, 0.0)
+
+
+def foot_of(wire: Wire, end: int) -> Point:
+    """Where a wire begins behind a slanting last piece, which is the lever of a switch rather than wire; else its end.
+
+    Wires run level or upright, with corners that are cut off at most for a few mm (common practice, no source).
+    """
+    line = wire.paths[0].points[::-1] if end == 0 else wire.paths[-1].points
+    (x0, y0), (x1, y1) = line[-2], line[-1]
+    dx, dy = abs(x1 - x0), abs(y1 - y0)
+    slants = min(dx, dy) > LEVER_SLANT * max(dx, dy)
+    return line[-2] if slants and LEVER[0] <= math.hypot(dx, dy) <= LEVER[1] else line[-1]
 
 
 def _ahead(at: Point, heading: Point, spot: Point, reach: float) -> float | None:

@@ -14,8 +14,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from digitize.errors import DigitizeError
-from digitize.harness.model import EdgePoint, PageLink, Wire
-from fixtures.compare_match import plain, same_edge
+from digitize.harness.model import EdgePoint, Finding, PageLink, Wire
+from fixtures.compare_match import distance_to, plain, same_edge
 from fixtures.truth import TrueEdge, Truth
 from review_ui.desk import Desk
 from review_ui.doubts import Doubt, Neighbours
@@ -40,6 +40,9 @@ WHO = "simulated reviewer"
 PATIENCE = 3
 """Repairs of one wire after which the reviewer takes it away and draws it anew (own choice)."""
 
+IN_SIGHT = 10.0
+"""How far (mm) from the lettering asked about a line may run to be seen on its crop (the margin that the page shows)."""
+
 Way = Literal["queue", "top to bottom"]
 
 
@@ -48,7 +51,8 @@ class Tally:
     """What the review cost so far, and the curve: (answers, F1 of wire ends), starting at 0 answers.
 
     ``asked``: answers when the queue was empty; what comes after is found by reading the sheets over. ``refused``: orders
-    that the desk did not take, which is a fault of the reviewer or of the desk.
+    that the desk did not take, which is a fault of the reviewer or of the desk. ``pages``: F1 of each sheet when the queue
+    was empty.
     """
 
     answers: int = 0
@@ -59,6 +63,7 @@ class Tally:
     kinds: Counter[str] = field(default_factory=Counter)
     refused: list[str] = field(default_factory=list)
     curve: list[tuple[int, float]] = field(default_factory=list)
+    pages: dict[str, float] = field(default_factory=dict)
 
     def reaches(self, f1: float) -> int | None:
         """Answers after which F1 is at least ``f1`` for the first time; None when it never is."""
@@ -98,6 +103,7 @@ class Reviewer:
                 aside.add(question)  # an answer that changed nothing is not given twice
             self._note()
         self.tally.asked = self.tally.answers
+        self.tally.pages = self.view.ends_f1_by_page()
         self._read_over(most)
         return self.tally
 
@@ -280,17 +286,38 @@ class Reviewer:
         subject = finding.subject
         if subject in self.view.wires:
             self._wire_letters(subject)
-            self._mend((subject,))
+            if subject not in self.view.right:
+                self._mend((subject,))
         elif any(k.id == subject for k in self.view.harness.links):
             self._edge(subject)
         else:
-            near = [
-                w.id for w in self.view.harness.wires
-                if w.id not in self.view.right and any(e.node == subject for e in w.ends)
-            ]  # fmt: skip
-            self._mend(tuple(near))
+            self._missing_at(finding)
         if any(f.id == target and f.accepted is None for f in self.desk.manual.reviewed().harness.findings):
             self._do(Step(OrderAccept(do="accept", target=target, reason=SO_ON_PAPER), 1, 0, corrects=False))
+
+    def _missing_at(self, finding: Finding) -> None:
+        """Follow the lines that end at what the finding shows and were not read right, and draw what was missed."""
+        mine, here = self.view.matched.get(finding.subject), finding.places[:1]
+        code = finding.subject.rpartition(" on ")[0] if finding.check == "code-on-no-wire" else None
+        wanted = []
+        for k, true in enumerate(self.ground.truth.wires):
+            if k in self.view.found:
+                continue
+            if mine is not None and mine in {e.node for e in true.ends}:
+                wanted.append(k)
+            elif code is not None and true.code == code and here:
+                at = self.view.at(here[0].sheet, here[0].box.centre)
+                lines = self.ground.lines[self.view.true_sheet(here[0].sheet)]
+                if any(n == k and distance_to(at, a, b) <= IN_SIGHT for n, a, b in lines):
+                    wanted.append(k)
+        for k in wanted:
+            wrong = [w.id for w in self.view.harness.wires if w.id not in self.view.right and k in self.view.lies_on(w)]
+            if wrong:
+                self._mend(tuple(wrong))
+            elif k not in self.view.found:
+                step = draw(self.view, k)
+                if step is not None:
+                    self._mend(self._do(step) or ())
 
     def _wire_letters(self, target: str) -> None:
         wire = self.view.wires[target]

@@ -10,7 +10,7 @@ import math
 
 from digitize.harness.model import Wire, WireEnd
 from digitize.harness.place import Box, Point
-from fixtures.compare_match import END_NEAR, END_NEAR_MATCHED, key_of, plain
+from fixtures.compare_match import END_NEAR_MATCHED, key_of, plain
 from fixtures.truth import TrueWire
 from review_ui.orders import (
     EndName,
@@ -92,10 +92,9 @@ def _hooked(view: View, hook: HookName, sheet: str, at: Point, true: TrueWire) -
         home = node == e.node or view.ground.parent_of(node) == e.node or view.ground.parent_of(e.node) == (node or "?")
         if e.sheet != view.true_sheet(sheet) or not home:
             continue
-        nearest_key = view.key(WireEnd(hook.node, hook.terminal, sheet, at), "offer")
-        if nearest_key == key_of(e) or (
-            math.dist(mine, e.at) <= (END_NEAR_MATCHED if node is not None and _alone(view, e.node) else END_NEAR)
-        ):
+        lies_at = view.key(WireEnd(hook.node, hook.terminal, sheet, at), "offer")
+        alone = node is not None and _alone(view, e.node) and math.dist(mine, e.at) <= END_NEAR_MATCHED
+        if lies_at == key_of(e) or alone:
             return i
     return None
 
@@ -109,6 +108,10 @@ def _moves_home(view: View, order: OrderMoveEnd) -> bool:
     if wire is None or order.to is None:
         return False
     at = view.ground.back(order.sheet, order.at)
+    if wire.id in view.right:  # its end lies there already, and now it hangs there too
+        if wire.ends[order.end].node is not None:
+            return False
+        return _hooked(view, order.to, order.sheet, at, view.ground.truth.wires[view.right[wire.id]]) is not None
     for k in stub_of(view, wire, order.end) - view.found:
         i = _hooked(view, order.to, order.sheet, at, view.ground.truth.wires[k])
         if i is not None:

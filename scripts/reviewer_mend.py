@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from digitize.harness.model import Component, DrawnConnector, Ground, Terminal, Wire
 from digitize.harness.place import Point
-from fixtures.compare_match import END_NEAR, Key, key_of, nearest
+from fixtures.compare_match import END_NEAR, Key, distance_to, key_of, nearest
 from fixtures.truth import TrueComponent, TrueConnector
 from review_ui.orders import (
     PART_KINDS,
@@ -32,6 +32,9 @@ from scripts.reviewer_truth import View
 
 NEW_DOT = 4.0
 """How near (mm) to where a wire goes over into another the missing dot or symbol may lie (own choice)."""
+
+DOT_REACH = 1.5
+"""How near (mm) to a dot a line must run for the desk to join it there (that of ``AddSplice``)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,12 +109,24 @@ def _part(view: View, wire: Wire, under: set[int]) -> Step | None:
             missing = _missing(view, node)
             if missing is not None:
                 return missing
-            if node in {s.id for s in view.ground.truth.splices}:
+            if node in {s.id for s in view.ground.truth.splices} and _touches(view, wire, node):
                 pixel = view.ground.pixel(view.true_sheet(sheet), spot)
                 return Step(OrderSplice(do="splice", sheet=sheet, at=pixel), 1, 1)
         pixel = view.ground.pixel(view.true_sheet(sheet), true_at)
         return Step(OrderAt(do="cut", target=wire.id, sheet=sheet, at=pixel), 1, 1)
     return None
+
+
+def _touches(view: View, wire: Wire, node: str) -> bool:
+    """True when the wire runs over the dot that was read there, so that one click joins it."""
+    dot = next((s for s in view.harness.splices if s.id == view.back.get(node)), None)
+    if dot is None:
+        return True
+    return any(
+        p.sheet == dot.place.sheet and distance_to(dot.at, a, b) <= DOT_REACH
+        for p in wire.paths
+        for a, b in pairwise(p.points)
+    )
 
 
 def _shared(view: View, one: int, two: int, at: Point) -> tuple[str, Point] | None:

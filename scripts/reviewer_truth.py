@@ -118,6 +118,13 @@ class View:
         whole = len(self.harness.wires) + len(self.ground.pairs)
         return 2 * len(self.right) / whole if whole else 1.0
 
+    def ends_f1_by_page(self) -> dict[str, float]:
+        """F1 of wire ends of each sheet (the truth's id) on which wires begin."""
+        read = Counter(self.true_sheet(w.paths[0].sheet) for w in self.harness.wires if w.paths)
+        right = Counter(self.true_sheet(self.wires[i].paths[0].sheet) for i in self.right)
+        true = Counter(w.paths[0].sheet for w in self.ground.truth.wires)
+        return {s: 2 * right[s] / (read[s] + true[s]) for s in sorted(read.keys() | true.keys())}
+
     def at(self, sheet: str, point: Point) -> Point:
         """A point of the harness in the truth's mm."""
         mover = self.ground.movers.get(sheet)

@@ -50,6 +50,7 @@ def findings(harness: Harness) -> Iterator[Finding]:
                 hung[e.node].append((w, e))
     yield from _codes(harness)
     yield from _halves(harness, hung)
+    yield from _loops(harness)
     for part in harness.components:
         yield from _past(part, hung[part.id])
         yield from _poles(part, hung[part.id])
@@ -113,12 +114,11 @@ def _halves(harness: Harness, hung: dict[str, list[tuple[Wire, WireEnd]]]) -> It
         for place in connector.places:
             used = {e.terminal for _, e in hung[place.id]}
             by_id = {t.id: t for t in place.terminals}
-            for one, terminal in by_id.items():
-                other = by_id.get(("b" if one[0] == "a" else "a") + one[1:])
-                if other is None or one in used:
-                    continue
-                if other.id in used:
-                    lone.append((connector.label.value, place, terminal))
+            for terminal in place.terminals:
+                other = ("b" if terminal.id[0] == "a" else "a") + terminal.id[1:]
+                if terminal.id in used and other not in used:
+                    bare = by_id.get(other) or Terminal(other, _across(place.place.box, terminal.at))
+                    lone.append((connector.label.value, place, bare))
             whole += sum(f"a{t[1:]}" in used and f"b{t[1:]}" in used for t in by_id if t[0] == "a")
     if whole < BOTH_HALVES * (whole + len(lone)):
         return
@@ -131,6 +131,27 @@ def _halves(harness: Harness, hung: dict[str, list[tuple[Wire, WireEnd]]]) -> It
             [_spot(place.place.sheet, terminal.at)],
             extra=terminal.id,
         )
+
+
+def _across(box: Box, at: Point) -> Point:
+    """The point of an oval's rim that lies opposite to ``at``."""
+    x, y = box.centre
+    beside = abs(at[0] - x) * box.height >= abs(at[1] - y) * box.width
+    return (2 * x - at[0], at[1]) if beside else (at[0], 2 * y - at[1])
+
+
+def _loops(harness: Harness) -> Iterator[Finding]:
+    """A wire that leaves a dot and comes back to it: one of its two ends was missed elsewhere."""
+    for w in harness.wires:
+        one, two = w.ends
+        if one.node is not None and one.node == two.node and one.terminal == "*":
+            yield finding(
+                "wire-back-to-its-dot",
+                w.id,
+                f"{w.code.value or 'A wire without a code'} leaves a join and comes back to the same one.",
+                "Look at the scan there: the wire goes on elsewhere, or it is not drawn.",
+                [_spot(one.sheet, one.at)],
+            )
 
 
 def _past(part: Component, hung: list[tuple[Wire, WireEnd]]) -> Iterator[Finding]:

@@ -48,6 +48,7 @@ _ALL = (
     Check("dangling-end", "A wire just stops.", "doubt"),
     Check("code-on-no-wire", "A wire code is printed on a diagram, and no wire that was read carries it.", "doubt"),
     Check("connector-one-sided", "A wire runs into one half of a drawn connector, and none leaves the other.", "doubt"),
+    Check("wire-back-to-its-dot", "A wire leaves a join and comes back to the same one.", "doubt"),
     Check("line-past-part", "A wire seems to end at the very corner of a part: it may run on past it.", "doubt"),
     Check("part-with-few-wires", "A part of two poles has fewer wires than it needs.", "note"),
     Check("load-without-feed", "No way leads from a load to a battery, an alternator or a fuse.", "note"),

@@ -29,6 +29,9 @@ from digitize.harness.place import Place, Point, Polyline
 NEW_TERMINAL = "new"
 """The terminal of a hook on a part or connector at which a terminal was missed: it is made where the wire's end lies."""
 
+APART = 1.5
+"""How near (mm) two terminals of one part may stand (own choice: half of what they are apart on dense sheets)."""
+
 Piece = tuple[WireEnd, tuple[SheetPath, ...], WireEnd]
 """A part of a divided wire: its first end, what is drawn of it, its last end."""
 
@@ -66,8 +69,11 @@ def splices_at(wire: Wire) -> set[str]:
     return {e.node for e in wire.ends if e.node is not None and e.terminal == "*"}
 
 
-def merge(harness: Harness, one: tuple[Wire, int], two: tuple[Wire, int]) -> Harness:
-    """One wire from two through end ``one[1]`` and end ``two[1]``; it keeps the first one's id and runs away from it."""
+def merge(harness: Harness, one: tuple[Wire, int], two: tuple[Wire, int], *, meant: bool = False) -> Harness:
+    """One wire from two through end ``one[1]`` and end ``two[1]``; it keeps the first one's id and runs away from it.
+
+    ``meant``: a person put these very ends together, so that a loose one of them is no doubt any more.
+    """
     a, b = one[0], two[0]
     before = a.paths if one[1] == 1 else _turned(a.paths)
     after = b.paths if two[1] == 0 else _turned(b.paths)
@@ -91,11 +97,16 @@ def merge(harness: Harness, one: tuple[Wire, int], two: tuple[Wire, int]) -> Har
         evidence=(*strong.code.evidence, *weak.code.evidence),
     )
     merged = Wire(
-        a.id, code, strong.parsed, (a.ends[1 - one[1]], b.ends[1 - two[1]]), paths, min(a.probability, b.probability),
+        a.id, code, strong.parsed, (a.ends[1 - one[1]], b.ends[1 - two[1]]), paths, min(_left(*one, meant=meant), _left(*two, meant=meant)),
         tuple(dict.fromkeys((*a.grommets, *b.grommets))), tuple(dict.fromkeys(links)),
     )  # fmt: skip
     harness = forget(put(drop(harness, b), merged), b.id, a.id)
     return recount(harness, {*splices_at(a), *splices_at(b)})
+
+
+def _left(wire: Wire, end: int, *, meant: bool) -> float:
+    """How sure a wire's ends are once ``end`` goes on: quite, when it was that one which hung on nothing."""
+    return 1.0 if meant and wire.ends[end].node is None else wire.probability
 
 
 def divide(wire: Wire, sheet: str, at: Point, spot: WireEnd | None) -> tuple[Piece, Piece]:
@@ -170,7 +181,7 @@ def end_at(wire: Wire, sheet: str, at: Point, reach: float) -> int | None:
 def grown(harness: Harness, hook: Hook | None, at: Point) -> tuple[Harness, Hook | None]:
     """The harness with the terminal that ``hook`` asks for, when that is a new one, and the hook with its id.
 
-    A terminal of the same object within REACH mm of ``at`` is taken instead. A connector gets a pair of them, the second one
+    A terminal of the same object within APART mm of ``at`` is taken instead. A connector gets a pair of them, the second one
     across the oval; its half is that of the terminals on the same side.
     """
     stand = None if hook is None or hook.terminal != NEW_TERMINAL else find(harness, hook.node, hook.anchor)
@@ -178,7 +189,7 @@ def grown(harness: Harness, hook: Hook | None, at: Point) -> tuple[Harness, Hook
         return harness, hook
     thing = stand.thing
     near = min(thing.terminals, key=lambda t: math.dist(t.at, at), default=None)
-    if near is not None and math.dist(near.at, at) <= REACH:
+    if near is not None and math.dist(near.at, at) <= APART:
         return harness, replace(hook, terminal=near.id)
     taken = {t.id for t in thing.terminals}
     if isinstance(thing, Component):
@@ -187,11 +198,21 @@ def grown(harness: Harness, hook: Hook | None, at: Point) -> tuple[Harness, Hook
             hook, terminal=id_
         )
     x, y = thing.place.box.centre
-    n = 1 + max((int(t.id[1:]) for t in thing.terminals if t.id[1:].isdecimal()), default=0)
-    half = "a" if near is None else near.id[0]
     beside = abs(at[0] - x) * thing.place.box.height >= abs(at[1] - y) * thing.place.box.width
     far = (2 * x - at[0], at[1]) if beside else (at[0], 2 * y - at[1])
-    pair = [Terminal(f"{half}{n}", at), Terminal(f"{'b' if half == 'a' else 'a'}{n}", far)]
+    other = {"a": "b", "b": "a"}
+    bare = [
+        (math.dist(t.at, far), f"{other[t.id[0]]}{t.id[1:]}")
+        for t in thing.terminals
+        if t.id[0] in other and f"{other[t.id[0]]}{t.id[1:]}" not in taken
+    ]
+    if bare and min(bare)[0] <= REACH:  # the half that was missed of a cavity that is there
+        id_ = min(bare)[1]
+        terminals = (*thing.terminals, Terminal(id_, at))
+        return put(harness, replace(thing, terminals=terminals)), replace(hook, terminal=id_)
+    n = 1 + max((int(t.id[1:]) for t in thing.terminals if t.id[1:].isdecimal()), default=0)
+    half = "a" if near is None or near.id[0] not in other else near.id[0]
+    pair = [Terminal(f"{half}{n}", at), Terminal(f"{other[half]}{n}", far)]
     oval = replace(
         thing,
         terminals=(*thing.terminals, *sorted(pair, key=lambda t: t.id)),

@@ -41,6 +41,9 @@ from digitize.harness.model import (
 )
 from digitize.harness.place import Box, Place, Point
 
+LEFT_LOOSE = 0.3
+"""How sure a wire's ends are at most when the dot at which it ended was none (own choice)."""
+
 
 def add_wire(harness: Harness, edit: AddWire, by: str) -> tuple[Harness, Effect]:
     """A hand-drawn wire; an end whose object is gone dangles, and the effect says so."""
@@ -116,7 +119,7 @@ def join_ends(harness: Harness, edit: JoinEnds) -> tuple[Harness, Effect]:
         return harness, Effect("orphaned", f"{says}: one of the ends is gone.")
     if one[0].id == two[0].id:
         return harness, Effect("refused", f"{says}: both are ends of one wire.")
-    return merge(harness, one, two), Effect("applied", says, (one[0].id, two[0].id))
+    return merge(harness, one, two, meant=True), Effect("applied", says, (one[0].id, two[0].id))
 
 
 def add_splice(harness: Harness, edit: AddSplice) -> tuple[Harness, Effect]:
@@ -130,10 +133,16 @@ def add_splice(harness: Harness, edit: AddSplice) -> tuple[Harness, Effect]:
             near.append(wire)
     if not near and edit.wires:
         return add_splice(harness, replace(edit, wires=()))
+    there = next((s for s in harness.splices if s.place.sheet == sheet and math.dist(s.at, at) <= edit.reach), None)
+    if there is not None:  # a dot that was read already: more lines meet there than were seen
+        at = there.at
+        near = [w for w in near if all(e.node != there.id for e in w.ends)]
+        if not near:
+            return harness, Effect("refused", f"{says}: all that pass there are joined already.")
     pieces = sum(2 if end_at(w, sheet, at, edit.reach) is None else 1 for w in near)
-    if pieces < 3 and len(near) < 2:
+    if there is None and pieces < 3 and len(near) < 2:
         return harness, Effect("orphaned", f"{says}: fewer than two wires pass within {edit.reach:g} mm.")
-    splice_id = fresh(edit.target, ids(harness))
+    splice_id = fresh(edit.target, ids(harness)) if there is None else there.id
     touched = [splice_id]
     for wire in near:
         touched.append(wire.id)
@@ -152,7 +161,8 @@ def add_splice(harness: Harness, edit: AddSplice) -> tuple[Harness, Effect]:
         touched.append(other)
         harness = set_pieces(harness, wire, [(wire.id, first), (other, second)])
     place = Place(sheet, Box(at[0] - 0.5, at[1] - 0.5, at[0] + 0.5, at[1] + 0.5), put_zone(harness, sheet, at))
-    harness = recount(put(harness, Splice(splice_id, place, at, pieces, 1.0)), {splice_id})
+    dot = Splice(splice_id, place, at, pieces, 1.0) if there is None else replace(there, probability=1.0)
+    harness = recount(put(harness, dot), {splice_id})
     return harness, Effect("applied", says, tuple(touched))
 
 
@@ -179,6 +189,8 @@ def remove_splice(harness: Harness, stand: Stand) -> tuple[Harness, Effect]:
     for wire_id, i in ends:
         wire = next(w for w in harness.wires if w.id == wire_id)
         loose = replace(wire.ends[i], node=None, terminal=None)
+        if not any((wire_id, i) in pair for pair in chosen):  # it must end somewhere else, and nobody said where
+            wire = replace(wire, probability=min(wire.probability, LEFT_LOOSE))
         harness = put(harness, replace(wire, ends=(loose, wire.ends[1]) if i == 0 else (wire.ends[0], loose)))
     harness = drop(harness, splice)
     name: dict[tuple[str, int], tuple[str, int]] = {key: key for key in ends}

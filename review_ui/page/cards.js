@@ -136,6 +136,7 @@ export class Cards {
     for (const text of q.nearby) {
       choices.push({show: make('span', {class: 'reading'}, lettering(text), make('span', {class: 'share'}, 'printed near')), order: this.retyped(q, text)});
     }
+    for (const o of q.offers) choices.push({show: make('span', {class: 'reading'}, o.says), order: o.order});
     if (q.value === null && q.kind === 'ground') choices.unshift({show: make('span', {class: 'reading'}, 'Nothing is printed there'), order: {do: 'confirm', targets: q.targets, aspect: 'all'}});
     const input = make('input', {id: 'typed', type: 'text', maxlength: 200, value: asked.slice(0, 200), spellcheck: 'false', 'aria-describedby': 'parsed', autocapitalize: 'characters'});
     const parsed = make('output', {id: 'parsed', class: 'parsed'});

@@ -14,6 +14,7 @@ from digitize.harness.model import (
     PrintedText,
     SheetNote,
     SheetPath,
+    Splice,
     Terminal,
     Wire,
     WireEnd,
@@ -122,3 +123,11 @@ def test_a_line_along_the_rim_of_a_part_is_asked_about_until_a_person_says_that_
     assert {f.check for f in found(harness)} == {"line-past-part"}
     sure = tuple(replace(w, probability=1.0) if w.id.startswith("r") else w for w in harness.wires)
     assert found(replace(harness, wires=sure)) == []
+
+
+def test_a_wire_that_comes_back_to_its_own_dot_is_told():
+    dot = Splice("s", Place("p1", Box(59, 79, 61, 81)), (60, 80), 3, 0.95)
+    end = WireEnd("s", "*", "p1", (60, 80))
+    ring = Wire("ring", claim("S5", 0.9), None, (end, end), (SheetPath("p1", ((60, 80), (70, 80), (60, 80))),), 0.95)
+    harness = replace(whole(), splices=(dot,), wires=(*whole().wires, ring))
+    assert [(f.check, f.subject) for f in found(harness)] == [("wire-back-to-its-dot", "ring")]

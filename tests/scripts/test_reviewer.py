@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import cv2
+import numpy as np
 import pytest
 
 from digitize.harness.claim import Alternative
@@ -15,12 +16,16 @@ from digitize.sheet.state import Scan, SheetFacts
 from digitize.store.manual import Manual
 from digitize.store.sheets import Outcome
 from fixtures.compare import compare
+from fixtures.heldout import heldout
+from fixtures.heldout_back import from_heldout
 from fixtures.perfect import truth_to_harness
 from fixtures.scene_small import small_drawn
 from fixtures.truth import Truth
 from review_ui.desk import Desk
+from review_ui.orders import HookName, OrderMoveEnd, OrderPlain
 from scripts.bench_review import bars, figures, plot, table
 from scripts.reviewer import Reviewer, Tally, items
+from scripts.reviewer_eye import true_here
 
 Sitting = Callable[[Harness], Reviewer]
 
@@ -143,13 +148,53 @@ def test_a_wire_in_two_pieces_is_put_together(sitting: Sitting, truth: Truth):
 def test_the_bars_name_what_is_missed(truth: Truth):
     good = Tally(answers=10, corrections=2, asked=9, curve=[(0, 0.9), (3, 0.99), (10, 0.996)])
     slow = Tally(answers=10, corrections=2, asked=9, curve=[(0, 0.9), (6, 0.99), (10, 0.996)])
-    worse = Tally(answers=10, corrections=90, asked=9, curve=[(0, 0.9), (10, 0.98)])
+    worse = Tally(answers=10, corrections=90, asked=9, curve=[(0, 0.9), (10, 0.98)], pages={"p1": 1.0, "p2": 0.98})
     count = items(truth)
     rows = [figures("s", "queue", good, count), figures("s", "top to bottom", slow, count)]
     assert bars(rows) == []
     assert rows[0]["answers_to_good"] == 3
     assert len(bars([figures("s", "queue", worse, count), rows[1]])) == 3
-    assert "never" in table([figures("s", "queue", worse, count)])
+    assert bars([figures("s", "queue", worse, count), rows[1]])[0].startswith("s, p2: wire ends F1 0.980")
+    assert "never" in table([figures("s", "queue", worse, count), rows[1]])
+    assert "0.99 in 50% of the answers" in table(rows)
+
+
+def test_the_reviewer_reads_a_truth_in_the_neutral_layout_as_its_own(truth: Truth):
+    back = from_heldout(heldout(truth))
+    assert [(w.id, w.code, [e.node for e in w.ends]) for w in back.wires] == [
+        (w.id, w.code, [e.node for e in w.ends]) for w in truth.wires
+    ]
+    page, ours = back.page(truth.pages[0].sheet), truth.pages[0]
+    for mine, theirs in zip(back.splices, truth.splices, strict=True):
+        scan = ours.mapping.to_scan(np.array([theirs.at])) if theirs.sheet == ours.sheet else None
+        if scan is not None:
+            assert page.mapping.to_scan(np.array([mine.at])) == pytest.approx(scan, abs=0.02)
+    assert {c.id: c.joined for c in back.components} == {c.id: c.joined for c in truth.components}
+    with pytest.raises(ValueError, match="not a truth"):
+        from_heldout({"format": "something else"})
+
+
+def test_an_offer_is_judged_by_the_place_it_names(sitting: Sitting, truth: Truth):
+    harness = truth_to_harness(truth)
+    wire = next(w for w in plain_wires(harness) if all(e.node for e in w.ends))
+    mine = wire.ends[1]
+    loose = replace(mine, node=None, terminal=None, at=((wire.ends[0].at[0] + mine.at[0]) / 2, mine.at[1]))
+    reviewer = sitting(put(harness, replace(wire, ends=(wire.ends[0], loose))))
+    view = reviewer.view
+    assert mine.node is not None
+    home = reviewer.ground.pixel(view.true_sheet(mine.sheet), view.at(mine.sheet, mine.at))
+    strange = next(c for c in harness.components if c.id != mine.node and c.terminals and c.place.sheet == mine.sheet)
+    away = reviewer.ground.pixel(view.true_sheet(mine.sheet), view.at(mine.sheet, strange.terminals[0].at))
+
+    def moved(node: str, terminal: str, at: tuple[float, float]) -> OrderMoveEnd:
+        hook = HookName(node=node, terminal=terminal)
+        return OrderMoveEnd(do="move_end", target=wire.id, end=1, sheet=mine.sheet, to=hook, at=at)
+
+    assert true_here(view, moved(mine.node, mine.terminal or "1", home))
+    assert not true_here(view, moved(strange.id, strange.terminals[0].id, away))
+    assert not true_here(view, OrderPlain(do="delete", target=wire.id)), "a line is drawn there"
+    assert not true_here(view, OrderPlain(do="remove", target=mine.node)), "the part is drawn"
+    assert true_here(view, OrderPlain(do="remove", target="nothing of the kind"))
 
 
 def test_both_curves_are_drawn(truth: Truth, tmp_path: Path):

@@ -1,0 +1,209 @@
+"""A question about lines offers what a person would do there, and every offer can be carried out as it stands."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from digitize.harness.checks import find_all
+from digitize.harness.edits_apply import apply
+from digitize.harness.model import Component, Harness, PrintedText, SheetPath, Terminal, Wire, WireEnd
+from digitize.harness.place import Box, Place, Point
+from digitize.legend.conventions import Conventions
+from fixtures.small_harness import claim, small_facts, small_harness
+from review_ui.doubts import Doubt, queue
+from review_ui.drawing import Pen
+from review_ui.offers import MOST, Offer, Offers
+from review_ui.orders import (
+    OrderAccept,
+    OrderCode,
+    OrderConfirm,
+    OrderJoin,
+    OrderMoveEnd,
+    OrderPart,
+    OrderPlain,
+    OrderWire,
+)
+from review_ui.scribe import Scribe
+from review_ui.surroundings import Surroundings, foot_of
+
+SHEET = "page_01"
+
+
+def asked(harness: Harness) -> list[Doubt]:
+    return queue(replace(harness, findings=find_all(harness, lambda _: None)))
+
+
+def offers(harness: Harness, doubt: Doubt) -> list[Offer]:
+    harness = replace(harness, findings=find_all(harness, lambda _: None))
+    return Offers(harness, lambda sheet, at: Pen(small_facts(sheet)).pixel(at)).of(doubt)
+
+
+def about(harness: Harness, check: str) -> Doubt:
+    return next(d for d in asked(harness) if d.kind == "finding" and d.targets[0].startswith(check))
+
+
+def done(harness: Harness, offer: Offer) -> Harness:
+    for edit in Scribe(harness, Conventions(), small_facts).edits(offer.order):
+        harness, effect = apply(harness, edit)
+        assert effect.status == "applied", effect.says
+    return harness
+
+
+def text(code: str, x0: float, y0: float, x1: float, y1: float, role: str = "code") -> PrintedText:
+    return PrintedText(code, role, Place(SHEET, Box(x0, y0, x1, y1), "C2"), 0.95)
+
+
+def loose_wire(id_: str, *points: Point, code: str | None = None, probability: float = 0.3) -> Wire:
+    ends = (WireEnd(None, None, SHEET, points[0]), WireEnd(None, None, SHEET, points[-1]))
+    return Wire(id_, claim(code, 0.95), None, ends, (SheetPath(SHEET, points),), probability)
+
+
+def lamp(id_: str, x: float, y: float, *terminals: Terminal) -> Component:
+    place = Place(SHEET, Box(x - 5, y - 5, x + 5, y + 5), "C2")
+    return Component(id_, "lamp", claim(id_, 0.95), place, terminals, 0.95)
+
+
+def bare(*, parts: tuple[Component, ...] = (), wires: tuple[Wire, ...] = (), texts: tuple[PrintedText, ...] = ()):
+    """A sheet with these things alone."""
+    sheets = small_harness().sheets
+    parts, wires = tuple(sorted(parts, key=lambda p: p.id)), tuple(sorted(wires, key=lambda w: w.id))
+    return Harness("own", sheets, parts, wires=wires, texts=texts)
+
+
+def test_a_loose_end_is_offered_the_loose_end_next_to_it():
+    harness = small_harness()
+    first = offers(harness, about(harness, "dangling-end/w5"))[0]
+    assert isinstance(first.order, OrderJoin)
+    assert {first.order.first.wire, first.order.second.wire} == {"w5", "w6"}
+    assert "w6" not in {w.id for w in done(harness, first).wires}
+
+
+def test_every_question_about_lines_ends_with_leaving_it_as_it_is_and_has_a_key_for_each_answer():
+    harness = small_harness()
+    shaky = tuple(replace(w, probability=0.4) for w in harness.wires)
+    harness = replace(harness, wires=shaky)
+    questions = [d for d in asked(harness) if d.kind in {"ends", "finding"}]
+    assert questions
+    for doubt in questions:
+        given = offers(harness, doubt)
+        assert 1 <= len(given) <= MOST
+        assert isinstance(given[-1].order, OrderAccept | OrderConfirm)
+        assert len({o.says for o in given}) == len(given) or len({str(o.order) for o in given}) == len(given)
+
+
+def test_a_line_goes_on_behind_the_code_that_interrupts_it_and_takes_its_code():
+    part = lamp("HEATER", 100, 50)
+    wire = loose_wire("w", (40, 50), (60, 50))
+    harness = bare(parts=(part,), wires=(wire,), texts=(text("S1 14 RED", 61, 48, 85, 52),))
+    doubt = next(d for d in asked(harness) if d.targets == ("dangling-end/w/end 2",))
+    first = offers(harness, doubt)[0]
+    assert "past the lettering" in first.says
+    assert isinstance(first.order, OrderWire)
+    after = done(harness, first)
+    (mended,) = after.wires
+    assert mended.code.value == "S1 14 RED"
+    (heater,) = after.components
+    assert [t.at for t in heater.terminals] == [pytest.approx((95, 50))], "the terminal that was missed is there now"
+    assert {e.node for e in mended.ends} == {None, "HEATER"}
+
+
+def test_a_code_without_a_line_is_offered_the_wire_between_what_stands_at_its_ends():
+    left, right = lamp("A", 30, 50), lamp("B", 100, 50, Terminal("1", (95, 50)))
+    harness = bare(parts=(left, right), texts=(text("S1 14 RED", 45, 48, 80, 52),))
+    first = offers(harness, about(harness, "code-on-no-wire"))[0]
+    (wire,) = done(harness, first).wires
+    assert {e.node for e in wire.ends} == {"A", "B"}
+    assert wire.code.value == "S1 14 RED"
+    assert "code-on-no-wire" not in {f.check for f in find_all(done(harness, first), lambda _: None)}, (
+        "what was missed is not asked about again"
+    )
+
+
+def test_a_code_beside_a_line_without_one_is_offered_to_that_line():
+    wire = replace(loose_wire("w", (40, 55), (90, 55)), code=claim(None, 0.5))
+    wire = replace(wire, ends=(replace(wire.ends[0], at=(40, 55)), replace(wire.ends[1], at=(90, 55))))
+    harness = bare(wires=(wire,), texts=(text("S1 14 RED", 45, 48, 80, 52),))
+    given = offers(harness, about(harness, "code-on-no-wire"))
+    assert any(isinstance(o.order, OrderCode) and o.order.targets == ("w",) for o in given)
+
+
+def test_a_line_at_the_rim_of_a_part_is_offered_to_pass_it():
+    corners = (Terminal("3", (45, 55)), Terminal("4", (55, 55)))
+    part = lamp("L", 50, 50, Terminal("1", (45, 50)), Terminal("2", (55, 50)), *corners)
+
+    def hung(id_: str, far: Point, terminal: Terminal) -> Wire:
+        wire = loose_wire(id_, far, terminal.at, probability=0.95)
+        return replace(wire, ends=(wire.ends[0], replace(wire.ends[1], node="L", terminal=terminal.id)))
+
+    wires = [
+        hung("w1", (20, 55), corners[0]),
+        hung("w2", (80, 55), corners[1]),
+        hung("w3", (20, 50), part.terminals[0]),
+    ]
+    harness = bare(parts=(part,), wires=tuple(wires))
+    first, *_, last = offers(harness, about(harness, "line-past-part"))
+    assert isinstance(first.order, OrderJoin)
+    assert {w.id for w in done(harness, first).wires} & {"w1", "w2"} in ({"w1"}, {"w2"})
+    assert isinstance(last.order, OrderConfirm)
+    kept = done(harness, last)
+    assert len([f for f in find_all(kept, lambda _: None) if f.check == "line-past-part"]) == 1, (
+        "only the other wire is left"
+    )
+
+
+def test_a_part_under_its_name_is_offered_where_lines_stop():
+    wires = (loose_wire("a", (20, 60), (50, 60)), loose_wire("b", (64, 60), (90, 60)))
+    harness = bare(
+        wires=wires, texts=(text("STOP LAMP", 48, 48, 66, 51, "name"), text("SWITCH", 50, 52, 64, 55, "name"))
+    )
+    doubt = next(d for d in asked(harness) if d.targets[0].startswith("dangling-end/a/end 2"))
+    offer = next(o for o in offers(harness, doubt) if isinstance(o.order, OrderPart))
+    assert isinstance(offer.order, OrderPart)
+    assert (offer.order.kind, offer.order.name) == ("switch", "STOP LAMP SWITCH")
+    (part,) = done(harness, offer).components
+    assert len(part.terminals) == 2
+
+
+def test_the_lever_of_a_switch_is_no_wire():
+    wire = loose_wire("w", (20, 60), (50, 60), (58, 54))
+    assert foot_of(wire, 1) == (50, 60)
+    assert foot_of(wire, 0) == (20, 60)
+    chamfered = loose_wire("w", (20, 60), (50, 60), (51, 59))
+    assert foot_of(chamfered, 1) == (51, 59), "a corner that is cut off is wire"
+
+
+def test_a_false_dot_and_a_false_oval_can_be_taken_away_from_the_question_about_a_wire():
+    harness = small_harness()
+    harness = replace(harness, wires=tuple(replace(w, probability=0.4) if w.id == "w4" else w for w in harness.wires))
+    doubt = next(d for d in asked(harness) if d.kind == "ends" and d.targets == ("w4",))
+    removed = {
+        o.order.target for o in offers(harness, doubt) if isinstance(o.order, OrderPlain) and o.order.do == "remove"
+    }
+    assert removed == {"C101@1", "C101@2"}
+
+
+def test_an_end_that_runs_to_the_page_edge_is_not_loose():
+    harness = small_harness()
+    around = Surroundings(harness)
+    assert [around.loose(w) for w in harness.wires if w.id in {"w4", "w5"}] == [[], [1]]
+
+
+def test_a_missed_half_of_a_connector_gets_its_terminal_back():
+    harness = small_harness()
+    oval = harness.connectors[1].places[0]
+    half = replace(oval, terminals=(oval.terminals[0],))
+    harness = replace(harness, connectors=(harness.connectors[0], replace(harness.connectors[1], places=(half,))))
+    wire = loose_wire("w9", (90, 110), (66, 110))
+    harness = replace(harness, wires=(*harness.wires, wire))
+    order = OrderMoveEnd.model_validate(
+        {
+            "do": "move_end", "target": "w9", "end": 1, "sheet": SHEET, "to": {"node": "C205@1", "terminal": "new"},
+            "at": Pen(small_facts(SHEET)).pixel(oval.terminals[1].at),
+        }
+    )  # fmt: skip
+    after = done(harness, Offer("", order))
+    place = after.connectors[1].places[0]
+    assert [t.id for t in place.terminals] == ["a1", "b1"]
+    assert next(w for w in after.wires if w.id == "w9").ends[1].terminal == "b1"
