@@ -24,6 +24,8 @@ ACCEPT = 0.5
 LEAST = 0.1
 """Blocks less probable than this are not reported."""
 EDGE = 1.5 * PX_PER_MM
+FAR_POINT = 0.8
+"""The point behind a sentence stands at most so far from its last letter, in letter heights."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -193,8 +195,14 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     )
     inside &= f.w < 1.5 * h
     # a point or comma is about as thick as the pen; specks of dirt are finer
-    foot = f.dot & f.free & (np.minimum(f.w, f.h) >= 0.09 * h) & (f.u0 >= line.u1 - 1) & (f.u0 - line.u1 < 0.4 * h)
+    foot = (
+        f.dot & f.free & (np.minimum(f.w, f.h) >= 0.09 * h) & (f.u0 >= line.u1 - 1) & (f.u0 - line.u1 < FAR_POINT * h)
+    )
     foot &= (f.v0 > line.v1 - 0.3 * h) & (f.v1 < line.v1 + 0.3 * h)
+    far = f.u0 - line.u1 >= 0.4 * h  # so far behind the last letter only what stands on its foot line is a point
+    foot &= ~far | (
+        (abs(f.v1 - line.v1) < 0.1 * h) & (np.maximum(f.w, f.h) < 0.3 * h) & (line.height * 3 < line.u1 - line.u0)
+    )
     inside &= np.maximum(f.w, f.h) >= 0.09 * h
     more = np.flatnonzero(spare & (inside & (f.free | f.dot | (f.h > 0.3 * h)) | foot))
     members = np.concatenate([np.array(line.members, dtype=np.int64), more])
@@ -289,11 +297,6 @@ def _alike(heights: NDArray[np.float64], height: float) -> float:
 
 def _single(pieces: Pieces, f: Frame, i: int, probability: float) -> Found:
     box = float(pieces.x0[i]), float(pieces.y0[i]), float(pieces.x1[i]), float(pieces.y1[i])
-    # a lone dash has no height of its own: give it some, so that what reads it sees where it hangs
-    grow = (
-        max(0.0, 0.6 * (box[2] - box[0]) - (box[3] - box[1])) / 2 if box[2] - box[0] > 1.8 * (box[3] - box[1]) else 0.0
-    )
-    box = box[0], box[1] - grow, box[2], box[3] + grow
     line = Line(f.angle, (i,), (i,), box[0], box[2], box[1], box[3], box[3] - box[1], 0.0)
     return line, np.array([i]), box, float(probability)
 

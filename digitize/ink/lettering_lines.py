@@ -24,6 +24,8 @@ LETTER_GAP = 0.8
 """Two letters of one word stand at most this far apart, in letter heights."""
 WORD_GAP = 1.25
 """Two words of one label stand at most this far apart, in letter heights, unless their pitch is wide."""
+NUMBER_GAP = 2.2
+"""Behind the number and point of a note its words begin within so many letter heights."""
 LEADER_STEP = 2.8 * PX_PER_MM
 LEADER_DOTS = 6
 
@@ -309,7 +311,9 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         if abs(v1[i] - v1[j]) > 0.22 * tall or abs(v0[i] - v0[j]) > 0.28 * tall:
             continue
         limit = max(wide[i], wide[j]) or (WORD_GAP if max(count[i], count[j]) > 1 else 0.9) * tall
-        if gap > limit:
+        if gap > limit and not (
+            gap <= NUMBER_GAP * tall and count[i] <= 2 < count[j] and _pointed(f, float(u1[i]), float(v1[i]), tall)
+        ):
             continue
         if gap > 0.3 * tall and _barred(f, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])), tall):
             continue
@@ -324,6 +328,12 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         if len(own) > 1 or (own and (count[own[0]] > 1 or _run_together(f, words[own[0]]))):
             out.append(_line(f, [words[k] for k in own], [int(dashes[k - n]) for k in part if k >= n]))
     return out
+
+
+def _pointed(f: Frame, end: float, foot: float, tall: float) -> bool:
+    """True when a point stands on the foot line right behind ``end``."""
+    near = f.dot & f.free & (f.u0 >= end - 1) & (f.u0 - end < 0.9 * tall) & (abs(f.v1 - foot) < 0.12 * tall)
+    return bool((near & (np.maximum(f.w, f.h) < 0.35 * tall)).any())
 
 
 def _run_together(f: Frame, word: _Word) -> bool:

@@ -63,19 +63,19 @@ def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers
     found = [searched(s, walks) for s in sightings]
     limits = [_with_code_within(free, by_kind, walks) for free, by_kind in found]
     verdicts = [weighed(free, by_kind) for free, by_kind in found]
-    seconds: dict[int, Sighting] = {}
-    if readers.second is not None:
-        unsure = sorted((v.share, i) for i, v in enumerate(verdicts) if v.share < _ASK_BELOW and v.text)[:_ASK_MOST]
-        asked = sorted(i for _, i in unsure)
-        seconds = dict(zip(asked, readers.second.read([crops[i] for i in asked]), strict=True))
+    unsure = sorted((v.share, i) for i, v in enumerate(verdicts) if v.share < _ASK_BELOW and v.text)[:_ASK_MOST]
+    asked = sorted(i for _, i in unsure) if readers.others else []
+    said: dict[int, list[str]] = {i: [] for i in asked}
+    for reader in readers.others if asked else ():
+        for i, sighting in zip(asked, reader.read([crops[i] for i in asked]), strict=True):
+            said[i].append(sighting.text)
     out = []
     for i, (free, by_kind) in enumerate(found):
-        second = seconds.get(i)
         verdict = verdicts[i]
         names: tuple[str, ...] = (readers.first.name,)
-        if second is not None and readers.second is not None:
+        if i in said:
             names = readers.names
-            verdict = weighed(free, by_kind, agrees=second.text or None)
+            verdict = weighed(free, by_kind, agree=[text for text in said[i] if text])
         limit = limits[i].get(verdict.text, 1.0)
         out.append(_reading(free, by_kind, verdict, readers, names, limit))
     return out

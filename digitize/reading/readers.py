@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from digitize.errors import PartMissing
 from digitize.reading.calibrate import Calibration, Curve
 from digitize.reading.engines import Reader
+from digitize.reading.general_network import probe_general_network
 from digitize.reading.lettering import WEIGHTS, Lettering
 from digitize.reading.tesseract import probe_tesseract
 
@@ -17,12 +18,17 @@ NO_NETWORK = (
     "The recogniser's weights are missing: all lettering was read by Tesseract, which is far weaker on drawings."
 )
 
+NO_GENERAL_NETWORK = (
+    "The general OCR network is not installed: doubtful lettering was not read by a third, independent reader "
+    "(pip install 'digitize[second-network]')."
+)
+
 _UNFITTED = Calibration({}, Curve(0.8, -0.3))
 
 
 @dataclass(frozen=True, slots=True)
 class Readers:
-    """The first reader sees every text; the second, where there is one, those the first is not sure of.
+    """The first reader sees every text; the second and third, where there are such, those the first is not sure of.
 
     ``notes``: what is missing and what that costs, one sentence each, for the provenance of the run.
     """
@@ -31,22 +37,31 @@ class Readers:
     second: Reader | None
     calibration: Calibration
     notes: tuple[str, ...] = ()
+    third: Reader | None = None
+
+    @property
+    def others(self) -> tuple[Reader, ...]:
+        """The readers besides the first."""
+        return tuple(r for r in (self.second, self.third) if r is not None)
 
     @property
     def names(self) -> tuple[str, ...]:
         """Names and versions, first reader first."""
-        return (self.first.name,) if self.second is None else (self.first.name, self.second.name)
+        return (self.first.name, *(r.name for r in self.others))
 
 
 def probe_readers() -> Readers:
-    """Find the readers: our network first, Tesseract second where it is installed, or alone where the weights are missing.
+    """Find the readers: our network first, then Tesseract and the general network where they are installed.
 
-    Raises PartMissing when there is none at all.
+    Tesseract reads alone where our weights are missing. Raises PartMissing when there is none at all.
     """
-    tesseract = probe_tesseract()
-    missing = () if tesseract is not None else (NO_TESSERACT,)
+    tesseract, general = probe_tesseract(), probe_general_network()
+    missing = (
+        *(() if tesseract is not None else (NO_TESSERACT,)),
+        *(() if general is not None else (NO_GENERAL_NETWORK,)),
+    )
     if WEIGHTS.is_file() and CALIBRATION.is_file():
-        return Readers(Lettering(), tesseract, Calibration.load(CALIBRATION), missing)
+        return Readers(Lettering(), tesseract, Calibration.load(CALIBRATION), missing, general)
     if tesseract is None:
         raise PartMissing("No reader of lettering was found.", "Reinstall digitize, or install Debian's tesseract-ocr.")
     return Readers(tesseract, None, _UNFITTED, (NO_NETWORK,))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from digitize.reading.alphabet import folded
 from digitize.reading.decode import Found
 from digitize.reading.lexicon import habit, with_noughts
 
@@ -41,12 +42,12 @@ class Verdict:
     fits: bool
 
 
-def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agrees: str | None = None) -> Verdict:
+def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree: Sequence[str] = ()) -> Verdict:
     """Choose over ``free`` readings and those that obey a grammar.
 
     Each string weighs its probability times the lift of the best grammar it obeys (one that obeys none: times its
-    habit, ``lexicon.habit``); ``agrees`` is what a second,
-    different reader saw, and weighs ``agreement_of`` it times more. Mass that no candidate holds counts against all.
+    habit, ``lexicon.habit``); ``agree`` is what other, different readers saw, each of which weighs ``agreement_of`` it
+    times more. Mass that no candidate holds counts against all.
     """
     mass: dict[str, float] = {}
     lawful = {found.text for some in by_kind.values() for found in some}
@@ -64,7 +65,9 @@ def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree
     if not mass:
         return Verdict("", "word", 0.0, fits=False)
     weight = {
-        text: p * (lifted[text][0] if text in lifted else habit(text)) * (agreement_of(text) if text == agrees else 1.0)
+        text: p
+        * (lifted[text][0] if text in lifted else habit(text))
+        * agreement_of(text) ** sum(_bare(said) == _bare(text) for said in agree)
         for text, p in mass.items()
     }
     unseen = max(0.0, 1 - sum(mass.values()))
@@ -72,6 +75,10 @@ def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree
     share = weight[text] / (sum(weight.values()) + unseen)
     kind = lifted[text][1] if text in lifted else kind_by_look(text)
     return Verdict(text, kind, share, fits=text in lifted)
+
+
+def _bare(text: str) -> str:
+    return folded(text).replace(" ", "")
 
 
 def agreement_of(text: str) -> float:

@@ -17,13 +17,13 @@ def test_a_clear_reading_outside_every_grammar_stays() -> None:
 
 
 def test_a_sure_letter_is_not_turned_into_the_digit_of_its_shape() -> None:
-    assert weighed([Found("B", 0.95), Found("8", 0.05)], {"number": [Found("8", 0.05)]}, agrees="8").text == "B"
+    assert weighed([Found("B", 0.95), Found("8", 0.05)], {"number": [Found("8", 0.05)]}, agree=["8"]).text == "B"
 
 
 def test_a_second_reader_tips_an_even_balance() -> None:
     free = [Found("TROL", 0.4), Found("TRDL", 0.45)]
     assert weighed(free, {}).text == "TRDL"
-    assert weighed(free, {}, agrees="TROL").text == "TROL"
+    assert weighed(free, {}, agree=["TROL"]).text == "TROL"
 
 
 def test_plain_words_and_unmixed_tokens_are_likelier() -> None:
