@@ -23,12 +23,10 @@ SHEET = SheetNote("p1", 1, "diagram", None, None, 400, 280)
 HERE = Place("p1", Box(10, 10, 18, 18), "C5")
 
 
-def part(
-    id_: str, kind: str, terminals: str, rating: str | None = None, heading: str | None = None, **more: bool
-) -> Component:
+def part(id_: str, kind: str, terminals: str, rating: str | None = None, heading: str | None = None) -> Component:
     """``terminals``: their names, parted by spaces; drawn from left to right."""
     made = tuple(Terminal(t, (10.0 * i, 0.0), t) for i, t in enumerate(terminals.split()))
-    return Component(id_, kind, Claim(id_.upper(), 1.0), HERE, made, 1.0, rating=rating, heading=heading, **more)
+    return Component(id_, kind, Claim(id_.upper(), 1.0), HERE, made, 1.0, rating=rating, heading=heading)
 
 
 def wires(*pairs: str) -> tuple[Wire, ...]:
