@@ -15,6 +15,7 @@ from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
+from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.state import Dot, Marks, Symbol
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
@@ -44,6 +45,7 @@ def draw_marks(
     rectangles = find_rectangles(ink)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
+    bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
     runs = _without_specks(ink, bodies)
     lines = runs.drawn()
