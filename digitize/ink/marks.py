@@ -15,6 +15,7 @@ from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
+from digitize.ink.rings import fill_rings, with_rings
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.state import Dot, Marks, Symbol
 from digitize.ink.thickness import thickness_of
@@ -47,11 +48,12 @@ def draw_marks(
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
     bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
+    rings = fill_rings(ink)
     runs = _without_specks(ink, bodies)
     lines = runs.drawn()
     del ink
     radius = thickness_of(lines, runs)
-    dots = find_dots(lines, radius, seen)
+    dots = with_rings(find_dots(lines, radius, seen), rings)
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots)
     dots, at_dots = _on_lines(dots, at_dots)

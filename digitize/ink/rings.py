@@ -1,0 +1,112 @@
+"""Open circles on lines: joins and terminals of drawings that use small rings where others draw filled dots.
+
+Common practice of older plates, no source: a ring where three or more lines meet joins them, one in the course of a line
+is a terminal of a strip, one at its end a binding post. Rings are filled in, so that lines run through them like through
+a dot; left open, thinning would make a little loop of each.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.harness.place import Point
+from digitize.ink.state import Dot
+from digitize.sheet.state import PX_PER_MM, to_mm
+
+_HOLE = (0.2, 2.0)
+"""Diameter of the paper inside a ring, mm."""
+_LARGEST = 1.6
+"""Largest outer radius of a ring, mm: beyond, a circle is a part."""
+_ROUND = (0.6, 0.95)
+"""Share of its box that a round hole fills: a disc 0.79, less on rough ink; a square between four wires fills 1."""
+_STEPS = 72
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A ring that was filled in: its middle (sheet mm), outer radius (mm), how many lines lead away from it (1 to 5)."""
+
+    at: Point
+    radius: float
+    arms: int
+
+
+def fill_rings(ink: NDArray[np.uint8]) -> tuple[Ring, ...]:
+    """Fill small round holes that lines lead to, in place, and tell them.
+
+    ``ink``: uint8 (H, W), 255 = line ink without lettering and symbols.
+    """
+    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    found: list[Ring] = []
+    if tree is None:
+        return ()
+    for contour, (_, _, _, parent) in zip(contours, tree[0], strict=True):
+        if parent < 0:
+            continue
+        x, y, w, h = cv2.boundingRect(contour)
+        # the contour of a hole runs on the ink around it, one pixel outside the paper
+        w, h = w - 2, h - 2
+        if not (
+            _HOLE[0] * PX_PER_MM <= min(w, h) and max(w, h) <= _HOLE[1] * PX_PER_MM and max(w, h) <= 1.6 * min(w, h)
+        ):
+            continue
+        inside = np.zeros((h + 2, w + 2), np.uint8)
+        cv2.drawContours(inside, [contour - (x, y)], -1, 255, -1)
+        hole = cv2.subtract(inside, ink[y : y + h + 2, x : x + w + 2])
+        share = float(cv2.countNonZero(inside[1:-1, 1:-1])) / (w * h)
+        if cv2.countNonZero(hole) == 0 or not _ROUND[0] <= share <= 1.0 or _is_square(inside[1:-1, 1:-1]):
+            continue
+        cx, cy = x + 1 + (w - 1) / 2, y + 1 + (h - 1) / 2
+        ring = _ring_at(ink, cx, cy, max(w, h) / 2)
+        if ring is not None:
+            found.append(ring)
+            cv2.drawContours(ink, [contour], -1, 255, -1)
+    return tuple(sorted(found, key=lambda r: (r.at[1], r.at[0])))
+
+
+def _is_square(inside: NDArray[np.uint8]) -> bool:
+    """True for a hole that reaches into three corners of its box: paper between wires, not within a ring."""
+    h, w = inside.shape
+    k = max(1, round(0.13 * min(h, w)))
+    corners = (inside[:k, :k], inside[:k, -k:], inside[-k:, :k], inside[-k:, -k:])
+    return min(h, w) >= 5 and sum(bool(c.mean() > 128) for c in corners) >= 3
+
+
+def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> Ring | None:
+    """The ring round a hole of radius ``hole`` px about (cx, cy); None when what is round it is no ring with lines at it."""
+    angles = np.linspace(0, 2 * np.pi, _STEPS, endpoint=False)
+    reach = np.arange(hole, (_LARGEST + 0.5) * PX_PER_MM, 0.5)
+    xs = np.rint(cx + np.outer(np.cos(angles), reach)).astype(int)
+    ys = np.rint(cy + np.outer(np.sin(angles), reach)).astype(int)
+    inside = (xs >= 0) & (ys >= 0) & (xs < ink.shape[1]) & (ys < ink.shape[0])
+    dark = np.zeros(xs.shape, np.bool_)
+    dark[inside] = ink[ys[inside], xs[inside]] > 0
+    begun = np.logical_or.accumulate(dark, axis=1)
+    ended = begun & ~dark
+    first = np.where(ended.any(axis=1), ended.argmax(axis=1), len(reach) - 1)
+    outer = float(np.percentile(reach[first], 30))
+    if outer > _LARGEST * PX_PER_MM:
+        return None
+    at = int(np.searchsorted(reach, min(reach[-1], 1.3 * outer + 0.25 * PX_PER_MM)))
+    led = dark[:, min(at, len(reach) - 1)] & begun[:, min(at, len(reach) - 1)]
+    if led.mean() > 0.6 or not led.any():
+        return None
+    arms = int((led & ~np.roll(led, 1)).sum())
+    return Ring(to_mm(cx, cy), outer / PX_PER_MM, arms) if 1 <= arms <= 5 else None
+
+
+def with_rings(dots: tuple[Dot, ...], rings: tuple[Ring, ...], sure: float = 0.88) -> tuple[Dot, ...]:
+    """The dots of a sheet with its rings: one where three lines or more meet is a dot, any other is none."""
+    kept = [
+        d for d in dots if not any(_apart(d.at, r.at) <= r.radius + 0.2 and d.diameter <= 2.6 * r.radius for r in rings)
+    ]
+    kept += [Dot(r.at, 2 * r.radius, sure) for r in rings if r.arms >= 3]
+    return tuple(sorted(kept, key=lambda d: (d.at[1], d.at[0])))
+
+
+def _apart(a: Point, b: Point) -> float:
+    return float(np.hypot(a[0] - b[0], a[1] - b[1]))
