@@ -180,7 +180,8 @@ def fault(
     paper: Annotated[str, typer.Option(help="Paper of the sheet: a4 or letter.")] = "a4",
 ) -> None:
     """Say which faults explain what works, what does not and what was measured, and what to measure next."""
-    from digitize.commands_fault import show_fault, told_from
+    from digitize.commands_fault import show_fault
+    from digitize.trace.typed import told_from
 
     told = told_from(
         works=works or (), dark=dark or (), volts=volts or (), joined=continuity or (), apart=no_continuity or (),

@@ -32,6 +32,7 @@ def show_trace(
     from digitize.trace.as_json import trace_as_json
     from digitize.trace.follow import GOALS, Circuits
     from digitize.trace.told import trace_as_text
+    from digitize.trace.typed import position_said
 
     if to not in GOALS:
         raise CalledWrongly(f"There is nothing to trace to called {to!r}.", f"Choose one of: {', '.join(GOALS)}.")
@@ -72,7 +73,7 @@ def write_sheet(sheet: Path, made: bytes) -> None:
 
 
 def _trace_sheet(sheet: Path, trace: Trace, circuits: Circuits, manual: Manual, paper: str) -> bytes:
-    from digitize.commands_crops import ScanCrops
+    from digitize.store.crops import ScanCrops
     from digitize.trace.sheet_html import sheet_html
     from digitize.trace.sheet_pdf import sheet_pdf
 
@@ -80,14 +81,6 @@ def _trace_sheet(sheet: Path, trace: Trace, circuits: Circuits, manual: Manual, 
     if sheet.suffix.lower() == ".pdf":
         return sheet_pdf(trace, circuits.network, crops, paper)
     return sheet_html(trace, circuits.network, crops, paper).encode()
-
-
-def position_said(said: str) -> tuple[str, str]:
-    """``SWITCH=POSITION`` taken apart. Raises CalledWrongly when it is neither."""
-    name, sign, position = said.rpartition("=")
-    if not sign or not name.strip() or not position.strip():
-        raise CalledWrongly(f"{said!r} says no position.", "Write SWITCH=off, SWITCH=on or SWITCH=TERMINAL.")
-    return name.strip(), position.strip()
 
 
 def show_found(file: Path, words: str, *, as_json: bool) -> None:

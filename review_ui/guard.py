@@ -70,7 +70,7 @@ class Guard:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
-                    headers[name] = value
+                    headers.setdefault(name, value)  # a printed sheet brings a policy of its own, without any script
             await send(message)
 
         refusal = self._refusal(Request(scope))

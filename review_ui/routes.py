@@ -16,6 +16,7 @@ from digitize.legend.conventions import conventions_from
 from review_ui.answers import http_error
 from review_ui.guard import HAND_IN
 from review_ui.orders import DRAFT, HANDED, MOVE, READ, REQUEST
+from review_ui.prints import PRINTS
 
 if TYPE_CHECKING:
     from review_ui.desk import Desk
@@ -205,6 +206,7 @@ ROUTES = [
     Route("/desk/seek", seek),
     Route("/desk/parse", parse),
     Route("/desk/trace", trace),
+    *PRINTS,
     Route("/desk/conventions", conventions),
     Route("/desk/conventions/check", conventions_checked, methods=["POST"]),
     Route("/desk/intake", intake),

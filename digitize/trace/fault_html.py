@@ -13,6 +13,7 @@ from digitize.trace.advice_told import (
     NO_CHECK,
     NOTHING_YET,
     USUAL,
+    check_place,
     effort_words,
     percent,
     point_words,
@@ -102,7 +103,8 @@ def _check(advice: Advice, crop: Crop) -> Iterator[str]:
     yield f"<p>{escape(HOW)}</p><table><tr><th>It reads</th><th>chance</th><th>and then</th></tr>"
     for what, chance, leaves in readings_lines(advice):
         yield f'<tr><td>{escape(what)}</td><td class="chance">{chance}</td><td>{escape(leaves)}</td></tr>'
-    yield '</table><p class="read">It read: ____________ V</p></section>\n'
+    place = escape(check_place(check))
+    yield f'</table><p class="read">It read: ____________ V</p><p class="guide">Told as <code class="place">{place}</code></p></section>\n'
 
 
 def _suspects(advice: Advice) -> Iterator[str]:

@@ -41,7 +41,7 @@ export class WayCard {
   /** @param {Told} told */
   face(told) {
     return [
-      make('header', {}, make('h2', {}, 'The way of ', lettering(told.start ?? told.asked)), make('span', {class: 'ways'}, make('button', {type: 'button', id: 'print-way', onclick: () => window.print()}, 'Print'), make('button', {type: 'button', class: 'away', 'aria-label': 'Put the way away', onclick: () => this.away()}, '×'))),
+      make('header', {}, make('h2', {}, 'The way of ', lettering(told.start ?? told.asked)), make('span', {class: 'ways'}, ...this.sheets(told), make('button', {type: 'button', id: 'print-way', onclick: () => window.print()}, 'Print'), make('button', {type: 'button', class: 'away', 'aria-label': 'Put the way away', onclick: () => this.away()}, '×'))),
       told.candidates.length > 0 && make('div', {}, make('p', {}, 'It may mean:'), make('ul', {}, ...told.candidates.map((c) => make('li', {}, make('button', {type: 'button', onclick: () => void this.follow(c.ask)}, word(c.kind), ' ', lettering(c.name), ` ${c.zone ?? ''}`))))),
       make('ul', {class: 'cautions', 'aria-label': 'Cautions'}, ...told.cautions.map((c) => make('li', {}, c))),
       ...told.notes.map((n) => make('p', {class: 'why'}, n)),
@@ -49,6 +49,18 @@ export class WayCard {
       told.serves.length > 0 && make('p', {}, `Serves: ${told.serves.join(', ')}`),
       told.rights !== '' && make('p', {class: 'was'}, told.rights),
     ].filter((e) => e instanceof Node);
+  }
+
+  /**
+   * Sheets of their own: the way with the scan of every hop, and looking for a fault at what the way starts from.
+   * @param {Told} told
+   */
+  sheets(told) {
+    const to = (/** @type {string} */ path, /** @type {Record<string, string>} */ query) => `${path}?${new URLSearchParams(query).toString()}`;
+    return [
+      make('a', {id: 'way-sheet', href: to('/desk/way-sheet', {of: told.asked}), target: '_blank', rel: 'noopener'}, 'Sheet with scans'),
+      make('a', {id: 'way-fault', href: to('/desk/fault', {dark: told.asked}), target: '_blank', rel: 'noopener'}, 'It does not work'),
+    ];
   }
 
   /** @param {OneWay} way */

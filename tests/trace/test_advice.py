@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from digitize.commands_fault import show_fault, told_from
+from digitize.commands_fault import show_fault
 from digitize.errors import CalledWrongly, NotFound
 from digitize.store.manual import Manual
 from digitize.trace.advice import Advice, Told, advise
@@ -18,6 +18,7 @@ from digitize.trace.circuit import EARTH, HEALTHY, NO_OHMS, Circuit
 from digitize.trace.faults import SURE_OHMS, WEIGHTS
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Network, Positions
+from digitize.trace.typed import told_from
 
 from . import circuits as c
 

@@ -10,7 +10,7 @@ import pypdfium2
 import pytest
 from PIL import Image
 
-from digitize.commands_fault import show_fault, told_from
+from digitize.commands_fault import show_fault
 from digitize.errors import CalledWrongly, PartMissing
 from digitize.harness.claim import Claim
 from digitize.harness.model import SheetPath
@@ -21,6 +21,7 @@ from digitize.trace.fault_html import fault_html
 from digitize.trace.fault_pdf import fault_pdf
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Positions
+from digitize.trace.typed import told_from
 
 from . import circuits as c
 

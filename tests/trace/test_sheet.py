@@ -16,11 +16,11 @@ import pytest
 from PIL import Image
 
 from digitize.commands_ask import show_trace
-from digitize.commands_crops import PX_PER_MM, ScanCrops
 from digitize.errors import CalledWrongly, PartMissing
 from digitize.harness.claim import Claim
 from digitize.harness.model import SheetPath
 from digitize.harness.place import Box
+from digitize.store.crops import PX_PER_MM, ScanCrops
 from digitize.trace.follow import Circuits
 from digitize.trace.sheet_html import sheet_html
 from digitize.trace.sheet_pdf import sheet_pdf
