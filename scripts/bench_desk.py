@@ -34,7 +34,13 @@ PROJECT = Path(__file__).parent.parent
 SIZE = (13244, 9354)
 PX_PER_MM = 400 / 25.4
 WIRES, DOUBTFUL_EACH = 30_000, 3
-BARS = {"first_view_s": 1.5, "queue_s": 0.3, "edit_answered_s": 0.15}
+STEPS = 60
+"""Pointer moves of the drag."""
+BARS = {
+    "up_s": 1.0, "first_view_s": 1.5, "queue_s": 0.3, "edit_answered_s": 0.15, "edit_shown_s": 0.15, "pan_lost_px": 3,
+    "pan_moves_lost": 0,
+}  # fmt: skip
+"""The desk's bars: seconds; screen px that the map lags behind a drag; pointer moves that did not arrive during it."""
 
 
 def big_manual(folder: Path) -> tuple[Path, float]:
@@ -100,11 +106,19 @@ def measure(page: Page, url: str) -> dict[str, float]:
     )
     page.keyboard.press("q")
     page.wait_for_timeout(2000)
+    page.evaluate(
+        """() => {
+          addEventListener('keydown', (e) => { if (e.key === '2') window.pressed_ = performance.now(); }, true);
+          new MutationObserver(() => { requestAnimationFrame(() => { window.shown_ ??= performance.now(); }); }).observe(document.getElementById('says'), {childList: true});
+        }"""
+    )
     with page.expect_response(lambda r: "/desk/decide" in r.url) as answer:
         began = time.perf_counter()
         page.keyboard.press("2")
     told["edit_answered_s"] = time.perf_counter() - began
     assert answer.value.ok
+    page.wait_for_timeout(500)
+    told["edit_shown_s"] = page.evaluate("() => (window.shown_ - window.pressed_) / 1000")
     page.wait_for_timeout(3000)
     page.keyboard.press("h")
     page.wait_for_timeout(3000)
@@ -114,9 +128,17 @@ def measure(page: Page, url: str) -> dict[str, float]:
     box = page.locator("#map").bounding_box()
     assert box is not None
     page.mouse.move(box["x"] + 200, box["y"] + 200)
+    page.evaluate(
+        "() => { window.moves_ = 0; addEventListener('pointermove', (e) => { window.moves_ += e.getCoalescedEvents().length || 1; }, true); }"
+    )
+    before = page.evaluate("() => window.deskPixel(6000, 4000)")
     page.mouse.down()
-    page.mouse.move(box["x"] + 500, box["y"] + 350, steps=60)
+    page.mouse.move(box["x"] + 300, box["y"] + 250, steps=STEPS)
+    page.wait_for_timeout(1500)  # held still, so that the map does not glide on
     page.mouse.up()
+    after = page.evaluate("() => window.deskPixel(6000, 4000)")
+    told["pan_lost_px"] = max(abs(after[i] - before[i] - by) for i, by in enumerate((100, 50)))
+    told["pan_moves_lost"] = max(0, STEPS - page.evaluate("() => window.moves_"))
     frames = sorted(page.evaluate("() => window.frames_"))
     told["pan_frame_median_ms"] = frames[len(frames) // 2]
     told["pan_frame_worst_ms"] = frames[-1]

@@ -47,6 +47,7 @@ export class Book {
     this.dialog.showModal();
     this.text.focus();
     this.text.setSelectionRange(0, 0);
+    this.text.scrollTop = 0;
   }
 
   /** @returns {Promise<boolean>} whether the draft is right */

@@ -65,5 +65,6 @@ export class Keys {
       make('form', {method: 'dialog'}, make('button', {}, 'Close')),
     );
     dialog.showModal();
+    dialog.scrollTop = 0; // the focus on the button below must not hide the beginning
   }
 }

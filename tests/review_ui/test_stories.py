@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -198,21 +197,3 @@ def test_a_desk_that_is_gone_is_told_and_nothing_is_lost(person: Person, served:
     person.key("2")
     expect(person.page.locator("#trouble")).to_contain_text("does not answer")
     person.faults.clear()
-
-
-@pytest.mark.parametrize("size", [(1280, 800), (820, 1180)], ids=["bench", "tablet"])
-def test_screens_are_pictured_for_a_person_to_look_at(person: Person, size: tuple[int, int], tmp_path_factory: Any):
-    """Pictures of each screen, in pytest's own folder; looked at by hand before a release."""
-    folder = tmp_path_factory.getbasetemp() / "screens"
-    folder.mkdir(exist_ok=True)
-    person.page.set_viewport_size({"width": size[0], "height": size[1]})
-    person.settle()
-    for name, act in {
-        "question": lambda: person.key("q"),
-        "selected": lambda: (person.key("h"), person.settle(), person.click_scan(110 * K, 60 * K)),
-        "keys": lambda: person.key("?"),
-    }.items():
-        act()
-        person.settle()
-        person.page.screenshot(path=folder / f"{size[0]}-{name}.png")
-    assert person.page.evaluate("() => document.documentElement.scrollWidth <= window.innerWidth")

@@ -240,28 +240,9 @@ def test_a_wire_is_drawn_with_keys_alone(person: Person):
     person.key("h")
     person.settle()
     person.key("w")
-    person.key("ArrowUp")
-    start = person.page.locator("#cross").bounding_box()
-    assert start is not None
-
-    def walk_to(x: float, y: float) -> None:
-        for _ in range(400):
-            box = person.page.locator("#cross").bounding_box()
-            assert box is not None
-            wanted = person.pixel(x, y)
-            dx, dy = wanted[0] - (box["x"] + box["width"] / 2), wanted[1] - (box["y"] + box["height"] / 2)
-            if abs(dx) <= 3 and abs(dy) <= 3:
-                return
-            far = "Shift+" if max(abs(dx), abs(dy)) > 40 else ""
-            if abs(dx) >= abs(dy):
-                person.key(far + ("ArrowRight" if dx > 0 else "ArrowLeft"))
-            else:
-                person.key(far + ("ArrowDown" if dy > 0 else "ArrowUp"))
-        raise AssertionError("the cross did not get there")
-
-    walk_to(64 * K, 110 * K)
+    person.walk_to(64 * K, 110 * K)
     person.key(" ")
-    walk_to(180 * K, 97 * K)
+    person.walk_to(180 * K, 97 * K)
     person.key(" ")
     person.key("Enter")
     person.says("drawn here")
