@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import Counter
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -25,10 +26,11 @@ from digitize.store.sheets import SheetRecord
 from digitize.store.tiles import Pyramid
 from review_ui.book import conventions_told
 from review_ui.crops import crop_of
-from review_ui.doubts import Doubt, Neighbours, queue
+from review_ui.doubts import Doubt, Neighbours
 from review_ui.drawing import Json, Pen, draw_sheet, extent, graticule
 from review_ui.intake import Intake
 from review_ui.lessons import lesson_of_part, taught
+from review_ui.nearby import Nearby
 from review_ui.offers import Offers, told
 from review_ui.orders import PART_KINDS, Order, OrderConventions, OrderPart, OrderZoneLine
 from review_ui.overleaf import crossings
@@ -45,6 +47,7 @@ class Desk:
         self.intake = Intake(path)
         self._used: tuple[str | None, Conventions] = (None, Conventions())
         self._queue: tuple[int, list[Doubt]] | None = None
+        self._nearby = Nearby(self.facts)
         self._facts: dict[tuple[str, str], SheetFacts] = {}
         self._tiling = threading.Lock()
 
@@ -183,21 +186,17 @@ class Desk:
         """The queue for the newest revision."""
         revision, reviewed = self._checked()
         if self._queue is None or self._queue[0] != revision:
-            self._queue = (revision, queue(reviewed.harness))
+            self._queue = (revision, self._nearby.questions(reviewed.harness))
         return self._queue[1]
 
     def _open_on(self) -> dict[str, int]:
-        counts: dict[str, int] = {}
-        for doubt in self.doubts():
-            for sheet in {s for s, _ in doubt.spots}:
-                counts[sheet] = counts.get(sheet, 0) + 1
-        return counts
+        return Counter(sheet for doubt in self.doubts() for sheet in {s for s, _ in doubt.spots})
 
     def queue(self, sheet: str | None, most: int) -> Json:
         """The first ``most`` questions, all or those of one sheet."""
         doubts = [d for d in self.doubts() if sheet is None or any(s == sheet for s, _ in d.spots)]
         pens: dict[str, Pen] = {}
-        neighbours, offers = Neighbours(self._latest()[1].harness), self.offers()
+        neighbours, offers = self._nearby.around(self._checked()[1].harness)
         return {
             "revision": self._queue[0] if self._queue else 0,
             "total": len(doubts),
@@ -206,7 +205,7 @@ class Desk:
 
     def offers(self) -> Offers:
         """Repairs to choose from for the questions of the newest revision."""
-        return Offers(self._checked()[1].harness, lambda sheet, at: Pen(self.facts(sheet)).pixel(at))
+        return self._nearby.around(self._checked()[1].harness)[1]
 
     def _question(self, doubt: Doubt, pens: dict[str, Pen], neighbours: Neighbours) -> Json:
         spots = []

@@ -82,12 +82,19 @@ class Doubt:
     score: float
 
 
-def queue(harness: Harness) -> list[Doubt]:
-    """All open questions, most useful first; ties in the order of the ids."""
+Known = dict[str, tuple[Wire, Doubt]]
+"""Questions about codes by the wire's id, with the very wire they were worked out from."""
+
+
+def queue(harness: Harness, known: Known | None = None) -> list[Doubt]:
+    """All open questions, most useful first; ties in the order of the ids.
+
+    ``known`` is filled, and given again after an edit it saves the work for wires that are the same as before.
+    """
     ends = Counter(e.node for w in harness.wires for e in w.ends if e.node is not None)
     shaky = _shaky(harness)
     single = [
-        *_codes(harness),
+        *_codes(harness, {} if known is None else known),
         *_connectors(harness, ends, shaky),
         *_names(harness, ends),
         *_shapes(harness, shaky),
@@ -118,12 +125,16 @@ def _one(group: list[Doubt]) -> Doubt:
     )  # fmt: skip
 
 
-def _codes(harness: Harness) -> Iterator[Doubt]:
+def _codes(harness: Harness, known: Known) -> Iterator[Doubt]:
     for wire in harness.wires:
         if wire.code.probability >= SURE:
             continue
-        follows = 1 + 2 * len(wire.links) + len(wire.grommets)
-        yield _claimed("code", (wire.id,), code_spots(wire), wire.code, follows)
+        before = known.get(wire.id)
+        if before is None or before[0] is not wire:
+            follows = 1 + 2 * len(wire.links) + len(wire.grommets)
+            before = (wire, _claimed("code", (wire.id,), code_spots(wire), wire.code, follows))
+            known[wire.id] = before
+        yield before[1]
 
 
 def _shaky(harness: Harness) -> dict[str, float]:

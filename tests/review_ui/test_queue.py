@@ -11,7 +11,7 @@ from digitize.harness.model import Finding, Ground, Harness, PrintedText
 from digitize.harness.place import Box, Place
 from fixtures.small_harness import claim, small_harness
 from fixtures.small_manual import build_manual
-from review_ui.doubts import MOST_ALIKE, Neighbours, queue
+from review_ui.doubts import MOST_ALIKE, Known, Neighbours, queue
 
 from .browser import Person, Served
 
@@ -77,6 +77,59 @@ def test_a_finding_about_the_way_of_current_counts_more_than_one_about_a_table(c
     finding = Finding("f", check, "doubt", "w1", "why.", "settle.", (spot, spot))
     asked = next(d for d in queue(replace(small_harness(), findings=(finding,))) if d.kind == "finding")
     assert asked.follows == follows
+
+
+def test_an_edit_makes_only_its_own_questions_anew():
+    harness = small_harness()
+    known: Known = {}
+    before = {d.targets: d for d in queue(harness, known) if d.kind == "code"}
+    wires = tuple(replace(w, code=claim("L7 1.0 GN-WH", 0.99)) if w.id == "w2" else w for w in harness.wires)
+    after = {d.targets: d for d in queue(replace(harness, wires=wires), known) if d.kind == "code"}
+    assert before.keys() - after.keys() == {("w2",)}
+    assert all(after[t] is before[t] for t in after)
+    assert {d.targets for d in queue(harness, known) if d.kind == "code"} == before.keys(), "and undo asks it again"
+
+
+def test_one_label_at_many_grounds_is_one_question():
+    grounds = [replace(g, label=claim("G1O2", 0.7, ("G102", 0.2))) for g in bare_grounds(4)]
+    asked = [d for d in queue(with_grounds(*grounds)) if d.kind == "ground" and d.value == "G1O2"]
+    assert [len(d.targets) for d in asked] == [4]
+
+
+def test_a_doubtful_dot_is_asked_about_before_the_shaky_wires_that_meet_there():
+    harness = small_harness()
+    wires = tuple(replace(w, probability=0.2) if w.id in {"w2", "w3"} else w for w in harness.wires)
+    order = [(d.kind, d.targets[0]) for d in queue(replace(harness, wires=wires))]
+    assert order.index(("join", "s1")) < min(order.index(("ends", "w2")), order.index(("ends", "w3")))
+
+
+def test_a_loose_end_that_a_person_left_is_not_asked_about_as_a_wire():
+    harness = small_harness()
+    left = tuple(replace(f, accepted="so") if f.subject == "w5" else f for f in harness.findings)
+    wires = tuple(replace(w, probability=0.3) if w.id == "w5" else w for w in harness.wires)
+    asked = queue(replace(harness, findings=left, wires=wires))
+    assert ("ends", ("w5",)) not in {(d.kind, d.targets) for d in asked}
+
+
+@pytest.mark.browser
+def test_one_key_joins_two_loose_ends_from_their_question(page: Page, tmp_path):
+    served = Served(build_manual(tmp_path, small_harness()), tmp_path / "log")
+    served.start()
+    try:
+        person = Person(page)
+        person.open(served.url)
+        for _ in range(20):
+            if "It goes on as" in page.locator("#card").inner_text():
+                break
+            person.key("s")
+            person.settle()
+        expect(page.locator('#card [data-choice="1"]')).to_contain_text("It goes on as")
+        page.screenshot(path=tmp_path / "offers.png")
+        person.key("1")
+        person.says("one conductor")
+        assert person.ask("/desk/thing?id=w6")["gone"] or person.ask("/desk/thing?id=w5")["gone"]
+    finally:
+        served.stop()
 
 
 @pytest.mark.browser
