@@ -22,6 +22,9 @@ DOUBLE_MM = (0.8, 16.0)
 """How far the inner line of a double frame may lie inside the outer one: from a mere double rule to a strip for labels."""
 
 
+_CLEAR_MM = 8.0
+"""A line that passes a border by more than this is no mark or arrow at it."""
+
 _SAME_END_MM = 2.5
 """Two rules that end this near to one line may be held together by a side that is gone."""
 
@@ -192,15 +195,33 @@ def find_frame(
     frames = []
     for left, top, right, bottom in product(lefts, tops, rights, bottoms):
         frame = _as_frame(left, top, right, bottom)
-        if frame is not None:
+        if frame is not None and _crossed(frame, [*level, *upright], width_mm, height_mm) < 2:
             frames.append(frame)
     if not frames:
-        return _with_a_side_missing(tops, bottoms, lefts, rights), None
+        three = _with_a_side_missing(tops, bottoms, lefts, rights)
+        loop = three is not None and _crossed(three, [*level, *upright], width_mm, height_mm) > 0
+        return None if loop else three, None
     outer = max(frames, key=lambda f: (f.box[2] - f.box[0]) * (f.box[3] - f.box[1]) * f.probability)
     inside = [(_strips(outer, f), f) for f in frames if f.probability >= 0.5]
     # strips for labels on all four sides are the surest sign; on two at least, or it is a title block's rule
     best = max((x for x in inside if x[0] >= 2), key=lambda x: (x[0], x[1].probability), default=None)
     return outer, best[1] if best else None
+
+
+def _crossed(frame: FrameLines, rules: list[Rule], width_mm: float, height_mm: float) -> int:
+    """How many lines pass a side of a border and end well beyond it: a drawing does so with a loop of wire, none with
+    its frame. A fold or a scratch runs on to the edge of the paper, and does not count.
+    """
+    x0, y0, x1, y1 = frame.box
+    count = 0
+    for rule in rules:
+        low, high, near, far, paper = (x0, x1, y0, y1, width_mm) if rule.level else (y0, y1, x0, x1, height_mm)
+        if not near + _CLEAR_MM < rule.middle < far - _CLEAR_MM:
+            continue
+        after = rule.start < high - _CLEAR_MM and high + _CLEAR_MM < rule.end < paper - _CLEAR_MM
+        before = rule.end > low + _CLEAR_MM and _CLEAR_MM < rule.start < low - _CLEAR_MM
+        count += after or before
+    return count
 
 
 def _strips(outer: FrameLines, inner: FrameLines) -> int:

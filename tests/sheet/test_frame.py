@@ -114,6 +114,20 @@ def test_wires_make_no_frame() -> None:
     assert frames(ink_with(*lines)) == (None, None)
 
 
+def test_a_loop_of_wire_that_other_wires_pass_is_no_frame() -> None:
+    loop = [(30, 25, 200, 25), (200, 25, 200, 180), (30, 180, 200, 180), (30, 25, 30, 180)]
+    through = [(60, 60, 260, 60), (60, 120, 262, 120)]
+    assert frames(ink_with(*loop, *through)) == (None, None)
+    three_sided = [loop[0], loop[1], loop[2]]
+    assert frames(ink_with(*three_sided, *through[:1])) == (None, None)
+
+
+def test_a_fold_across_the_whole_paper_does_not_hide_the_frame() -> None:
+    outer, _ = frames(ink_with(*box_lines(15, 12, 280, 190), (0, 100, 297, 100), (148, 0, 148, 210)))
+    assert outer is not None
+    assert near(outer, 15, 12, 280, 190)
+
+
 def test_a_table_in_the_middle_of_the_page_is_no_frame() -> None:
     assert frames(ink_with(*box_lines(80, 60, 180, 130)))[0] is None
 
