@@ -172,6 +172,9 @@ def fault(
     watts: Annotated[
         list[str] | None, typer.Option(metavar="NAME=WATTS", help="The rated power of a load at 12 V.")
     ] = None,
+    assume: Annotated[
+        list[str] | None, typer.Option(metavar="NAME=NUMBER", help="A usual value of yours; see the README's table.")
+    ] = None,
     as_json: AsJson = False,
     sheet: Annotated[
         Path | None,
@@ -181,13 +184,14 @@ def fault(
 ) -> None:
     """Say which faults explain what works, what does not and what was measured, and what to measure next."""
     from digitize.commands_fault import show_fault
+    from digitize.trace.assumed import values_from
     from digitize.trace.typed import told_from
 
     told = told_from(
         works=works or (), dark=dark or (), volts=volts or (), joined=continuity or (), apart=no_continuity or (),
         positions=position or (), lengths=length or (), watts=watts or (),
     )  # fmt: skip
-    show_fault(file, told, as_json=as_json, sheet=sheet, paper=paper)
+    show_fault(file, told, values_from(assume or ()), as_json=as_json, sheet=sheet, paper=paper)
 
 
 @app.command()

@@ -11,9 +11,18 @@ from digitize.store.manual import Manual
 
 if TYPE_CHECKING:
     from digitize.trace.advice import Told
+    from digitize.trace.circuit import Values
 
 
-def show_fault(file: Path, told: Told, *, as_json: bool = False, sheet: Path | None = None, paper: str = "a4") -> None:
+def show_fault(
+    file: Path,
+    told: Told,
+    values: Values | None = None,
+    *,
+    as_json: bool = False,
+    sheet: Path | None = None,
+    paper: str = "a4",
+) -> None:
     """Print which faults explain what is seen, and the next check; ``sheet`` writes the printable sheet instead.
 
     Raises NotFound and CalledWrongly.
@@ -27,7 +36,7 @@ def show_fault(file: Path, told: Told, *, as_json: bool = False, sheet: Path | N
     with Manual.open(file) as manual:
         reviewed = manual.reviewed()
         circuits = Circuits(reviewed.harness, reviewed.done)
-        advice = advise(circuits, told, circuits.positions(told.stand))
+        advice = advise(circuits, told, circuits.positions(told.stand), values)
         if sheet is not None:
             from digitize.store.crops import ScanCrops
             from digitize.trace.fault_html import fault_html

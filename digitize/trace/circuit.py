@@ -50,7 +50,10 @@ LOAD_OHMS = {
 
 @dataclass(frozen=True, slots=True)
 class Values:
-    """What the drawing does not say. Resistances in ohm, lengths in m; ``lengths`` by wire id, ``ohms`` by part id."""
+    """What the drawing does not say. Resistances in ohm, lengths in m; ``lengths`` by wire id, ``ohms`` by part id.
+
+    ``load_ohms``: of a load by its kind, where its own is not in ``ohms``.
+    """
 
     battery_volts: float = 12.6
     battery_ohms: float = 0.01
@@ -71,6 +74,7 @@ class Values:
     resistor_ohms: float = 2.0
     lengths: Mapping[str, float] = field(default_factory=dict)
     ohms: Mapping[str, float] = field(default_factory=dict)
+    load_ohms: Mapping[str, float] = field(default_factory=lambda: LOAD_OHMS)
 
     def with_given(self, lengths: Mapping[str, float], ohms: Mapping[str, float]) -> Values:
         """The same with these lengths (m, by wire id) and resistances (ohm, by part id)."""
@@ -255,7 +259,7 @@ class Circuit:
             self._add(kind, c.id, keys, v.ohms.get(c.id, given))
 
     def _load_ohms(self, c: Component) -> float:
-        return self.values.ohms.get(c.id, LOAD_OHMS.get(c.kind, 12.0))
+        return self.values.ohms.get(c.id, self.values.load_ohms.get(c.kind, 12.0))
 
     def wire_ohms(self, w: Wire) -> float:
         """Resistance of a wire: size as printed, length as given or the default."""
