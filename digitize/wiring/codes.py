@@ -50,7 +50,8 @@ def attach_codes(codes: Sequence[tuple[int, ReadText]], trails: Sequence[Trail])
         trails: all trails of the sheet.
     """
     inline = _inline(trails)
-    near = {k: _lines_along(t.box, t.angle, trails) for k, t in codes if k not in inline}
+    boxes = [Box.around(t.points) for t in trails]
+    near = {k: _lines_along(t.box, t.angle, trails, boxes) for k, t in codes if k not in inline}
     habit = _habit(list(near.values()))
     out: list[Attached] = []
     for k, t in codes:
@@ -111,12 +112,15 @@ def _cost(near: _Near, habit: tuple[str, float]) -> float:
     return off + 1.2 * (1 - near.share)
 
 
-def _lines_along(box: Box, angle: int, trails: Sequence[Trail]) -> list[_Near]:
-    """The trails that run along a text, at either side of it."""
+def _lines_along(box: Box, angle: int, trails: Sequence[Trail], boxes: Sequence[Box]) -> list[_Near]:
+    """The trails (and the ``boxes`` around them) that run along a text, at either side of it."""
     flat = angle in (0, 180)
     lo, hi, low, high = (box.x0, box.x1, box.y0, box.y1) if flat else (box.y0, box.y1, box.x0, box.x1)
     out: list[_Near] = []
-    for k, trail in enumerate(trails):
+    reach = box.grown(_FAR)
+    for k, (trail, around) in enumerate(zip(trails, boxes, strict=True)):
+        if around.x0 > reach.x1 or around.x1 < reach.x0 or around.y0 > reach.y1 or around.y1 < reach.y0:
+            continue
         best: dict[str, tuple[float, float, Point]] = {}
         for p, q in zip(trail.points, trail.points[1:], strict=False):
             a, b, level_a, level_b = (p[0], q[0], p[1], q[1]) if flat else (p[1], q[1], p[0], q[0])

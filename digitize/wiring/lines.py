@@ -240,15 +240,16 @@ def _offset(a: LooseEnd, b: LooseEnd, *, flat: bool) -> float:
 
 def beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
     """True when a line ends just before (sign 1) or behind (-1) a block of lettering and looks into it."""
-    lo, hi, at, ahead, low, high, level = (
-        (box.x0, box.x1, e.at[0], max(e.out[0] * sign, e.tip[0] * sign), box.y0, box.y1, e.at[1])
-        if flat
-        else (box.y0, box.y1, e.at[1], max(e.out[1] * sign, e.tip[1] * sign), box.x0, box.x1, e.at[0])
-    )
+    level, low, high = (e.at[1], box.y0, box.y1) if flat else (e.at[0], box.x0, box.x1)
+    if not low - 0.2 <= level <= high + 0.2:
+        return False
+    lo, hi, at = (box.x0, box.x1, e.at[0]) if flat else (box.y0, box.y1, e.at[1])
     gap = lo - at if sign > 0 else at - hi
+    if not -0.9 <= gap <= _BESIDE:
+        return False
+    axis = 0 if flat else 1
     # Right at the lettering, a corner of the line may have been taken for a letter: there the heading says little.
-    turned = -0.35 if gap < 1.0 else 0.55
-    return -0.9 <= gap <= _BESIDE and ahead > turned and low - 0.2 <= level <= high + 0.2
+    return max(e.out[axis] * sign, e.tip[axis] * sign) > (-0.35 if gap < 1.0 else 0.55)
 
 
 def _beyond_text(
