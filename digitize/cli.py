@@ -196,12 +196,14 @@ def fault(
 
 @app.command()
 def find(
-    file: ManualFile,
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The manual's file, or a folder: every .manual file below it.")
+    ],
     words: Annotated[list[str], typer.Argument(metavar="WORDS", help="Words, a code, an id or a zone.")],
     as_json: AsJson = False,
 ) -> None:
-    """Find names, codes, connectors and zones in everything that was read."""
-    from digitize.commands_ask import show_found
+    """Find names, codes, connectors and zones in everything that was read, in one manual or in a folder of them."""
+    from digitize.commands_find import show_found
 
     show_found(file, " ".join(words), as_json=as_json)
 

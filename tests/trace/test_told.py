@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from digitize.commands_ask import show_found, show_trace
+from digitize.commands_ask import show_trace
+from digitize.commands_find import show_found
 from digitize.errors import CalledWrongly, NotFound
 from digitize.store.manual import Manual
 from digitize.trace.as_json import trace_as_json
