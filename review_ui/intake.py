@@ -19,7 +19,6 @@ from typing import Any
 
 from digitize.errors import DigitizeError, PageUnreadable
 from digitize.settings import Settings, workers
-from digitize.sheet.sources import find_scans
 from review_ui.drawing import Json
 
 MAX_FILE = 400 * 1024 * 1024
@@ -158,6 +157,10 @@ class Intake:
 
     def look(self, path: Path) -> Json:
         """What can be read of a file that was taken; one clear line when nothing can."""
+        from digitize.sheet.sources import (
+            find_scans,
+        )  # it brings readers of pictures and PDF that the first view can do without
+
         entry = self._files[path.name]
         try:
             scans, broken = find_scans([path], "")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from digitize.batch.teaching import Shown, lesson_from
 from digitize.harness.edits import AddConnector, AddPart, Edit, ForgetSymbol, Reviewed, TeachSymbol
 from digitize.harness.edits_teach import SAME, share
 from digitize.harness.model import Component, Harness
@@ -14,6 +13,8 @@ def taught(manual: Manual, harness: Harness, drawn: list[Edit], kind: str) -> li
 
     Raises CalledWrongly when next to nothing is drawn in the box, NotFound for an unknown sheet.
     """
+    from digitize.batch.teaching import Shown, lesson_from  # it brings picture work that the first view can do without
+
     part = drawn[0]
     assert isinstance(part, AddPart | AddConnector)
     sheet = part.anchor.sheet

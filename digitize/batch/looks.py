@@ -11,6 +11,7 @@ import contextlib
 import hashlib
 import os
 import shutil
+import time
 from pathlib import Path
 
 from digitize.sheet.state import Scan, SheetHints
@@ -53,8 +54,14 @@ def keep_look(made: Path, kept: Path) -> None:
 
 
 def make_room(folder: Path, most: int = MOST_BYTES) -> None:
-    """Remove the looks that were not used for longest until the folder holds ``most`` bytes at most."""
+    """Remove the looks that were not used for longest until the folder holds ``most`` bytes at most.
+
+    Folders of runs that were killed go after a day.
+    """
     with contextlib.suppress(OSError):
+        for left in folder.iterdir():
+            if left.is_dir() and left.stat().st_mtime < time.time() - 86_400:
+                shutil.rmtree(left, ignore_errors=True)
         known = sorted(((f.stat(), f) for f in folder.iterdir() if f.is_file()), key=lambda p: p[0].st_mtime)
         total = sum(s.st_size for s, _ in known)
         for stat, file in known:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -217,5 +218,11 @@ def test_the_oldest_looks_make_room(tmp_path: Path):
         keep_look(made, tmp_path / f"kept{k}")
         made.unlink()
     keep_look(tmp_path / "none", tmp_path / "kept9")
+    killed, running = tmp_path / "digitize-killed", tmp_path / "digitize-running"
+    for run in (killed, running):
+        run.mkdir()
+    os.utime(killed, (1, 1))
     make_room(tmp_path, 25)
+    assert not killed.exists()
+    running.rmdir()
     assert len(list(tmp_path.iterdir())) == 2
