@@ -62,7 +62,7 @@ def measure(picture: Path, runs: int) -> dict[str, Any]:
     from digitize.sheet.sources import find_scans  # noqa: PLC0415
     from digitize.sheet.state import SheetHints  # noqa: PLC0415
 
-    readers = replace(probe_readers(), second=None)
+    readers = replace(probe_readers(), second=None, third=None)
     (scan,), _ = find_scans(picture, "invented for a bench")
     clock = _Clock()
     for _ in range(runs):
