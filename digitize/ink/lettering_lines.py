@@ -25,7 +25,7 @@ LETTER_GAP = 0.8
 WORD_GAP = 1.25
 """Two words of one label stand at most this far apart, in letter heights, unless their pitch is wide."""
 NUMBER_GAP = 2.2
-"""Behind the number and point of a note its words begin within so many letter heights."""
+"""Behind the number and point of a note its words begin so near, in letter heights."""
 LEADER_STEP = 2.8 * PX_PER_MM
 LEADER_DOTS = 6
 
@@ -201,10 +201,7 @@ def _ahead(u1: Floats, u0: Floats, v: Floats, h: Floats, reach: float) -> NDArra
 def link(f: Frame, large: Mask) -> list[Line]:
     """All lines of at least two letters, or letters run together, in this frame; ``large``: the ink that was removed."""
     ids = np.flatnonzero(f.letter)
-    if not len(ids):
-        return []
-    words = _words(f, ids)
-    return _blocks(f, words, large)
+    return _blocks(f, _words(f, ids), large) if len(ids) else []
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,9 +308,8 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         if abs(v1[i] - v1[j]) > 0.22 * tall or abs(v0[i] - v0[j]) > 0.28 * tall:
             continue
         limit = max(wide[i], wide[j]) or (WORD_GAP if max(count[i], count[j]) > 1 else 0.9) * tall
-        if gap > limit and not (
-            gap <= NUMBER_GAP * tall and count[i] <= 2 < count[j] and _pointed(f, float(u1[i]), float(v1[i]), tall)
-        ):
+        numbered = gap <= NUMBER_GAP * tall and count[i] <= 2 < count[j]
+        if gap > limit and not (numbered and _pointed(f, u1[i], v1[i], tall)):
             continue
         if gap > 0.3 * tall and _barred(f, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])), tall):
             continue
@@ -332,8 +328,8 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
 
 def _pointed(f: Frame, end: float, foot: float, tall: float) -> bool:
     """True when a point stands on the foot line right behind ``end``."""
-    near = f.dot & f.free & (f.u0 >= end - 1) & (f.u0 - end < 0.9 * tall) & (abs(f.v1 - foot) < 0.12 * tall)
-    return bool((near & (np.maximum(f.w, f.h) < 0.35 * tall)).any())
+    near = f.dot & f.free & (f.u0 >= end - 1) & (f.u0 - end < 0.9 * tall)
+    return bool((near & (abs(f.v1 - foot) < 0.12 * tall) & (np.maximum(f.w, f.h) < 0.35 * tall)).any())
 
 
 def _run_together(f: Frame, word: _Word) -> bool:

@@ -72,15 +72,42 @@ class Calibration:
         return tuple(out)
 
 
-# Measured once, on clean and worn sections of two drawing styles and one generated one: of the blocks that the finder gave the first number, the second share
-# was lettering. Under a half nearly all are specks and bits of lines, and a reader finds a `-` or `1` in each.
-_FOUND = (0.0, 0.3, 0.45, 0.5, 0.55, 0.62, 0.73, 0.93)
-_LETTERING = (0.06, 0.08, 0.12, 0.5, 0.7, 0.85, 0.97, 1.0)
+Weights = tuple[float, float, float]
+"""Of the log odds of a reading, of those of its block being lettering, and the offset."""
+
+_PLAIN: Weights = (1.0, 0.5, 0.0)
+"""What is believed of a reader that nothing was fitted for."""
 
 
-def lettering_chance(found: float) -> float:
-    """The chance that a block is lettering at all, for the probability ``found`` that the finder gave it; both 0..1."""
-    return float(np.interp(found, _FOUND, _LETTERING))
+@dataclass(frozen=True, slots=True)
+class Trust:
+    """How far a reading in a block of a page is believed: its own chance and the finder's, weighed for each kind.
+
+    A logistic regression on drawn pages that no training saw (``scripts/fit_lettering``); kinds as ``trust_kind`` names
+    them, ``other`` for the rest.
+    """
+
+    weights: dict[str, Weights]
+
+    @staticmethod
+    def load(path: Path) -> Trust:
+        """Read what ``scripts/fit_lettering`` wrote. Raises FileNotFoundError, KeyError or ValueError when rotten."""
+        raw = json.loads(path.read_text(encoding="utf-8"))["weights"]
+        return Trust({k: (float(v[0]), float(v[1]), float(v[2])) for k, v in raw.items()})
+
+    def chance(self, kind: str, text: str, reading: float, found: float) -> float:
+        """The chance that ``text`` is right: ``reading`` is that of the reading alone, ``found`` the finder's; all 0..1."""
+        w = self.weights.get(trust_kind(kind, text)) or self.weights.get("other", _PLAIN)
+        x = w[0] * log_odds(reading) + w[1] * log_odds(found) + w[2]
+        return 1 / (1 + math.exp(-max(-60.0, min(60.0, x))))
+
+
+def trust_kind(kind: str, text: str) -> str:
+    """The group of readings that are trusted alike: the kind of string, lone characters and bars by themselves."""
+    bare = text.replace(" ", "")
+    if len(bare) == 1:
+        return "bar" if bare in "-1I/" else "single"
+    return kind
 
 
 def log_odds(probability: float) -> float:
@@ -122,6 +149,29 @@ def fitted(probabilities: Sequence[float], right: Sequence[bool], prior: float =
         if float(np.abs(step).max()) < 1e-8:
             break
     return Curve(max(0.05, float(w[0])), float(w[1]))
+
+
+def fitted_trust(rows: Sequence[tuple[float, float, bool]], prior: float = 6.0) -> Weights:
+    """The weights of greatest likelihood for (chance of the reading, chance of the block, right); slopes stay above 0.
+
+    ``prior``: weight, in samples, that pulls towards ``(1, 0.5, 0)``. Raises ValueError when there are no rows.
+    """
+    if not rows:
+        raise ValueError("at least one row is needed")
+    x = np.array([[log_odds(reading), log_odds(found), 1.0] for reading, found, _ in rows])
+    y = np.array([right for _, _, right in rows], dtype=np.float64)
+    start = np.array(_PLAIN)
+    w = start.copy()
+    for _ in range(80):
+        chance = 1 / (1 + np.exp(-np.clip(x @ w, -60, 60)))
+        gradient = x.T @ (y - chance) - prior * (w - start)
+        curvature = (x * (chance * (1 - chance) + 1e-9)[:, None]).T @ x + prior * np.eye(3)
+        step = np.linalg.solve(curvature, gradient)
+        w = w + step * min(1.0, 1.0 / max(1e-12, float(np.abs(step).max())))
+        w[:2] = np.maximum(w[:2], 0.02)
+        if float(np.abs(step).max()) < 1e-8:
+            break
+    return (float(w[0]), float(w[1]), float(w[2]))
 
 
 def expected_error(chances: Sequence[float], right: Sequence[bool], bins: int = 10) -> float:

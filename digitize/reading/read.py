@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from digitize.harness.claim import Alternative
 from digitize.ink.state import Marks
 from digitize.legend.automaton import Automaton
-from digitize.reading.calibrate import lettering_chance
 from digitize.reading.crops import cut_all
 from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
 from digitize.reading.engines import Grey, Sighting
@@ -43,12 +42,14 @@ class Reading:
 def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers) -> ReadMarks:
     """Read every text block of ``marks``. ``grammars``: an automaton for each kind of string the manual has rules for.
 
-    The chance that a text is right is that of its reading times that of its block being lettering at all.
+    The chance that a text is right weighs that of its reading and that of its block being lettering at all
+    (``calibrate.Trust``).
     """
     readings = read_crops(cut_all(marks), grammars, readers)
     texts = tuple(
         ReadText(
-            i, block.box, block.angle, r.text, r.kind, r.probability * lettering_chance(block.probability),
+            i, block.box, block.angle, r.text, r.kind,
+            readers.trust.chance(r.kind, r.text, r.probability, block.probability) if r.text else 0.0,
             r.free, r.by_kind, r.readers,
         )
         for i, (block, r) in enumerate(zip(marks.texts, readings, strict=True))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from digitize.errors import PartMissing
-from digitize.reading.calibrate import Calibration, Curve
+from digitize.reading.calibrate import Calibration, Curve, Trust
 from digitize.reading.engines import Reader
 from digitize.reading.general_network import probe_general_network
 from digitize.reading.lettering import WEIGHTS, Lettering
 from digitize.reading.tesseract import probe_tesseract
 
 CALIBRATION = WEIGHTS.with_name("calibration.json")
+TRUST = WEIGHTS.with_name("trust.json")
 
 NO_TESSERACT = "The Tesseract program is missing: no second reader looked at doubtful lettering."
 NO_NETWORK = (
@@ -23,6 +24,7 @@ NO_GENERAL_NETWORK = (
     "(pip install 'digitize[second-network]')."
 )
 
+UNFITTED_TRUST = Trust({})
 _UNFITTED = Calibration({}, Curve(0.8, -0.3))
 
 
@@ -38,6 +40,7 @@ class Readers:
     calibration: Calibration
     notes: tuple[str, ...] = ()
     third: Reader | None = None
+    trust: Trust = UNFITTED_TRUST
 
     @property
     def others(self) -> tuple[Reader, ...]:
@@ -60,8 +63,8 @@ def probe_readers() -> Readers:
         *(() if tesseract is not None else (NO_TESSERACT,)),
         *(() if general is not None else (NO_GENERAL_NETWORK,)),
     )
-    if WEIGHTS.is_file() and CALIBRATION.is_file():
-        return Readers(Lettering(), tesseract, Calibration.load(CALIBRATION), missing, general)
+    if all(f.is_file() for f in (WEIGHTS, CALIBRATION, TRUST)):
+        return Readers(Lettering(), tesseract, Calibration.load(CALIBRATION), missing, general, Trust.load(TRUST))
     if tesseract is None:
         raise PartMissing("No reader of lettering was found.", "Reinstall digitize, or install Debian's tesseract-ocr.")
     return Readers(tesseract, None, _UNFITTED, (NO_NETWORK,))
