@@ -26,6 +26,8 @@ BY = "tables"
 ID_SHAPE = re.compile(r"^[(\[]?[A-Z]{1,4}[- .]?\d{1,4}[A-Z]?[)\]]?$")
 CARRIED_ON = 0.7
 """Chance that rows without an id of their own belong to the connector before them."""
+NARROW = 0.6
+"""A column of cavities is at most this share of a column of wires wide (common practice, no source)."""
 HEAD_REACH = 4.0
 """An id names the ruled table below it when it stands at most so many letter heights above (common practice, no source)."""
 
@@ -244,6 +246,8 @@ def _half_columns(texts: Sequence[ReadText], rules: Rules, box: Box) -> _Halves 
             (a, b) for a, b in filled if any(role_of(t) == "code" and a <= t.box.centre[0] <= b for t in cells)
         ]
         filled = with_codes if len(with_codes) >= 2 else filled
+        if len(filled) >= 2 and _is_for_cavities(filled[0], filled[1], cells):
+            filled = filled[1:]
         if len(filled) >= 2:
             return _Halves(filled[0], filled[1], single=False)
         if len(filled) == 1:
@@ -256,12 +260,22 @@ def _half_columns(texts: Sequence[ReadText], rules: Rules, box: Box) -> _Halves 
         full = [x for x, _ in clusters([t.box.x0 for t in cells if role_of(t) == "code"], 1.5 * tall)]
         kept = [(x, n) for x, n in starts if any(abs(x - c) < 1.5 * tall for c in full)]
         starts = kept if len(kept) >= 2 else starts
+    if len(starts) > 2:
+        first, second = ((x - tall, y - tall) for (x, _), (y, _) in pairwise(starts[:3]))
+        starts = starts[1:] if _is_for_cavities(first, second, cells) else starts
     edge = max(t.box.x1 for t in texts) + tall
     if len(starts) == 1:
         return _Halves((starts[0][0] - tall, edge), (starts[0][0] - tall, edge), single=True)
     a, b = starts[0][0], starts[1][0]
     end = starts[2][0] - tall if len(starts) > 2 else edge
     return _Halves((a - tall, b - tall), (b - tall, end), single=False)
+
+
+def _is_for_cavities(first: tuple[float, float], second: tuple[float, float], cells: Sequence[ReadText]) -> bool:
+    """True for a narrow first column of short names where codes are short too: a wire's key looks like a cavity's name."""
+    inside = [t.text.strip() for t in cells if first[0] <= t.box.centre[0] <= first[1]]
+    narrow = first[1] - first[0] < NARROW * (second[1] - second[0])
+    return narrow and bool(inside) and all(len(t) <= 3 for t in inside)
 
 
 def _parted(row: Row, halves: _Halves | None) -> tuple[ReadText | None, dict[str, list[ReadText]], list[ReadText]]:
@@ -281,7 +295,7 @@ def _parted(row: Row, halves: _Halves | None) -> tuple[ReadText | None, dict[str
     if not codes and any(role_of(t) == "id" for t in rest):
         return None, {}, list(row.texts)
     before = [t for t in rest if t.box.x1 <= halves.a[0] + 1.5]
-    short = [t for t in before if len(t.text.strip()) <= 4 and role_of(t) in {"cavity", "id", "words"}]
+    short = [t for t in before if len(t.text.strip()) <= (3 if role_of(t) == "code" else 4) and role_of(t) != "dash"]
     cavity = short[-1] if short else None
     alone = cavity is not None and len(row.texts) == 1 and role_of(cavity) == "cavity"
     if not codes and not alone and not (cavity is not None and role_of(cavity) == "cavity" and (a or b)):

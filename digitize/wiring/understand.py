@@ -17,6 +17,7 @@ from digitize.reading.state import ReadMarks, ReadText
 from digitize.tables.key_table import KEY, find_key_tables
 from digitize.wiring.bundles import through_sleeves
 from digitize.wiring.codes import Attached
+from digitize.wiring.colours_joined import colours_joined
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
 from digitize.wiring.sieve import Lines, length_of, wires_of
@@ -39,7 +40,7 @@ _AT_EDGE = 60.0
 
 def understand(read: ReadMarks) -> SheetWiring:
     """Runs, places, splices, page edges and crossings of one sheet."""
-    texts = read.texts
+    texts = colours_joined(read.texts)
     facts = read.marks.sheet.facts
     tables = find_key_tables(facts, texts)
     listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
@@ -88,8 +89,8 @@ def _beside(marks: Marks, tables: Sequence[Box]) -> Marks:
 
 
 def _is_speck(t: ReadText) -> bool:
-    """True for a lone character that is hardly lettering and that nothing on the sheet has a use for: dirt."""
-    return len(t.text) == 1 and t.probability < 0.15
+    """True for what is hardly lettering and what nothing on the sheet has a use for: dirt, bits of symbols."""
+    return t.probability < (0.4 if len(t.text) == 1 else 0.2)
 
 
 def _is_code(t: ReadText) -> bool:

@@ -1,5 +1,7 @@
 """Connector charts in the layouts that manuals use."""
 
+from dataclasses import replace
+
 from digitize.tables.read import read_table
 from fixtures.read_pages import ROWS, grid, read, small_table
 
@@ -118,3 +120,12 @@ def test_a_dash_left_of_a_rule_makes_no_column():
     texts, rules = small_table(20, 30, rows=ROWS[:1])
     table = read_table(read([*texts, ("-", 22.5, 36.5, 0.6)], "chart", rules))
     assert cells(table) == wanted(rows=ROWS[:1])
+
+
+def test_where_wires_carry_short_keys_the_narrow_column_is_that_of_the_cavities():
+    rows = [("1", "12", "7"), ("2", "7", "7"), ("3", "-", "-"), ("4", "3", "21")]
+    texts, rules = small_table(20, 30, rows=rows)
+    page = read(texts, "chart", rules)
+    # under such conventions every short number is a code
+    keyed = tuple(replace(t, kind="code", by_kind=(("code", t.free),)) if t.text.isdigit() else t for t in page.texts)
+    assert cells(read_table(replace(page, texts=keyed))) == wanted(rows=rows)
