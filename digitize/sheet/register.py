@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 Matrix = NDArray[np.float64]
 
-_COARSE_SIDE = 2000
+_COARSE_SIDE = 1700
 """Longest side of the pictures in which features are sought, px."""
 _FEATURES = 5000
 _RATIO = 0.8
