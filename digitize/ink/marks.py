@@ -11,11 +11,12 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.dots import MeetingView, find_dots
+from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
-from digitize.ink.rings import fill_rings, with_rings
+from digitize.ink.rings import fill_rings, find_rings, with_rings
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.state import Dot, Marks, Symbol
 from digitize.ink.thickness import thickness_of
@@ -48,17 +49,23 @@ def draw_marks(
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
     bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
-    rings = fill_rings(ink)
     runs = _without_specks(ink, bodies)
     lines = runs.drawn()
     del ink
     radius = thickness_of(lines, runs)
-    dots = with_rings(find_dots(lines, radius, seen), rings)
+    dots = find_dots(lines, radius, seen)
+    rings = find_rings(lines)
+    ringed = ring_habit(dots, rings)
+    if ringed > 0.5:
+        fill_rings(lines, rings)
+        radius = thickness_of(lines, runs_of(lines))
+        dots = with_rings(find_dots(lines, radius, seen), rings)
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots)
     dots, at_dots = _on_lines(dots, at_dots)
-    strokes, meetings = decide(graph, at_dots, dots)
-    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, lettering.blocks)
+    habit = habit_of(graph, at_dots, ringed, seen)
+    strokes, meetings = decide(graph, at_dots, dots, habit)
+    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, lettering.blocks, habit)
 
 
 def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot, ...], dict[int, int]]:

@@ -13,12 +13,16 @@ from itertools import combinations
 import numpy as np
 
 from digitize.ink.linegraph import LineGraph
-from digitize.ink.state import Dot, Meeting, Stroke
+from digitize.ink.state import Dot, Habit, Meeting, Stroke
 from digitize.sheet.state import PX_PER_MM, to_mm, to_px
 
 _MM = PX_PER_MM
 _STRAIGHT = 32.0
 """Two arms that are within so many degrees of a straight line may be one line that goes on."""
+
+
+COMMON = Habit(hops=0.3, rings=0.0, marked_joins=0.5)
+"""What is assumed of a sheet of which nothing is known."""
 
 
 def mend(graph: LineGraph, dots: tuple[Dot, ...]) -> dict[int, int]:
@@ -105,9 +109,9 @@ def direction(
 
 
 def decide(
-    graph: LineGraph, at_dots: dict[int, int], dots: tuple[Dot, ...]
+    graph: LineGraph, at_dots: dict[int, int], dots: tuple[Dot, ...], habit: Habit = COMMON
 ) -> tuple[tuple[Stroke, ...], tuple[Meeting, ...]]:
-    """Strokes and meetings of a mended graph, in reading order."""
+    """Strokes and meetings of a mended graph, in reading order; ``habit``: how this sheet draws them."""
     order = sorted(
         graph.edges,
         key=lambda i: (
@@ -138,7 +142,7 @@ def decide(
             through, deviation = min((_opposite(arrows), _opposite(near)), key=lambda o: (-len(o[0]), o[1]))
         else:
             through, deviation = _through(arrows)
-        kind, p = _judge(len(arms), through, deviation)
+        kind, p = _judge(len(arms), through, deviation, habit)
         meetings.append(Meeting(at, kind, p, ends, through if kind == "cross" else ()))
     return strokes, tuple(sorted(meetings, key=lambda m: (m.at[1], m.at[0])))
 
@@ -198,12 +202,18 @@ def _angle(u: tuple[float, float], v: tuple[float, float]) -> float:
     return math.degrees(math.acos(max(-1.0, min(1.0, u[0] * v[0] + u[1] * v[1]))))
 
 
-def _judge(arms: int, through: tuple[tuple[int, int], ...], deviation: float) -> tuple[str, float]:
-    """Kind of a meeting without a dot and the probability of that kind."""
+def _judge(arms: int, through: tuple[tuple[int, int], ...], deviation: float, habit: Habit) -> tuple[str, float]:
+    """Kind of a meeting without a dot and the probability of that kind.
+
+    A tee without a dot is the less believable, the more of the sheet's joins carry one; where lines hop over each other,
+    a crossing that was drawn straight (``deviation`` small) is a little less sure to be one.
+    """
     if arms >= 4 and 2 * len(through) == arms:
-        return "cross", 0.99 if deviation < 12 else 0.93 if deviation < 32 else 0.8
+        if deviation < 12:
+            return "cross", 0.99 - 0.15 * habit.hops**2
+        return "cross", 0.93 if deviation < 32 else 0.8 + 0.1 * habit.hops
     if arms >= 4 and len(through) >= 2:
         return "cross", 0.6
     if arms == 3 and through:
-        return "join", 0.6
-    return "join", 0.5
+        return "join", 0.8 - 0.35 * habit.marked_joins
+    return "join", 0.6 - 0.2 * habit.marked_joins

@@ -26,17 +26,24 @@ _ROUND = (0.6, 0.95)
 _STEPS = 72
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Ring:
-    """A ring that was filled in: its middle (sheet mm), outer radius (mm), how many lines lead away from it (1 to 5)."""
+    """A ring: its middle (sheet mm), outer radius (mm), how many lines lead away from it (1 to 5), its hole's outline, px."""
 
     at: Point
     radius: float
     arms: int
+    hole: NDArray[np.int32]
 
 
-def fill_rings(ink: NDArray[np.uint8]) -> tuple[Ring, ...]:
-    """Fill small round holes that lines lead to, in place, and tell them.
+def fill_rings(ink: NDArray[np.uint8], rings: tuple[Ring, ...]) -> None:
+    """Fill the rings with ink, in place. ``ink``: uint8 (H, W), 255 = line ink."""
+    for ring in rings:
+        cv2.drawContours(ink, [ring.hole], -1, 255, -1)
+
+
+def find_rings(ink: NDArray[np.uint8]) -> tuple[Ring, ...]:
+    """Small round holes that lines lead to, in reading order.
 
     ``ink``: uint8 (H, W), 255 = line ink without lettering and symbols.
     """
@@ -61,10 +68,9 @@ def fill_rings(ink: NDArray[np.uint8]) -> tuple[Ring, ...]:
         if cv2.countNonZero(hole) == 0 or not _ROUND[0] <= share <= 1.0 or _is_square(inside[1:-1, 1:-1]):
             continue
         cx, cy = x + 1 + (w - 1) / 2, y + 1 + (h - 1) / 2
-        ring = _ring_at(ink, cx, cy, max(w, h) / 2)
-        if ring is not None:
-            found.append(ring)
-            cv2.drawContours(ink, [contour], -1, 255, -1)
+        told = _ring_at(ink, cx, cy, max(w, h) / 2)
+        if told is not None:
+            found.append(Ring(to_mm(cx, cy), *told, np.asarray(contour, np.int32)))
     return tuple(sorted(found, key=lambda r: (r.at[1], r.at[0])))
 
 
@@ -76,8 +82,8 @@ def _is_square(inside: NDArray[np.uint8]) -> bool:
     return min(h, w) >= 5 and sum(bool(c.mean() > 128) for c in corners) >= 3
 
 
-def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> Ring | None:
-    """The ring round a hole of radius ``hole`` px about (cx, cy); None when what is round it is no ring with lines at it."""
+def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> tuple[float, int] | None:
+    """Outer radius (mm) and lines at the ring round a hole of ``hole`` px about (cx, cy); None when it is no such ring."""
     angles = np.linspace(0, 2 * np.pi, _STEPS, endpoint=False)
     reach = np.arange(hole, (_LARGEST + 0.5) * PX_PER_MM, 0.5)
     xs = np.rint(cx + np.outer(np.cos(angles), reach)).astype(int)
@@ -96,7 +102,7 @@ def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> Ring 
     if led.mean() > 0.6 or not led.any():
         return None
     arms = int((led & ~np.roll(led, 1)).sum())
-    return Ring(to_mm(cx, cy), outer / PX_PER_MM, arms) if 1 <= arms <= 5 else None
+    return (outer / PX_PER_MM, arms) if 1 <= arms <= 5 else None
 
 
 def with_rings(dots: tuple[Dot, ...], rings: tuple[Ring, ...], sure: float = 0.88) -> tuple[Dot, ...]:

@@ -101,6 +101,19 @@ class Meeting:
     through: tuple[tuple[int, int], ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Habit:
+    """How this sheet draws meetings, each a chance 0..1 (``ink.habit``).
+
+    ``hops``: lines that pass each other do so with hops or gaps, not plainly. ``rings``: joins are open circles, not
+    filled dots. ``marked_joins``: the share of joins that carry a dot or ring at all.
+    """
+
+    hops: float
+    rings: float
+    marked_joins: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Marks:
     """All marks of one sheet. Ids of text blocks are their positions in ``texts``."""
@@ -113,3 +126,4 @@ class Marks:
     rectangles: tuple[Rectangle, ...]
     symbols: tuple[Symbol, ...]
     texts: tuple[TextBlock, ...]
+    habit: Habit | None = None

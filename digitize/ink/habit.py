@@ -1,0 +1,65 @@
+"""How a sheet draws meetings: joins as dots, rings or nothing; crossings plain or with hops. Inferred before any is decided.
+
+A draughtsman keeps to one way on a sheet (common practice, no source). What speaks for each way is counted over the whole
+sheet and gives the habit a chance; single meetings are then weighed with it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from digitize.ink.dots import MeetingView
+from digitize.ink.linegraph import LineGraph
+from digitize.ink.rings import Ring
+from digitize.ink.state import Dot, Habit
+from digitize.sheet.state import to_mm
+
+_FEWEST_RINGS = 3
+"""So many rings of like size make a habit; fewer are holes that wear or lettering left."""
+_LIKE = 0.35
+"""Rings whose radius is within this share of the usual one are alike."""
+_PRIOR_HOPS = 0.3
+_WEIGHT, _MOST = 0.8, 4.0
+"""What one crossing's shape weighs, and all of them together at most: logarithms of odds."""
+
+
+def ring_habit(dots: Sequence[Dot], rings: Sequence[Ring]) -> float:
+    """Chance 0..1 that this sheet draws its joins as open circles.
+
+    Rings in which lines meet or that lines pass count when they are of like size; filled dots speak against them.
+    """
+    radii = sorted(r.radius for r in rings if r.arms >= 2)
+    if len(radii) < _FEWEST_RINGS:
+        return 0.0
+    usual = radii[len(radii) // 2]
+    alike = sum(abs(r / usual - 1) <= _LIKE for r in radii)
+    if alike < max(_FEWEST_RINGS, 0.5 * len(radii)):
+        return 0.0
+    return alike / (alike + sum(d.probability > 0.9 for d in dots))
+
+
+def habit_of(graph: LineGraph, at_dots: dict[int, int], rings: float, seen: MeetingView | None) -> Habit:
+    """The habit of a sheet from its mended line graph, before any meeting is decided.
+
+    Args:
+        graph: lines and where they meet, px.
+        at_dots: nodes that dots (or joining rings) mark.
+        rings: from ``ring_habit``.
+        seen: tells hops from plain crossings; without it the prior alone speaks.
+    """
+    hops = plain = 0.0
+    tees = 0
+    for node, at in graph.nodes.items():
+        if node in at_dots:
+            continue
+        degree = graph.degree(node)
+        tees += degree == 3
+        if degree == 4 and seen is not None:
+            hop, flat = (seen.probability(what, to_mm(*at), 0.8) for what in ("hop", "plain"))
+            hops += hop > max(0.5, flat)
+            plain += flat > max(0.5, hop)
+    told = max(-_MOST, min(_MOST, _WEIGHT * (hops - plain)))
+    odds = math.log(_PRIOR_HOPS / (1 - _PRIOR_HOPS)) + told
+    marked = len(at_dots)
+    return Habit(1 / (1 + math.exp(-odds)), rings, (marked + 1.0) / (marked + tees + 2.0))

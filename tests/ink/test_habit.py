@@ -1,0 +1,86 @@
+"""Promises about how a sheet's own way of drawing meetings is inferred and used."""
+
+import numpy as np
+import pytest
+
+from digitize.ink.habit import habit_of, ring_habit
+from digitize.ink.linegraph import LineGraph
+from digitize.ink.meetings import decide
+from digitize.ink.rings import Ring
+from digitize.ink.state import Dot, Habit
+
+HOLE = np.zeros((0, 1, 2), np.int32)
+
+
+def rings(n: int, radius: float = 0.6, arms: int = 3) -> list[Ring]:
+    return [Ring((10.0 * k, 5.0), radius, arms, HOLE) for k in range(n)]
+
+
+def dots(n: int) -> list[Dot]:
+    return [Dot((10.0 * k, 9.0), 1.2, 0.95) for k in range(n)]
+
+
+def star(graph: LineGraph, x: float, y: float, arms: int) -> int:
+    node = graph.add_node((x, y))
+    for dx, dy in ((60, 0), (-60, 0), (0, 60), (0, -60))[:arms]:
+        far = graph.add_node((x + dx, y + dy))
+        graph.add_edge(node, far, np.array([(x, y), (x + dx / 2, y + dy / 2), (x + dx, y + dy)], np.float32), 4.0)
+    return node
+
+
+class Seen:
+    """A second opinion that says the same of every spot."""
+
+    def __init__(self, says: str) -> None:
+        self.says = says
+
+    def probability(self, what: str, at: tuple[float, float], reach: float = 0.6) -> float:
+        assert reach > 0
+        assert len(at) == 2
+        return 0.9 if what == self.says else 0.05
+
+
+def test_a_sheet_with_several_rings_of_one_size_joins_with_rings():
+    assert ring_habit(dots(1), rings(6)) > 0.8
+
+
+def test_two_holes_make_no_habit():
+    assert ring_habit([], rings(2)) == 0.0
+
+
+def test_a_sheet_of_filled_dots_does_not_join_with_rings():
+    assert ring_habit(dots(20), rings(4)) < 0.5
+
+
+def test_holes_of_all_sizes_are_no_rings():
+    assert ring_habit([], [r for k in range(6) for r in rings(1, 0.2 * 1.6**k)]) == 0.0
+
+
+@pytest.mark.parametrize(("says", "least", "most"), [("hop", 0.9, 1.0), ("plain", 0.0, 0.1)])
+def test_hops_or_plain_crossings_are_a_habit_of_the_whole_sheet(says, least, most):
+    graph = LineGraph()
+    for k in range(8):
+        star(graph, 200.0 * k, 100.0, 4)
+    assert least <= habit_of(graph, {}, 0.0, Seen(says)).hops <= most
+
+
+def test_without_a_second_opinion_a_sheet_more_likely_draws_plain_crossings():
+    graph = LineGraph()
+    star(graph, 100.0, 100.0, 4)
+    assert habit_of(graph, {}, 0.0, None).hops < 0.5
+
+
+def test_a_tee_without_a_dot_is_doubted_where_joins_carry_dots():
+    graph = LineGraph()
+    star(graph, 100.0, 100.0, 3)
+    often, never = (decide(graph, {}, (), Habit(0.1, 0.0, marked))[1][0].probability for marked in (0.95, 0.05))
+    assert often < 0.5
+    assert never > 0.7
+
+
+def test_a_straight_crossing_is_less_sure_where_lines_hop():
+    graph = LineGraph()
+    star(graph, 100.0, 100.0, 4)
+    plain, hopping = (decide(graph, {}, (), Habit(hops, 0.0, 0.9))[1][0] for hops in (0.02, 0.98))
+    assert plain.kind == hopping.kind == "cross"
+    assert plain.probability > 0.98 > hopping.probability
