@@ -15,7 +15,7 @@ from digitize.sheet.letters import Letters, find_letters
 from digitize.sheet.light import even_out, ink_level_of, ink_of
 from digitize.sheet.mapping import SheetMapping, as_matrix
 from digitize.sheet.paper import Paper, find_paper
-from digitize.sheet.size import PageSize, page_size, size_by_lettering
+from digitize.sheet.size import PageSize, page_size, size_by_lettering, size_by_lines
 from digitize.sheet.skew import skew_of_ink, skew_of_rules
 from digitize.sheet.state import PX_PER_MM, Scan, Sheet, SheetFacts, SheetHints
 from digitize.sheet.straighten import box_on, mapping_from_frame, turn
@@ -120,10 +120,23 @@ def _look(where: str, grey: NDArray[np.uint8], dpi: float | None, hints: SheetHi
     paper = find_paper(grey)
     look = _look_at(where, grey, paper, page_size(paper.width, paper.height, dpi, hints, paper.slant))
     if not look.size.stated:
-        better = size_by_lettering(paper.width, paper.height, look.size, look.letters.height / COARSE_PX_PER_MM)
+        if look.letters.height > 0:
+            better = size_by_lettering(paper.width, paper.height, look.size, look.letters.height / COARSE_PX_PER_MM)
+        else:
+            better = size_by_lines(paper.width, paper.height, look.size, _line_width(look.ink))
         if abs(better.width / look.size.width - 1) > 0.1:
             look = _look_at(where, grey, paper, better)
     return look
+
+
+def _line_width(ink: NDArray[np.uint8]) -> float:
+    """Usual width of what is drawn, mm: the median over the middles of its strokes; 0 when nothing is drawn.
+
+    ``ink``: uint8 (H, W) at COARSE_PX_PER_MM, 255 = ink.
+    """
+    half = cv2.distanceTransform(ink, cv2.DIST_L2, 3)
+    middle = (half > 0) & (half >= cv2.dilate(half, np.ones((3, 3), np.uint8)))
+    return max(0.0, 2.0 * float(np.median(half[middle])) - 1.0) / COARSE_PX_PER_MM if middle.any() else 0.0
 
 
 def _look_at(where: str, grey: NDArray[np.uint8], paper: Paper, size: PageSize) -> _Look:

@@ -43,13 +43,22 @@ def page_size(width_px: float, height_px: float, dpi: float | None, hints: Sheet
         for w, h in ((hints.page_width, hints.page_height), (hints.page_height, hints.page_width)):
             if abs(aspect / (w / h) - 1) < 0.04 + min(0.12, slant):
                 return PageSize(w, h, stated=True)
-    if dpi is not None:
+    if dpi is not None and not _is_screens(dpi):
         return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=True)
     if hints.page_width:
         return PageSize(hints.page_width, hints.page_width / aspect, stated=True)
     if hints.page_height:
         return PageSize(hints.page_height * aspect, hints.page_height, stated=True)
     return _guessed(width_px, height_px)
+
+
+_SCREEN_DPI = (72.0, 96.0, 144.0, 192.0)
+"""What programs note that know no paper: points to the inch, and what is usual on screens."""
+
+
+def _is_screens(dpi: float) -> bool:
+    """True for a resolution that says something of a screen and nothing of paper."""
+    return any(abs(dpi / usual - 1) < 0.004 for usual in _SCREEN_DPI)
 
 
 def _guessed(width_px: float, height_px: float) -> PageSize:
@@ -101,6 +110,22 @@ def size_by_lettering(width_px: float, height_px: float, guess: PageSize, letter
     if LEAST_CAPITAL_MM <= letter_mm <= MOST_CAPITAL_MM:
         return guess
     return _at_dpi(width_px, height_px, float(min(600.0, max(60.0, dpi * letter_mm / USUAL_CAPITAL_MM))))
+
+
+USUAL_LINE_MM = 0.45
+LEAST_LINE_MM, MOST_LINE_MM = 0.12, 0.9
+"""Pens on wiring pages: ISO 128 offers 0.13 to 2 mm; 0.25 to 0.7 mm is common practice, no source."""
+
+
+def size_by_lines(width_px: float, height_px: float, guess: PageSize, line_mm: float) -> PageSize:
+    """Correct the guessed size of a figure without lettering by the width its lines would have, mm (0: no lines).
+
+    Only a page of no common sheet's size is changed, and only when its lines would be drawn by no usual pen.
+    """
+    if line_mm <= 0 or LEAST_LINE_MM <= line_mm <= MOST_LINE_MM or _sheet_dpis(width_px, height_px):
+        return guess
+    dpi = width_px / guess.width * 25.4
+    return _at_dpi(width_px, height_px, float(min(600.0, max(60.0, dpi * line_mm / USUAL_LINE_MM))))
 
 
 def _unusual(letter_mm: float) -> float:

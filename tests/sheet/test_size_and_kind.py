@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from digitize.sheet.flatten import flatten
-from digitize.sheet.size import page_size, size_by_lettering
+from digitize.sheet.size import page_size, size_by_lettering, size_by_lines
 from digitize.sheet.state import SheetHints
 
 
@@ -88,3 +88,22 @@ def test_the_conventions_word_about_the_kind_is_kept(scan_of) -> None:
     facts = flatten(scan_of(200.0), blank(), SheetHints(kind="legend")).facts
     assert facts.kind == "legend"
     assert facts.kind_probability > 0.95
+
+
+@pytest.mark.parametrize("screen", [72.0, 96.0, 143.9926])
+def test_a_screens_resolution_says_nothing_of_paper(screen: float) -> None:
+    assert not page_size(1690, 738, screen, SheetHints()).stated
+    assert page_size(1690, 738, 200.0, SheetHints()).stated
+
+
+def test_a_figure_without_lettering_is_sized_by_its_lines() -> None:
+    guess = page_size(1690, 738, None, SheetHints())
+    coarse = size_by_lines(1690, 738, guess, 1.4)
+    assert coarse.width == pytest.approx(guess.width * 0.45 / 1.4, rel=0.05)
+    assert size_by_lines(1690, 738, guess, 0.5) == guess
+    assert size_by_lines(1690, 738, guess, 0.0) == guess
+
+
+def test_a_common_sheet_keeps_its_size_whatever_its_lines() -> None:
+    guess = page_size(4961, 3508, None, SheetHints())
+    assert size_by_lines(4961, 3508, guess, 2.0) == guess
