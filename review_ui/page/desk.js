@@ -392,7 +392,7 @@ Object.assign(window, {
   deskFade: () => [atlas.tiles.getOpacity(), atlas.wireLayer.getOpacity()],
   deskTilesFailed: () => tilesFailed,
   deskLimit: (/** @type {number} */ bytes) => {
-    if (intake.told) intake.told.most_bytes = bytes;
+    intake.most = bytes;
   },
 });
 atlas.tileTrouble = () => {

@@ -32,6 +32,8 @@ export class Intake {
     /** Files refused before they were sent, by name. @type {Map<string, string>} */
     this.refused = new Map();
     this.empty = false;
+    /** A smaller limit for one file, bytes. */
+    this.most = Infinity;
     /** Goes to where a taught symbol was found. @type {(sheet: string, box: number[]) => void} */
     this.go = () => {};
     /** Name of a sheet. @type {(sheet: string) => string} */
@@ -103,7 +105,7 @@ export class Intake {
 
   /** Files from the chooser or dropped. @param {File[]} files */
   take(files) {
-    const most = this.told?.most_bytes ?? Infinity;
+    const most = Math.min(this.most, this.told?.most_bytes ?? Infinity);
     for (const file of files) {
       this.refused.delete(file.name);
       if (this.coming.has(file.name) || this.told?.files.some((f) => f.name === file.name)) this.refused.set(file.name, 'A file of this name is in the list already.');

@@ -135,6 +135,8 @@ def test_a_tablet_is_worked_by_touch(browser: Browser, served: Served):
     person.page.touchscreen.tap(*person.pixel(160 * K, 60 * K))
     expect(person.page.locator("#slip .value")).to_have_text("L6 0.8 BN")
     person.page.locator("#tool-cut").tap()
+    person.says("Click a wire")
+    person.settle()
     person.page.touchscreen.tap(*person.pixel(150 * K, 60 * K))
     person.says("is cut")
     person.page.locator("#undo").tap()
