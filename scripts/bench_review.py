@@ -173,7 +173,8 @@ def table(rows: list[Row]) -> str:
     for r in rows:
         curve = r["curve"]
         if r["order"] == "queue" and r["answers_to_good"]:
-            plain = next(x for x in rows if x["section"] == r["section"] and x["order"] != "queue")["answers_to_good"]
+            others = [x for x in rows if x["section"] == r["section"] and x["order"] != "queue"]
+            plain = others[0]["answers_to_good"] if others else None
             if plain:
                 told.append(
                     f"{r['section']}: {GOOD} in {r['answers_to_good'] / plain:.0%} of the answers of top to bottom"

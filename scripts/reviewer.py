@@ -166,8 +166,16 @@ class Reviewer:
         for offer in self.desk.offers().of(doubt):
             if true_here(self.view, offer.order):
                 kept = isinstance(offer.order, OrderConfirm)
-                return self._do(Step(offer.order, 1, 0, corrects=not kept)) is not None
+                done = self._do(Step(offer.order, 1, 0, corrects=not kept))
+                if done is not None and not kept:
+                    self._mend(tuple(t for t in done if self._looks_done(t)))
+                return done is not None
         return False
+
+    def _looks_done(self, target: str) -> bool:
+        """True for a wire that the desk will not ask about again; a wrong one must be mended while it is in view."""
+        wire = self.view.wires.get(target)
+        return wire is not None and wire.probability >= SURE and all(e.node is not None for e in wire.ends)
 
     def _letters(self, doubt: Doubt) -> None:
         """The answer that holds for most of the targets goes to all; the others are put right one by one on their slips."""

@@ -7,6 +7,7 @@ person does who looks there; it never asks which offer would raise a score.
 from __future__ import annotations
 
 import math
+from collections import Counter
 
 from digitize.harness.model import Wire, WireEnd
 from digitize.harness.place import Box, Point
@@ -60,14 +61,17 @@ def true_here(view: View, order: Order) -> bool:
 
 
 def stub_of(view: View, wire: Wire, end: int) -> set[int]:
-    """The true wires that a wire lies on at one of its ends; empty when nothing is drawn under it there."""
+    """The true wire that a wire lies on at one of its ends; empty when nothing is drawn under it there."""
     at = wire.ends[end].at
-    near = [
+    near = Counter(
         k
         for k, sheet, mm in view.steps(wire)
         if k is not None and sheet == wire.ends[end].sheet and math.dist(mm, at) <= STUB
-    ]
-    return set(near) or ({*view.lies_on(wire)} if len(view.lies_on(wire)) == 1 else set())
+    )
+    if near:
+        return {near.most_common(1)[0][0]}
+    under = view.lies_on(wire)
+    return set(under) if len(under) == 1 else set()
 
 
 def _of_end(view: View, name: EndName) -> set[int]:

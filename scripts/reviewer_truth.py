@@ -120,10 +120,11 @@ class View:
 
     def ends_f1_by_page(self) -> dict[str, float]:
         """F1 of wire ends of each sheet (the truth's id) on which wires begin."""
-        read = Counter(self.true_sheet(w.paths[0].sheet) for w in self.harness.wires if w.paths)
-        right = Counter(self.true_sheet(self.wires[i].paths[0].sheet) for i in self.right)
-        true = Counter(w.paths[0].sheet for w in self.ground.truth.wires)
-        return {s: 2 * right[s] / (read[s] + true[s]) for s in sorted(read.keys() | true.keys())}
+        begins = [w.paths[0].sheet for w in self.ground.truth.wires]
+        right = Counter(begins[k] for k in self.right.values())
+        wrong = Counter(self.true_sheet(w.paths[0].sheet) for w in self.harness.wires if w.id not in self.right)
+        true = Counter(begins)
+        return {s: 2 * right[s] / (right[s] + wrong[s] + true[s]) for s in sorted(true.keys() | wrong.keys())}
 
     def at(self, sheet: str, point: Point) -> Point:
         """A point of the harness in the truth's mm."""
