@@ -128,7 +128,7 @@ def bind(
         parts = tuple(replace(c, name=words.respelled(c.name)) if c.kind != "fuse" else c for c in parts)
         index = tuple(replace(line, entry=replace(line.entry, name=words.respelled(line.entry.name))) for line in index)
     settled = settle_names(parts, index, BY) if used.index else Settled({}, tuple(line.entry for line in index))
-    components = tuple(replace(c, name=settled.names.get(c.id, c.name)) for c in parts)
+    components = tuple(settled.placed(replace(c, name=settled.names.get(c.id, c.name)), facts) for c in parts)
     grommets = grommets_of(objects.drawn_grommets, objects.labels)
     wires = _wires(joined, claims, chart.turned, grommets, codes, short_keys(sheets, tables))
     harness = Harness(

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from rapidfuzz import fuzz
@@ -18,8 +18,9 @@ from rapidfuzz import fuzz
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.model import Component, IndexEntry
 from digitize.harness.place import Place
+from digitize.sheet.state import SheetFacts
 from digitize.tables.state import SheetTable
-from digitize.wiring.binding_names import place_on
+from digitize.wiring.binding_names import natural_key, place_on
 from digitize.wiring.evidence import MOST_SURE, Lift, Reading, agreement, assign, marginals, pool, reading_of
 
 ONE_NAME = 1e-6
@@ -28,6 +29,8 @@ IN_INDEX = 0.85
 """Chance that the name of a drawn part is in the index (common practice, no source)."""
 ZONE_RIGHT = 0.96
 """Chance that the index gives a zone in which the part is drawn."""
+SURE_MATCH = 0.8
+"""A match this sure settles on which side of a zone's border a part is meant to stand."""
 ZONES_MANY = 100.0
 """About so many zones a part could stand in."""
 ALIKE = 60.0
@@ -80,10 +83,29 @@ def _line_order(e: IndexEntry) -> tuple[str, str, float, float, tuple[str, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Settled:
-    """Names of components by id, and the index with its own names settled."""
+    """Names of components by id, the index with its own names settled, and the zone that the index gives a component.
+
+    ``zones`` holds only zones that the component's drawing touches, of matches that are at least ``SURE_MATCH``.
+    """
 
     names: dict[str, Claim]
     index: tuple[IndexEntry, ...]
+    zones: dict[str, str] = field(default_factory=dict)
+
+    def placed(self, component: Component, sheets: Mapping[str, SheetFacts]) -> Component:
+        """The component in the zone that the index prints for it, where its middle lies on that zone's border.
+
+        Within 1.5 mm of a border the drawing alone does not say which side is meant; the index does.
+        """
+        told = self.zones.get(component.id)
+        place = component.place
+        if told is None or told == place.zone or place.sheet not in sheets:
+            return component
+        here, near = sheets[place.sheet].zones.zone_at(place.box.centre)
+        if told not in near:
+            return component
+        others = tuple(sorted({*place.zone_alternatives, here or told} - {told}, key=natural_key))
+        return replace(component, place=replace(place, zone=told, zone_alternatives=others))
 
 
 def settle_names(components: Sequence[Component], index: Sequence[ReadLine], by: str) -> Settled:
@@ -106,6 +128,7 @@ def settle_names(components: Sequence[Component], index: Sequence[ReadLine], by:
                 factor = _same_name(reading, printed) * _zone_factor(slot.zone, zones_touched(c.place))
                 weight[i, j] = math.log(IN_INDEX * factor / len(slots) + 1e-12)
     names: dict[str, Claim] = {}
+    zones: dict[str, str] = {}
     chance = marginals(weight)
     partners: dict[int, list[_Partner]] = {}
     for i, j in assign(weight):
@@ -119,9 +142,11 @@ def settle_names(components: Sequence[Component], index: Sequence[ReadLine], by:
             "index", f"{slot.entry.name.value} {slot.zone}".strip(), slot.entry.name.probability, by, slot.entry.place
         )
         names[c.id] = _mixed(c.name, [reading, printed], sure, lift, says)
+        if sure >= SURE_MATCH and slot.zone in zones_touched(c.place):
+            zones[c.id] = slot.zone
         partners.setdefault(slot.line, []).append(_Partner(c, reading, sure, slot.which))
     settled = (_line(line, readings[n], partners.get(n, []), lift, by) for n, line in enumerate(index))
-    return Settled(names, tuple(sorted(settled, key=_line_order)))
+    return Settled(names, tuple(sorted(settled, key=_line_order)), zones)
 
 
 @dataclass(frozen=True, slots=True)
