@@ -39,7 +39,12 @@ def kind_told(name: str) -> str | None:
 
 
 def told_by_name(place: DrawnPlace) -> DrawnPlace:
-    """The place with the kind that its name tells, when the drawing was not sure of another of the same family."""
+    """The place with the kind that its name tells, when the drawing was not sure of another of the same family.
+
+    A symbol that a person taught is what the person said, whatever words stand beside it.
+    """
+    if place.taught is not None:
+        return place
     told = kind_told(place.label.value or "")
     if place.kind == "fuse_block" and told not in ("switch", "relay", "module", None) and place.probability > 0.5:
         told = place.kind  # a caption such as LAMP FUSES tells what the fuses are for

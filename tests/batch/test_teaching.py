@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from digitize.batch.manual_run import key_for
+from digitize.batch.tasks import hints_for
 from digitize.batch.teaching import Shown, lesson_from, where_else
 from digitize.errors import CalledWrongly, NotFound
-from digitize.harness.edits import ForgetSymbol
-from digitize.harness.edits_teach import counting
+from digitize.harness.edits import Anchor, ForgetSymbol, TeachSymbol
+from digitize.harness.edits_teach import counting, share
 from digitize.harness.place import Box
+from digitize.legend.conventions import Conventions
+from digitize.pipeline import look_at
+from digitize.sheet.sources import find_scans
+from digitize.sheet.state import Scan
 from digitize.store.manual import Manual
 from fixtures.small_harness import small_harness
 from fixtures.small_manual import build_manual
@@ -62,3 +69,36 @@ def test_an_unknown_kind_or_sheet_is_one_clear_line(manual: Manual):
         lesson_from(manual, Shown(sheet, box, "teapot"), "hand-t1")
     with pytest.raises(NotFound, match="no sheet page_99"):
         lesson_from(manual, Shown("page_99", box, "horn"), "hand-t1")
+
+
+def test_a_lesson_makes_every_kept_result_old():
+    scan = Scan("page_01", "page_01.png", 0, "ff", 300.0, "")
+    lesson = TeachSymbol(
+        target="hand-t1", anchor=Anchor("sheet", "page_01", (5, 5)), kind="horn", name=None, box=Box(0, 0, 10, 10)
+    )
+    before, after = (key_for(scan, 1, Conventions(), "1", lessons) for lessons in ((), (lesson,)))
+    assert before != after
+
+
+class Straight:
+    def stage(self, name, work):
+        return work()
+
+
+def test_a_symbol_taught_on_one_page_is_found_on_another_when_that_is_read(demo_pages: Path, demo_manual: Path):
+    """The real thing: a sensor boxed on the first page of the demo manual makes those of the second page taught ones."""
+    with Manual.open(demo_manual) as manual:
+        parts = [c for c in manual.harness().components if c.kind == "sensor"]
+        sheets = sorted({c.place.sheet for c in parts})
+        assert len(sheets) >= 2
+        home = next(c for c in parts if c.place.sheet == sheets[0])
+        there = [c.place.box for c in parts if c.place.sheet == sheets[1]]
+        lesson = lesson_from(manual, Shown(sheets[0], home.place.box.grown(0.2), "horn"), "hand-t1")
+        number = next(r.number for r in manual.sheets() if r.id == sheets[1])
+    scan = next(s for s in find_scans(demo_pages, "")[0] if s.sheet == sheets[1])
+    hints = replace(hints_for(Conventions(), number), lessons=(lesson,))
+    marks = look_at(scan, hints, Straight())
+    taught = [s for s in marks.symbols if s.taught == "hand-t1"]
+    assert taught
+    assert all(s.kind == "horn" for s in taught)
+    assert all(any(share(s.box, box) > 0.4 for box in there) for s in taught)

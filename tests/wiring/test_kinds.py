@@ -1,5 +1,7 @@
 """What a printed name tells about the kind of a part (common practice, no source)."""
 
+from dataclasses import replace
+
 import pytest
 
 from digitize.harness.claim import Claim
@@ -37,6 +39,11 @@ def test_a_name_overrules_a_doubtful_drawing():
 
 def test_a_sure_drawing_of_the_same_family_is_kept():
     assert told_by_name(place("variable_resistor", "FUEL SENDER", 0.9)).kind == "variable_resistor"
+
+
+def test_a_taught_symbol_is_what_the_person_said_whatever_is_printed_beside_it():
+    taught = replace(place("horn", "AIR SENSOR", 0.6), taught="hand-t1")
+    assert told_by_name(taught) == taught
 
 
 def test_agreement_makes_surer_and_a_name_that_tells_nothing_changes_nothing():
