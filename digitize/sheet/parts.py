@@ -23,10 +23,12 @@ from digitize.sheet.flatten import flatten
 from digitize.sheet.join import Joined, join
 from digitize.sheet.register import overlap_of
 from digitize.sheet.sources import PARTS_SUFFIX, SourceFailure, load_pixels
-from digitize.sheet.state import Scan, Sheet, SheetHints
+from digitize.sheet.state import Scan, Sheet, SheetFacts, SheetHints
 
 _NAMED = re.compile(r"(?P<sheet>.+?)[ _.-]*part[ _.-]?(?P<number>\d{1,3})", re.IGNORECASE)
 _LIST = "parts.json"
+_WHOLE = 0.7
+"""Belief in a frame with all four sides drawn; one with a side missing gets 0.6 at most (``sheet.frame``)."""
 _DAY_ONE = (1980, 1, 1, 0, 0, 0)
 
 
@@ -131,6 +133,11 @@ def flat_page(scan: Scan, hints: SheetHints) -> Sheet:
     joined = joined_parts(Path(scan.path))
     sheet = flatten(scan, joined.grey, hints)
     return replace(sheet, facts=replace(sheet.facts, parts=joined.parts))
+
+
+def has_whole_frame(facts: SheetFacts) -> bool:
+    """False for a page without a frame or with one of which a side had to be guessed: so look the parts of a sheet."""
+    return facts.frame is not None and facts.frame_probability >= _WHOLE
 
 
 def parts_proposed(scans: Sequence[Scan], frameless: set[str]) -> list[str]:
