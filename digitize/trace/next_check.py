@@ -25,6 +25,9 @@ DEAD_SHARE = 0.2
 SHOWN = ("dead", "between", "live")
 """What a meter may show, in rising order."""
 
+STEP_SHARE = 0.04
+"""Share of the battery's voltage by which readings on both sides of an edge must differ, to be called by two words (own choice)."""
+
 GAP_SHARE = 0.1
 """Share of the battery's voltage by which two figures must differ to be told apart with certainty (own choice)."""
 
@@ -90,9 +93,9 @@ def next_check(
         return None
     full = ranking.circuit.values.battery_volts
     volts = np.stack([s.solution.volts[[nodes[k] for k in keys]] for s in counted if s.solution is not None])
-    words = np.digitize(volts, [DEAD_SHARE * full, LIVE_SHARE * full])
     chances = np.array([s.probability for s in counted])
     likely = chances >= RELEVANT * chances.max()
+    words = _in_words(volts, likely, (DEAD_SHARE * full, LIVE_SHARE * full), STEP_SHARE * full)
     relevant = np.where(likely, chances, 0.0)
     # in words first; by the meter's figure when words do not tell the likely suspects apart; then for the unlikely ones
     for weights, figures in ((relevant, False), (relevant, True), (chances, False)):
@@ -102,6 +105,19 @@ def next_check(
             i, bits = check
             return Check(keys[i], bits, cost(keys[i]), _readings(ranking, counted, shows[:, i], volts[:, i]))
     return None
+
+
+def _in_words(
+    volts: NDArray[np.float64], likely: NDArray[np.bool_], edges: Sequence[float], step: float
+) -> NDArray[np.int64]:
+    """Dead 0, between 1, live 2 at each point (column); an edge that only splits figures within ``step`` V counts for nothing."""
+    shows = np.zeros(volts.shape, dtype=np.int64)
+    for edge in edges:
+        over = volts >= edge
+        above = np.where(over & likely[:, None], volts, np.inf).min(axis=0)
+        below = np.where(~over & likely[:, None], volts, -np.inf).max(axis=0)
+        shows += over & (above - below >= step)
+    return shows
 
 
 def _by_figure(volts: NDArray[np.float64], likely: NDArray[np.bool_], gap: float) -> NDArray[np.int64]:
