@@ -15,6 +15,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
 
 from digitize.harness.claim import Alternative
 from digitize.reading.decode import Found
@@ -107,6 +109,8 @@ def trust_kind(kind: str, text: str) -> str:
     bare = text.replace(" ", "")
     if len(bare) == 1:
         return "bar" if bare in "-1I/" else "single"
+    if kind == "word":
+        return "short word" if len(bare) <= 3 else "word" if len(bare) <= 7 else "long word"
     return kind
 
 
@@ -161,16 +165,13 @@ def fitted_trust(rows: Sequence[tuple[float, float, bool]], prior: float = 6.0) 
     x = np.array([[log_odds(reading), log_odds(found), 1.0] for reading, found, _ in rows])
     y = np.array([right for _, _, right in rows], dtype=np.float64)
     start = np.array(_PLAIN)
-    w = start.copy()
-    for _ in range(80):
-        chance = 1 / (1 + np.exp(-np.clip(x @ w, -60, 60)))
-        gradient = x.T @ (y - chance) - prior * (w - start)
-        curvature = (x * (chance * (1 - chance) + 1e-9)[:, None]).T @ x + prior * np.eye(3)
-        step = np.linalg.solve(curvature, gradient)
-        w = w + step * min(1.0, 1.0 / max(1e-12, float(np.abs(step).max())))
-        w[:2] = np.maximum(w[:2], 0.02)
-        if float(np.abs(step).max()) < 1e-8:
-            break
+
+    def loss(w: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
+        z = x @ w
+        against = float(np.sum(np.logaddexp(0.0, z) - y * z)) + prior / 2 * float(np.sum((w - start) ** 2))
+        return against, x.T @ (1 / (1 + np.exp(-z)) - y) + prior * (w - start)
+
+    w = minimize(loss, start, jac=True, method="L-BFGS-B", bounds=((0.02, None), (0.02, None), (None, None))).x
     return (float(w[0]), float(w[1]), float(w[2]))
 
 

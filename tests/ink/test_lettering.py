@@ -310,6 +310,35 @@ def test_a_small_number_beside_a_name_stays_apart():
     assert any(iou(corners(b), name) > 0.9 for b in blocks(ink))
 
 
+def dot(ink, x, y, size=0.35):
+    """A point whose foot is at (x, y) mm."""
+    cv2.rectangle(ink, px(x, y - size), px(x + size, y), 255, -1)
+
+
+def test_the_point_behind_a_sentence_belongs_to_it_even_when_it_stands_off():
+    ink = page()
+    box = letter(ink, "SWITCHES ARE AT REST", (10, 30))
+    dot(ink, box[2] + 0.6 * 2.5, box[3])
+    (found,) = find_lettering(sheet_of(ink)).blocks
+    assert found.box.x1 == pytest.approx(box[2] + 0.6 * 2.5 + 0.35, abs=0.2)
+
+
+def test_a_speck_above_the_foot_line_is_no_point_of_the_sentence():
+    ink = page()
+    box = letter(ink, "SWITCHES ARE AT REST", (10, 30))
+    dot(ink, box[2] + 0.6 * 2.5, box[3] - 0.6)
+    assert find_lettering(sheet_of(ink)).blocks[0].box.x1 == pytest.approx(box[2], abs=0.2)
+
+
+def test_the_number_of_a_note_belongs_to_its_words():
+    ink = page()
+    number = letter(ink, "1", (10, 30))
+    dot(ink, number[2] + 0.6, number[3])
+    words = letter(ink, "SWITCHES AT REST", (number[2] + 1.7 * 2.5, 30))
+    (found,) = find_lettering(sheet_of(ink)).blocks
+    assert (found.box.x0, found.box.x1) == pytest.approx((number[0], words[2]), abs=0.2)
+
+
 def test_ids_are_positions():
     ink = page()
     for k in range(4):

@@ -88,15 +88,16 @@ def test_trust_needs_pages() -> None:
 
 def test_lone_characters_and_bars_are_trusted_apart() -> None:
     assert [trust_kind("number", t) for t in ("1", "-", "7", "17")] == ["bar", "bar", "single", "number"]
+    assert [trust_kind("word", t) for t in ("WWW", "HORN", "HORN RELAY")] == ["short word", "word", "long word"]
 
 
-def test_the_shipped_trust_keeps_its_bars_on_drawn_pages() -> None:
-    # written by scripts/fit_lettering, on sections that it was not fitted on
+def test_the_shipped_trust_holds_on_drawn_pages_that_it_was_not_fitted_on() -> None:
+    # written by scripts/fit_lettering; clean pages are believed a little too little, for one fit serves all wear
     kept = json.loads(TRUST.read_text(encoding="utf-8"))
     assert Trust.load(TRUST).weights.keys() >= {"other", "code", "single", "bar", "word"}
-    for level, most, least in (("clean", 0.02, 0.995), ("medium", 0.03, 0.99), ("heavy", 0.05, 0.985)):
+    for level, most, least in (("clean", 0.025, 0.995), ("medium", 0.03, 0.99), ("heavy", 0.05, 0.98)):
         figures = kept["figures"][level]
-        if figures["blocks"]:
-            assert figures["error"] <= most
-            assert figures["at_095"] >= least
+        assert figures["blocks"] > 500
+        assert figures["error"] <= most
+        assert figures["at_095"] >= least
     assert "| heavy |" in TRUST.with_name("TRUST.md").read_text(encoding="utf-8")
