@@ -27,6 +27,8 @@ _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
 _BEYOND = 2.6
 """How far behind the lettering a part may begin to which the interrupted line leads, mm."""
+_BARB = 1.6
+"""The last piece of a line that may be a barb of its arrow head, mm."""
 _CORNER = 2.6
 """Longest way from a worn corner to the lines that made it, mm."""
 GAP = 4.0
@@ -130,7 +132,9 @@ def explain(marks: Marks) -> Explained:
     for e in rest:
         if e.end not in bridged and (k := _body_ahead(marks.symbols, e)) is not None:
             bodies[e.end] = k
-    bridged |= set(bodies)
+        elif e.end not in bridged and (side := _at_barb(marks, e)) is not None:
+            edges[e.end] = side
+    bridged |= set(bodies) | set(edges)
     return Explained(bodies, edges, tuple(bridges), beyond, tuple(e for e in rest if e.end not in bridged))
 
 
@@ -176,6 +180,25 @@ def _body_ahead(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
 def _to_box(box: Box, p: Point) -> float:
     """Distance from a point to a box, 0 inside, mm."""
     return math.hypot(max(box.x0 - p[0], p[0] - box.x1, 0.0), max(box.y0 - p[1], p[1] - box.y1, 0.0))
+
+
+def _at_barb(marks: Marks, e: LooseEnd) -> str | None:
+    """The side of the frame that a line runs into whose last piece follows a barb of its arrow head."""
+    points = marks.strokes[e.end[0]].points
+    before = _cut_back(points if e.end[1] else points[::-1], _BARB)
+    return _edge_at(marks.sheet.facts.frame, e.at, heading(before)) if len(before) > 1 else None
+
+
+def _cut_back(points: Polyline, by: float) -> Polyline:
+    """The polyline without its last ``by`` mm; a single point when nothing is left."""
+    for n in range(len(points) - 1, 0, -1):
+        step = math.dist(points[n - 1], points[n])
+        if step > by:
+            t = by / step
+            (x, y), (u, v) = points[n], points[n - 1]
+            return (*points[:n], (x + (u - x) * t, y + (v - y) * t))
+        by -= step
+    return points[:1]
 
 
 def _edge_at(frame: Box | None, at: Point, out: Point, reach: float = _EDGE) -> str | None:

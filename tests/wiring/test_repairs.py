@@ -109,3 +109,9 @@ def test_a_code_that_reaches_into_a_part_still_leads_its_line_there():
     page = page.text("12.05 1.5 RT", 18.6, 40).line((29, 40), (104, 40))
     (run,) = page.understood().runs
     assert {e.kind for e in run.ends} == {"place"}
+
+
+def test_a_line_that_ends_at_the_barb_of_an_arrow_at_the_frame_goes_on_overleaf():
+    page = Page().part("module", 104, 30, 110, 50).line((104, 40), (7.0, 40), (7.6, 40.9))
+    (run,) = page.understood().runs
+    assert {e.kind for e in run.ends} == {"place", "edge"}
