@@ -118,7 +118,7 @@ class Surroundings:
         """
         found = [*self._ends(sheet, at, heading, reach, code, skip), *self._free(sheet, at, heading, reach, skip)]
         found += self._struck(sheet, at, heading, reach, skip)
-        found += self._lines(sheet, at, heading, min(reach, AHEAD / 2), skip)
+        found += self._lines(sheet, at, heading, min(reach, AHEAD), skip)
         best: dict[tuple[str, str, str], Target] = {}
         for target in found:
             key = (target.kind, target.id, target.part)

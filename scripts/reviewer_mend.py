@@ -18,6 +18,7 @@ from review_ui.orders import (
     PART_KINDS,
     EndName,
     HookName,
+    LineName,
     Order,
     OrderAt,
     OrderConfirm,
@@ -226,15 +227,37 @@ def _away(view: View, wire: Wire, end: int, key: Key) -> float:
 def _move(view: View, wire: Wire, end: int, key: Key) -> Step | None:
     if view.ground.sheet_at[key][0] != view.true_sheet(wire.ends[end].sheet):
         return None  # the rest of it is on another sheet: a page edge's question
+    true_sheet, at = view.ground.sheet_at[key]
     missing = _missing(view, key[0])
     if missing is not None:
-        return missing
-    true_sheet, at = view.ground.sheet_at[key]
+        line = _line_through(view, wire, key[0]) if wire.ends[end].node is None else None
+        if line is None:
+            return missing
+        points = (
+            view.ground.pixel(true_sheet, view.at(wire.ends[end].sheet, wire.ends[end].at)),
+            view.ground.pixel(true_sheet, at),
+        )
+        ends = (EndName(wire=wire.id, end=1 if end else 0), LineName(line=line))
+        return Step(OrderWire(do="wire", sheet=wire.ends[end].sheet, points=points, ends=ends), 1, 2)
     order = OrderMoveEnd(
         do="move_end", target=wire.id, end=1 if end else 0, sheet=wire.ends[end].sheet, to=_hook(view, key),
         at=view.ground.pixel(true_sheet, at),
     )  # fmt: skip
     return Step(order, 1, 2)
+
+
+def _line_through(view: View, wire: Wire, node: str) -> str | None:
+    """Another wire that runs over a dot that was missed: this one is drawn on to it, which makes the dot."""
+    dot = next((s for s in view.ground.truth.splices if s.id == node), None)
+    if dot is None:
+        return None
+    for other in view.harness.wires:
+        for path in other.paths:
+            if other.id != wire.id and view.true_sheet(path.sheet) == dot.sheet:
+                line = [view.at(path.sheet, p) for p in path.points]
+                if any(distance_to(dot.at, a, b) <= DOT_REACH for a, b in pairwise(line)):
+                    return other.id
+    return None
 
 
 def _hook(view: View, key: Key) -> HookName | None:
