@@ -44,9 +44,9 @@ def _pages(seed: int, number: int) -> Iterator[DrawnPage]:
 
 def fit(blocks: Sequence[BlockRead]) -> Trust:
     """The weights for each kind that has enough blocks, and ``other`` for all together."""
-    rows: dict[str, list[tuple[float, float, bool]]] = {"other": []}
+    rows: dict[str, list[tuple[float, float, float, bool]]] = {"other": []}
     for b in blocks:
-        row = (b.reading, b.block, b.right)
+        row = (b.reading, b.block, b.clear, b.right)
         rows.setdefault(trust_kind(b.kind, b.text), []).append(row)
         rows["other"].append(row)
     return Trust({k: fitted_trust(v) for k, v in sorted(rows.items()) if len(v) >= LEAST or k == "other"})
@@ -54,7 +54,7 @@ def fit(blocks: Sequence[BlockRead]) -> Trust:
 
 def figures(blocks: Sequence[BlockRead], trust: Trust) -> dict[str, float]:
     """Calibration error, precision of and share at 0.95 or more, share right."""
-    chance = [trust.chance(b.kind, b.text, b.reading, b.block) for b in blocks]
+    chance = [trust.chance(b.kind, b.text, b.reading, b.block, b.clear) for b in blocks]
     right = [b.right for b in blocks]
     sure = [ok for c, ok in zip(chance, right, strict=True) if c >= 0.95]
     return {
@@ -87,7 +87,7 @@ def told(blocks: Sequence[BlockRead], trust: Trust, fitted_on: int) -> str:
         f = figures(some, trust)
         lines.append(f"| {name} | {f['blocks']} | {f['right']} | {f['error']} | {f['at_095']} | {f['share_095']} |")
     lines += ["", "| believed | blocks | mean chance | share right |", "| --- | --- | --- | --- |"]
-    pairs = [(trust.chance(b.kind, b.text, b.reading, b.block), b.right) for b in blocks]
+    pairs = [(trust.chance(b.kind, b.text, b.reading, b.block, b.clear), b.right) for b in blocks]
     for low, high in pairwise(BINS):
         inside = [(c, ok) for c, ok in pairs if low <= c < high]
         if inside:

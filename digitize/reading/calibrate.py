@@ -74,10 +74,14 @@ class Calibration:
         return tuple(out)
 
 
-Weights = tuple[float, float, float]
-"""Of the log odds of a reading, of those of its block being lettering, and the offset."""
+Weights = tuple[float, float, float, float]
+"""Of the log odds of a reading, of those of its block being lettering, of the page's clearness, and the offset."""
 
-_PLAIN: Weights = (1.0, 0.5, 0.0)
+USUAL = 5.7
+"""Clearness of a page of middling wear."""
+_SPREAD = 5.0
+
+_PLAIN: Weights = (1.0, 0.5, 0.0, 0.0)
 """What is believed of a reader that nothing was fitted for."""
 
 
@@ -95,13 +99,22 @@ class Trust:
     def load(path: Path) -> Trust:
         """Read what ``scripts/fit_lettering`` wrote. Raises FileNotFoundError, KeyError or ValueError when rotten."""
         raw = json.loads(path.read_text(encoding="utf-8"))["weights"]
-        return Trust({k: (float(v[0]), float(v[1]), float(v[2])) for k, v in raw.items()})
+        return Trust({k: (float(v[0]), float(v[1]), float(v[2]), float(v[3])) for k, v in raw.items()})
 
-    def chance(self, kind: str, text: str, reading: float, found: float) -> float:
-        """The chance that ``text`` is right: ``reading`` is that of the reading alone, ``found`` the finder's; all 0..1."""
+    def chance(self, kind: str, text: str, reading: float, found: float, clear: float = USUAL) -> float:
+        """The chance that ``text`` is right: ``reading`` is that of the reading alone, ``found`` the finder's; all 0..1.
+
+        ``clear``: how clear the page is (``clearness``).
+        """
         w = self.weights.get(trust_kind(kind, text)) or self.weights.get("other", _PLAIN)
-        x = w[0] * log_odds(reading) + w[1] * log_odds(found) + w[2]
+        x = w[0] * log_odds(reading) + w[1] * log_odds(found) + w[2] * _SPREAD * (clear - USUAL) + w[3]
         return 1 / (1 + math.exp(-max(-60.0, min(60.0, x))))
+
+
+def clearness(readings: Sequence[float]) -> float:
+    """How clear a page is: the mean log odds of its readings' chances, each held within ±6; ``USUAL`` without readings."""
+    held = [max(-6.0, min(6.0, log_odds(p))) for p in readings]
+    return sum(held) / len(held) if held else USUAL
 
 
 def trust_kind(kind: str, text: str) -> str:
@@ -155,15 +168,18 @@ def fitted(probabilities: Sequence[float], right: Sequence[bool], prior: float =
     return Curve(max(0.05, float(w[0])), float(w[1]))
 
 
-def fitted_trust(rows: Sequence[tuple[float, float, bool]], prior: float = 6.0) -> Weights:
-    """The weights of greatest likelihood for (chance of the reading, chance of the block, right); slopes stay above 0.
+def fitted_trust(rows: Sequence[tuple[float, float, float, bool]], prior: float = 6.0) -> Weights:
+    """The weights of greatest likelihood for (chance of the reading, chance of the block, clearness of the page, right).
 
-    ``prior``: weight, in samples, that pulls towards ``(1, 0.5, 0)``. Raises ValueError when there are no rows.
+    Slopes stay at 0 or above. ``prior``: weight, in samples, that pulls towards ``(1, 0.5, 0, 0)``. Raises ValueError
+    when there are no rows.
     """
     if not rows:
         raise ValueError("at least one row is needed")
-    x = np.array([[log_odds(reading), log_odds(found), 1.0] for reading, found, _ in rows])
-    y = np.array([right for _, _, right in rows], dtype=np.float64)
+    x = np.array(
+        [[log_odds(reading), log_odds(found), _SPREAD * (clear - USUAL), 1.0] for reading, found, clear, _ in rows]
+    )
+    y = np.array([right for *_, right in rows], dtype=np.float64)
     start = np.array(_PLAIN)
 
     def loss(w: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
@@ -171,8 +187,10 @@ def fitted_trust(rows: Sequence[tuple[float, float, bool]], prior: float = 6.0) 
         against = float(np.sum(np.logaddexp(0.0, z) - y * z)) + prior / 2 * float(np.sum((w - start) ** 2))
         return against, x.T @ (1 / (1 + np.exp(-z)) - y) + prior * (w - start)
 
-    w = minimize(loss, start, jac=True, method="L-BFGS-B", bounds=((0.02, None), (0.02, None), (None, None))).x
-    return (float(w[0]), float(w[1]), float(w[2]))
+    w = minimize(
+        loss, start, jac=True, method="L-BFGS-B", bounds=((0.02, None), (0.02, None), (0.0, None), (None, None))
+    ).x
+    return (float(w[0]), float(w[1]), float(w[2]), float(w[3]))
 
 
 def expected_error(chances: Sequence[float], right: Sequence[bool], bins: int = 10) -> float:

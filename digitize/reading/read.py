@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from digitize.harness.claim import Alternative
 from digitize.ink.state import Marks
 from digitize.legend.automaton import Automaton
+from digitize.reading.calibrate import clearness
 from digitize.reading.crops import cut_all
 from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
 from digitize.reading.engines import Grey, Sighting
@@ -46,10 +47,11 @@ def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers
     (``calibrate.Trust``).
     """
     readings = read_crops(cut_all(marks), grammars, readers)
+    clear = clearness([r.probability for r in readings if r.text])
     texts = tuple(
         ReadText(
             i, block.box, block.angle, r.text, r.kind,
-            readers.trust.chance(r.kind, r.text, r.probability, block.probability) if r.text else 0.0,
+            readers.trust.chance(r.kind, r.text, r.probability, block.probability, clear) if r.text else 0.0,
             r.free, r.by_kind, r.readers,
         )
         for i, (block, r) in enumerate(zip(marks.texts, readings, strict=True))
