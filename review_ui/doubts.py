@@ -30,7 +30,7 @@ NAME_REACH = 12.0
 SEVERITY = {"fault": 0.9, "doubt": 0.6, "note": 0.25}
 
 CHANCE = {
-    "code-on-no-wire": 0.95, "line-past-part": 0.7, "connector-one-sided": 0.8, "wire-back-to-its-dot": 0.95, "load-without-feed": 0.3, "load-without-ground": 0.3,
+    "code-on-no-wire": 0.95, "line-past-part": 0.8, "connector-one-sided": 0.6, "wire-back-to-its-dot": 0.95, "load-without-feed": 0.3, "load-without-ground": 0.3,
     "part-with-few-wires": 0.5, "diode-blocks-all": 0.2, "index-not-drawn": 0.3,
 }  # fmt: skip
 """How often such a finding comes from the reading rather than from the paper (seen on our own drawn manuals); else by severity."""
