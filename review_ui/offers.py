@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterator
 
 from digitize.errors import NotFound
-from digitize.harness.model import Component, Finding, Harness, Wire
+from digitize.harness.model import Component, Finding, Harness, Wire, WireEnd
 from review_ui.doubts import Doubt
 from review_ui.offers_missed import PART_REACH, Missed, Offer, Pixels, at_terminal, end_number
 from review_ui.orders import (
@@ -30,6 +30,9 @@ from review_ui.surroundings import Target, heading_of
 
 MOST = 9
 """As many as there are number keys."""
+
+BORDER = 25.0
+"""How far (mm) from the edge of the page a line stops that goes on overleaf: the margin and the frame."""
 
 SO_ON_PAPER = "it is so on the page"
 """The reason that stands with a finding accepted by one key."""
@@ -100,6 +103,14 @@ class Offers:
                 ]
             case "edge-without-partner":
                 offers = [*self._overleaf(subject)]
+                lone = next((k.a for k in self._harness.links if k.id == subject), None)
+                ends = [
+                    (w, i)
+                    for w in self._harness.wires
+                    for i, e in enumerate(w.ends)
+                    if lone is not None and e.node is None and (e.sheet, e.at) == (lone.sheet, lone.at)
+                ]
+                offers += [offer for w, i in ends for offer in self._over_the_edge(w, i)]
             case "one-code-two-conductors":
                 offers = [*self._twice(subject)]
         return _short(offers, keep)
@@ -125,9 +136,37 @@ class Offers:
         over = " past the lettering" if beyond is not None else ""
         given = printed if code is None else None
         offers = [self._go_on(wire, i, target, over, given) for target in targets[:4]]
+        yield from self._over_the_edge(wire, i)
         yield from offers[:1]
         yield from missed
         yield from offers[1:]
+
+    def _over_the_edge(self, wire: Wire, i: int) -> Iterator[Offer]:
+        """A line that stops at the border of its sheet: lines that begin at the facing border of another."""
+        end = wire.ends[i]
+        side = self._border(end)
+        if side is None:
+            return
+        found = []
+        for other in self._harness.wires:
+            for j, far in enumerate(other.ends):
+                if far.node is None and far.sheet != end.sheet and self._border(far) == (1 - side):
+                    found.append((other.code.value != wire.code.value, abs(far.at[1] - end.at[1]), other.id, j))
+        for _, _, id_, j in sorted(found)[:2]:
+            other = self._wires[id_]
+            first, second = (
+                EndName(wire=wire.id, end=end_number(i)),
+                EndName(wire=id_, end=end_number(j)),
+            )
+            says = f"It goes on overleaf as {other.code.value or 'the wire without a code'} on {other.ends[j].sheet}"
+            yield Offer(says, OrderJoin(do="join", first=first, second=second))
+
+    def _border(self, end: WireEnd) -> int | None:
+        """0 for an end at the left border of its sheet, 1 at the right one, None elsewhere."""
+        note = next((n for n in self._harness.sheets if n.id == end.sheet), None)
+        if note is None or min(end.at[0], note.width - end.at[0]) > BORDER:
+            return None
+        return 0 if end.at[0] < note.width / 2 else 1
 
     def _go_on(self, wire: Wire, i: int, target: Target, over: str, code: str | None) -> Offer:
         """``code``: what is printed in the line between, for a wire whose code was not read."""

@@ -256,3 +256,18 @@ def test_an_offer_that_was_taken_holds_after_the_pages_are_digitized_again(check
     (wire,) = again.wires
     assert {e.node for e in wire.ends} <= {"A-2", "B-2", None}
     assert "B-2" in {e.node for e in wire.ends}
+
+
+def test_a_line_that_stops_at_the_border_is_offered_the_one_that_begins_overleaf():
+    over = loose_wire("b", (6, 62), (60, 62), code="S1 14 RED")
+    over = replace(
+        over,
+        ends=tuple(replace(e, sheet="page_02") for e in over.ends),
+        paths=(SheetPath("page_02", over.paths[0].points),),
+    )
+    harness = bare(wires=(loose_wire("a", (90, 60), (194, 60), code="S1 14 RED"), over))
+    doubt = next(d for d in asked(harness) if d.targets == ("dangling-end/a/end 2",))
+    first = offers(harness, doubt)[0]
+    assert "overleaf" in first.says
+    (wire,) = done(harness, first).wires
+    assert [p.sheet for p in wire.paths] == [SHEET, "page_02"]
