@@ -42,7 +42,7 @@ def test_a_run_tells_on_stdout_what_it_read_and_where_to_look(
     demo_run: subprocess.CompletedProcess[str], demo_manual: Path
 ) -> None:
     assert "6 pages read, 0 unchanged, 0 failed." in demo_run.stdout
-    for word in ("wires", "connectors", "splices", "doubts", f"digitize desk {demo_manual}"):
+    for word in ("wires", "connectors", "splices", "doubt", f"digitize desk {demo_manual}"):
         assert word in demo_run.stdout
     assert demo_run.stderr == "", "no progress where nobody watches"
 
