@@ -13,8 +13,9 @@ from digitize.errors import CalledWrongly, NotFound
 from digitize.harness.edits import Anchor, TeachSymbol
 from digitize.harness.model import Terminal
 from digitize.harness.place import Box
+from digitize.ink.boxed import picture_of, snug
 from digitize.ink.state import SYMBOL_KINDS, Symbol
-from digitize.ink.taught import find_taught, lesson_of, picture_of
+from digitize.ink.taught import find_taught, lesson_of
 from digitize.sheet.again import flat_again
 from digitize.sheet.state import Sheet
 from digitize.store.manual import Manual
@@ -47,14 +48,16 @@ def lesson_from(manual: Manual, shown: Shown, lesson: str) -> TeachSymbol:
         raise CalledWrongly(
             f"There is no kind of symbol called {shown.kind}.", f"Use one of {', '.join(SYMBOL_KINDS)}."
         )
-    picture = picture_of(flat_sheet(manual, shown.sheet), shown.box)
+    sheet = flat_sheet(manual, shown.sheet)
+    box = snug(sheet, shown.box)
+    picture = picture_of(sheet, box)
     title = next((s.title for s in manual.harness().sheets if s.id == shown.sheet), None)
     return TeachSymbol(
         target=lesson,
         anchor=Anchor("sheet", shown.sheet, shown.box.centre, title),
         kind=shown.kind,
         name=shown.name,
-        box=shown.box,
+        box=box,
         terminals=shown.terminals,
         heading=shown.heading,
         picture=picture,
