@@ -18,6 +18,7 @@ from digitize.reading.state import ReadText
 from digitize.wiring.codes import Attached, attach_codes
 from digitize.wiring.lines import explain
 from digitize.wiring.repairs import worn_crossings
+from digitize.wiring.touching import crossed_where_corners_touch
 from digitize.wiring.trails import Trail, trails_of
 
 _ROUNDS = 5
@@ -42,7 +43,7 @@ class Lines:
 
 def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
     """Follow the lines, drop what is no wire, and follow again: a crumb at a meeting makes a corner of a tee."""
-    marks = worn_crossings(marks)
+    marks = worn_crossings(crossed_where_corners_touch(marks))
     for n in range(_ROUNDS):
         trails = trails_of(marks, explain(marks))
         codes = attach_codes(code_texts, trails)
