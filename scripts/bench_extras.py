@@ -24,8 +24,7 @@ import numpy as np
 from digitize.batch.worker import peak_megabytes
 from digitize.harness.edits_teach import share
 from digitize.harness.place import Box
-from digitize.ink.boxed import picture_of, snug
-from digitize.ink.taught import Lesson, find_taught
+from digitize.ink.taught import Lesson, find_taught, picture_of
 from digitize.sheet.flatten import flatten
 from digitize.sheet.join import join
 from digitize.sheet.sources import find_scans, load_pixels
@@ -87,8 +86,7 @@ def taught_rows(folder: Path) -> list[Row]:
         if kind in NOT_TAUGHT or len(places) < 3 or min(places[0][1].width, places[0][1].height) < 2:
             continue
         home, box = places[0]
-        loose = box.grown(0.5)  # as a hand draws it
-        lesson = Lesson("shown", kind, picture_of(sheets[home], snug(sheets[home], loose)))
+        lesson = Lesson("shown", kind, picture_of(sheets[home], box))
         began = time.process_time()
         found = [(name, s) for name, sheet in sheets.items() for s in find_taught(sheet, [lesson])]
         took = (time.process_time() - began) / len(sheets)

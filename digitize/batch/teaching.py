@@ -13,9 +13,8 @@ from digitize.errors import CalledWrongly, NotFound
 from digitize.harness.edits import Anchor, TeachSymbol
 from digitize.harness.model import Terminal
 from digitize.harness.place import Box
-from digitize.ink.boxed import picture_of, snug
 from digitize.ink.state import SYMBOL_KINDS, Symbol
-from digitize.ink.taught import find_taught, lesson_of
+from digitize.ink.taught import find_taught, lesson_of, picture_of
 from digitize.sheet.again import flat_again
 from digitize.sheet.state import Sheet
 from digitize.store.manual import Manual
@@ -48,16 +47,14 @@ def lesson_from(manual: Manual, shown: Shown, lesson: str) -> TeachSymbol:
         raise CalledWrongly(
             f"There is no kind of symbol called {shown.kind}.", f"Use one of {', '.join(SYMBOL_KINDS)}."
         )
-    sheet = flat_sheet(manual, shown.sheet)
-    box = snug(sheet, shown.box)
-    picture = picture_of(sheet, box)
+    picture = picture_of(flat_sheet(manual, shown.sheet), shown.box)
     title = next((s.title for s in manual.harness().sheets if s.id == shown.sheet), None)
     return TeachSymbol(
         target=lesson,
         anchor=Anchor("sheet", shown.sheet, shown.box.centre, title),
         kind=shown.kind,
         name=shown.name,
-        box=box,
+        box=shown.box,
         terminals=shown.terminals,
         heading=shown.heading,
         picture=picture,

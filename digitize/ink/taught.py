@@ -7,6 +7,8 @@ of the ink that is there the example explains, both within the wobble of a pen.
 
 from __future__ import annotations
 
+import base64
+import binascii
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -15,11 +17,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.errors import CalledWrongly
 from digitize.harness.edits import TeachSymbol
 from digitize.harness.place import Box, Point
-from digitize.ink.boxed import ink_in
 from digitize.ink.state import Symbol
 from digitize.sheet.state import PX_PER_MM, Sheet
+
+SMALLEST, LARGEST = 2.0, 80.0
+"""Sides of a box that can be taught, mm (own choice)."""
+
+_LEAST_INK = 0.01
+"""A box with a smaller share of ink shows nothing."""
 
 _COARSE = 3.0
 """px/mm of the first search."""
@@ -106,6 +114,39 @@ def lesson_of(edit: TeachSymbol) -> Lesson:
     """The lesson that an edit gives."""
     terminals = tuple((t.label or t.id, (t.at[0] - edit.box.x0, t.at[1] - edit.box.y0)) for t in edit.terminals)
     return Lesson(edit.target, edit.kind, edit.picture, terminals, edit.heading)
+
+
+def picture_of(sheet: Sheet, box: Box) -> str:
+    """The ink in ``box`` (sheet mm) as a 1-bit PNG at PX_PER_MM in base64: what a lesson keeps.
+
+    Raises:
+        CalledWrongly: the box is too small, too large, off the sheet, or next to nothing is drawn in it.
+    """
+    if not SMALLEST <= min(box.width, box.height) <= max(box.width, box.height) <= LARGEST:
+        raise CalledWrongly(
+            f"A box of {box.width:.1f} × {box.height:.1f} mm cannot be a symbol.",
+            f"Box one symbol, {SMALLEST:.0f} to {LARGEST:.0f} mm on each side.",
+        )
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
+    height, width = sheet.ink.shape
+    part = sheet.ink[max(0, y0) : y1, max(0, x0) : x1]
+    if x0 < 0 or y0 < 0 or x1 > width or y1 > height or float((part > 0).mean()) < _LEAST_INK:
+        raise CalledWrongly("Next to nothing is drawn in the box.", "Box the symbol with all its lines.")
+    done, png = cv2.imencode(".png", part, (cv2.IMWRITE_PNG_BILEVEL, 1))
+    assert done
+    return base64.b64encode(png.tobytes()).decode()
+
+
+def ink_in(picture: str) -> NDArray[np.uint8]:
+    """What ``picture_of`` wrote, uint8 (h, w), 255 = ink. Raises CalledWrongly when it is no such picture."""
+    try:
+        raw = np.frombuffer(base64.b64decode(picture, validate=True), np.uint8)
+    except binascii.Error:
+        raw = np.zeros(0, np.uint8)
+    decoded = cv2.imdecode(raw, cv2.IMREAD_GRAYSCALE) if raw.size else None
+    if decoded is None:
+        raise CalledWrongly("The picture of a taught symbol is damaged.", "Undo that lesson and box the symbol again.")
+    return np.where(decoded > 127, 255, 0).astype(np.uint8)
 
 
 def find_taught(sheet: Sheet, lessons: Sequence[Lesson]) -> tuple[Symbol, ...]:

@@ -12,9 +12,8 @@ from digitize.errors import CalledWrongly
 from digitize.harness.edits import Anchor, TeachSymbol
 from digitize.harness.model import Terminal
 from digitize.harness.place import Box
-from digitize.ink.boxed import SMALLEST, ink_in, picture_of, snug
 from digitize.ink.state import Symbol
-from digitize.ink.taught import FOUND, Lesson, chance, find_taught, lesson_of, with_taught
+from digitize.ink.taught import FOUND, Lesson, chance, find_taught, ink_in, lesson_of, picture_of, with_taught
 from digitize.sheet.mapping import SheetMapping
 from digitize.sheet.state import PX_PER_MM, Sheet, SheetFacts
 from digitize.sheet.zones import ZoneGrid
@@ -146,23 +145,3 @@ def test_a_taught_symbol_takes_the_place_of_what_the_detector_made_of_it():
     elsewhere = Symbol("lamp", Box(80, 20, 86, 26), 0.4)
     kept = with_taught([piece, sure_round_it, doubtful_round_it, elsewhere], [taught])
     assert kept == (sure_round_it, taught, elsewhere)
-
-
-@settings(deadline=None, max_examples=25)
-@given(st.lists(st.floats(0.0, 0.9), min_size=4, max_size=4))
-def test_a_loosely_drawn_box_is_drawn_in_to_the_symbol(slack: list[float]) -> None:
-    page = Page()
-    draw_horn(page, 20, 20)
-    page.line((5, 23.5), (20, 23.5))  # wires that come in from the left and from below
-    page.line((25, 25), (25, 50))
-    left, top, right, bottom = slack
-    box = snug(sheet_of(page), Box(19.8 - left, 19.8 - top, 27.2 + right, 27.2 + bottom))
-    assert (box.x0, box.y0, box.x1, box.y1) == pytest.approx((20, 20, 27, 27), abs=0.5)
-
-
-def test_a_box_around_nothing_or_around_next_to_nothing_stays_as_it_was_drawn() -> None:
-    page = Page()
-    page.dot(40, 40)
-    for box in (Box(60, 20, 70, 30), Box(37, 37, 43, 43)):
-        assert snug(sheet_of(page), box) == box
-    assert SMALLEST > 0.8
