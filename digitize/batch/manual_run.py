@@ -23,7 +23,7 @@ from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, bind_manual
 from digitize.reading.readers import probe_readers
-from digitize.sheet.parts import gathered, has_whole_frame, parts_proposed
+from digitize.sheet.parts import gathered, may_be_a_part, parts_proposed
 from digitize.sheet.sources import SourceFailure, find_scans, natural_key
 from digitize.sheet.state import Scan
 from digitize.store.manual import Manual
@@ -168,7 +168,7 @@ def _read_and_bind(
         elif outcome.result is not None:
             read.append(sheet)
             progress.page(sheet, outcome.seconds)
-            if not has_whole_frame(outcome.result.reading.facts):
+            if may_be_a_part(outcome.result.reading.facts):
                 frameless.add(sheet)
             for line in strangeness(by_sheet[sheet], outcome.result.reading):
                 progress.note(line)

@@ -140,6 +140,11 @@ def has_whole_frame(facts: SheetFacts) -> bool:
     return facts.frame is not None and facts.frame_probability >= _WHOLE
 
 
+def may_be_a_part(facts: SheetFacts) -> bool:
+    """True for a page without a whole frame, unless it is one of tables: rows of small print look alike on many pages."""
+    return facts.kind not in {"chart", "index", "legend"} and not has_whole_frame(facts)
+
+
 def parts_proposed(scans: Sequence[Scan], frameless: set[str]) -> list[str]:
     """One line for each two neighbouring pages that overlap like the parts of one sheet.
 

@@ -128,7 +128,7 @@ def test_without_tesseract_the_network_reads_and_says_so(
     monkeypatch.setattr(pytesseract.pytesseract, "tesseract_cmd", "/nowhere/tesseract")
     readers = probe_readers()
     assert readers.second is None
-    assert readers.notes == (NO_TESSERACT,)
+    assert readers.notes[0] == NO_TESSERACT
     assert isinstance(readers.first, Lettering)
     assert read_marks(make_marks(("HORN", 10, 10, 0, False)), {}, readers).texts[0].text == "HORN"
 

@@ -70,7 +70,8 @@ def test_pages_are_chosen_and_taken_out_again_with_keys_alone(newcomer: Person, 
     file = tmp_path / "a page.png"
     file.write_bytes(picture())
     newcomer.key("a")
-    assert page.evaluate("() => document.activeElement.id") == "choose-files"
+    expect(page.locator("#choose-files")).to_be_focused()
+    newcomer.settle()
     with page.expect_file_chooser() as chosen:
         newcomer.key("Enter")
     chosen.value.set_files(file)

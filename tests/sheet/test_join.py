@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from digitize.legend.conventions_text import conventions_text
 from digitize.sheet.join import join
 from digitize.sheet.mapping import SheetMapping, as_matrix
 from digitize.sheet.part_mapping import PartOfSheet
-from digitize.sheet.parts import flat_page, gathered, has_whole_frame, joined_parts, parts_proposed
+from digitize.sheet.parts import flat_page, gathered, has_whole_frame, joined_parts, may_be_a_part, parts_proposed
 from digitize.sheet.register import overlap_of
 from digitize.sheet.sources import find_scans, load_pixels
 from digitize.sheet.state import Scan, SheetHints
@@ -199,7 +200,10 @@ def test_a_joined_sheet_is_flat_has_its_frame_and_leads_to_the_ink_on_each_part(
 def test_a_part_of_a_sheet_shows_no_whole_frame_and_the_joined_sheet_does(tmp_path: Path):
     scans = pages(tmp_path / "in", ("w_part1.png", "w_part2.png"))
     joined, _ = gathered(scans, {}, tmp_path)
-    assert [has_whole_frame(flat_page(s, SheetHints()).facts) for s in (*scans, *joined)] == [False, False, True]
+    facts = [flat_page(s, SheetHints()).facts for s in (*scans, *joined)]
+    assert [has_whole_frame(f) for f in facts] == [False, False, True]
+    assert [may_be_a_part(f) for f in facts] == [True, True, False]
+    assert not may_be_a_part(replace(facts[0], kind="chart"))
 
 
 def test_neighbours_that_overlap_are_proposed_as_parts_and_others_are_not(tmp_path: Path):
