@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.habit import habit_of, ring_habit
@@ -47,6 +48,7 @@ def draw_marks(
     rectangles = find_rectangles(ink)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
+    bodies = tuple(b for b in bodies if not is_bent_line(b, ink, bodies))
     bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
     runs = _without_specks(ink, bodies)
