@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import cv2
@@ -15,7 +16,14 @@ from digitize.sheet.letters import Letters, find_letters
 from digitize.sheet.light import even_out, ink_level_of, ink_of
 from digitize.sheet.mapping import SheetMapping, as_matrix
 from digitize.sheet.paper import Paper, find_paper
-from digitize.sheet.size import PageSize, page_size, size_by_lettering, size_by_lines
+from digitize.sheet.size import (
+    PageSize,
+    believable_capitals,
+    guessed_size,
+    page_size,
+    size_by_lettering,
+    size_by_lines,
+)
 from digitize.sheet.skew import skew_of_ink, skew_of_rules
 from digitize.sheet.state import PX_PER_MM, Scan, Sheet, SheetFacts, SheetHints
 from digitize.sheet.straighten import box_on, mapping_from_frame, turn
@@ -116,16 +124,45 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
 
 
 def _look(where: str, grey: NDArray[np.uint8], dpi: float | None, hints: SheetHints) -> _Look:
-    """Look at the page; once more with another size when its lettering shows that the guess was wrong."""
+    """Look at the page; once more with another size when its lettering shows that the guess, or the dpi, was wrong."""
     paper = find_paper(grey)
-    look = _look_at(where, grey, paper, page_size(paper.width, paper.height, dpi, hints, paper.slant))
-    if not look.size.stated:
-        if look.letters.height > 0:
-            better = size_by_lettering(paper.width, paper.height, look.size, look.letters.height / COARSE_PX_PER_MM)
-        else:
-            better = size_by_lines(paper.width, paper.height, look.size, _line_width(look.ink))
-        if abs(better.width / look.size.width - 1) > 0.1:
-            look = _look_at(where, grey, paper, better)
+    size = page_size(paper.width, paper.height, dpi, hints, paper.slant, whole=all(paper.seen))
+    look = _look_at(where, grey, paper, size)
+    if look.size.by_dpi and look.letters.in_lines < _SPARSE:
+        # a picture made smaller or larger keeps the note of what it was made from: at the right size lettering shows
+        guess = guessed_size(paper.width, paper.height, whole=all(paper.seen))
+        other = _look_again(where, grey, paper, _look_at(where, grey, paper, guess))
+        far_off = abs(math.log2(other.size.width / look.size.width)) > _FAR_OFF
+        return other if far_off and _shows_more_lettering(other.letters, look.letters) else look
+    return look if look.size.stated else _look_again(where, grey, paper, look)
+
+
+_SPARSE = 0.2
+"""Share of the pieces of ink that stand in lines of lettering, below which the noted dpi is doubted."""
+
+_FAR_OFF = 0.8
+"""How wrong a noted dpi must be, as a power of two: pictures are halved or worse, a map's lettering is merely small."""
+
+_FEWEST_LETTERS = 20
+"""Characters in lines that make lettering: fewer may be dashes, dirt or hatching."""
+
+
+def _shows_more_lettering(other: Letters, noted: Letters) -> bool:
+    """True when ``other`` shows lettering of a usual height, and far more of it than ``noted`` does."""
+    count = other.across + other.along
+    usual = believable_capitals(other.height / COARSE_PX_PER_MM)
+    return usual and count >= max(_FEWEST_LETTERS, 4 * (noted.across + noted.along))
+
+
+def _look_again(where: str, grey: NDArray[np.uint8], paper: Paper, look: _Look) -> _Look:
+    """The look, or one at another size when lettering or lines show that the size was guessed wrong."""
+    if look.letters.height > 0:
+        letter = look.letters.height / COARSE_PX_PER_MM
+        better = size_by_lettering(paper.width, paper.height, look.size, letter, whole=all(paper.seen))
+    else:
+        better = size_by_lines(paper.width, paper.height, look.size, _line_width(look.ink))
+    if abs(better.width / look.size.width - 1) > 0.1:
+        return _look_at(where, grey, paper, better)
     return look
 
 

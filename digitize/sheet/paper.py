@@ -168,12 +168,22 @@ def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | No
 
 
 def _is_drawn(field: NDArray[np.uint8], y: NDArray[np.int64], x: NDArray[np.float64]) -> bool:
-    """True when the line is a pen's: dark, with the same paper on both its sides."""
+    """True when the line is a pen's, or a line of print: dark, with the same paper on both its sides, or broken.
+
+    The paper beside it is judged by the brightest of its two sides, for a second line may run close by.
+    """
     at = np.round(x).astype(int)[:, None] + np.arange(-9, 10)
-    profile = np.median(field[y[:, None], np.clip(at, 0, field.shape[1] - 1)], axis=0).astype(float)
-    before, after = float(np.median(profile[:5])), float(np.median(profile[-5:]))
-    dark = 1 - float(profile[5:-5].min()) / max(before, after, 1.0)
-    return dark > 0.3 and abs(after - before) < 0.06 * max(before, after)
+    rows = field[y[:, None], np.clip(at, 0, field.shape[1] - 1)].astype(float)
+    profile = np.median(rows, axis=0)
+    before, after = float(profile[:6].max()), float(profile[-6:].max())
+    bright = max(before, after, 1.0)
+    level = abs(after - before) < 0.06 * bright
+    dark = 1 - float(profile[5:-5].min()) / bright
+    if level and dark > 0.3:
+        return True
+    # an edge of paper shows alike all along the side; print is black here and bare there
+    low, high = np.percentile(rows[:, 5:-5].min(axis=1), (10, 90))
+    return bool(level and high - low > max(0.4 * bright, float(np.ptp(profile))))
 
 
 def _robust_line(t: NDArray[np.float64], v: NDArray[np.float64]) -> tuple[float, float]:

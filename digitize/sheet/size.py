@@ -24,32 +24,64 @@ LEAST_CAPITAL_MM, MOST_CAPITAL_MM = 1.2, 3.6
 
 @dataclass(frozen=True, slots=True)
 class PageSize:
-    """Width and height of the paper as it lies in the scan, mm; ``stated`` False when it is a guess."""
+    """Width and height of the paper as it lies in the scan, mm; ``stated`` False when it is a guess.
+
+    ``by_dpi``: the dpi noted in the file says so, and nothing else.
+    """
 
     width: float
     height: float
     stated: bool
+    by_dpi: bool = False
 
 
-def page_size(width_px: float, height_px: float, dpi: float | None, hints: SheetHints, slant: float = 0.0) -> PageSize:
+def page_size(
+    width_px: float,
+    height_px: float,
+    dpi: float | None,
+    hints: SheetHints,
+    slant: float = 0.0,
+    *,
+    whole: bool = True,
+) -> PageSize:
     """The paper's size from its size in px.
 
-    The conventions' size wins when its proportions fit the paper within 4 % (either way up); then a believable dpi; then
-    the common sheet that fits best, at a resolution scanners offer. ``slant`` widens the 4 % for a photo taken at an
-    angle, which shortens one side of the paper: how much opposite sides differ, as a share.
+    The conventions' size wins when its proportions fit the paper within 4 % (either way up), a scan without the paper's
+    edges (``whole`` False) being a little more or less than that; then a believable dpi; then the common sheet that fits
+    best, at a resolution scanners offer. ``slant`` widens the 4 % for a photo taken at an angle, which shortens one side
+    of the paper: how much opposite sides differ, as a share.
     """
     aspect = width_px / height_px
     if hints.page_width and hints.page_height:
         for w, h in ((hints.page_width, hints.page_height), (hints.page_height, hints.page_width)):
             if abs(aspect / (w / h) - 1) < 0.04 + min(0.12, slant):
-                return PageSize(w, h, stated=True)
+                return PageSize(w, h, stated=True) if whole else _scanned_past_the_edges(width_px, height_px, w, dpi)
     if dpi is not None and not _is_screens(dpi):
-        return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=True)
+        return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=True, by_dpi=True)
     if hints.page_width:
         return PageSize(hints.page_width, hints.page_width / aspect, stated=True)
     if hints.page_height:
         return PageSize(hints.page_height * aspect, hints.page_height, stated=True)
-    return _guessed(width_px, height_px)
+    return guessed_size(width_px, height_px, whole=whole)
+
+
+_RIM = 0.06
+"""How much a scan may be larger or smaller than the paper in it, as a share ..."""
+
+_RIM_STATED = 0.04
+"""... and when the size of the paper is known, so that a scanner's odd dpi is not taken for a rim."""
+
+
+def _scanned_past_the_edges(width_px: float, height_px: float, width_mm: float, dpi: float | None) -> PageSize:
+    """The size of a scan whose paper measures ``width_mm`` but whose edges are not seen: a little more or less than that.
+
+    The dpi noted in the file, else a scanner's usual one, is the truth when it is near; else the scan is the paper.
+    """
+    across = width_px / width_mm * 25.4
+    for known in (() if dpi is None else (dpi,)) + _SCANNER_DPI:
+        if abs(across / known - 1) < _RIM_STATED:
+            return PageSize(width_px / known * 25.4, height_px / known * 25.4, stated=True)
+    return PageSize(width_mm, width_mm * height_px / width_px, stated=True)
 
 
 _SCREEN_DPI = (72.0, 96.0, 144.0, 192.0)
@@ -61,8 +93,9 @@ def _is_screens(dpi: float) -> bool:
     return any(abs(dpi / usual - 1) < 0.004 for usual in _SCREEN_DPI)
 
 
-def _guessed(width_px: float, height_px: float) -> PageSize:
-    dpis = _sheet_dpis(width_px, height_px)
+def guessed_size(width_px: float, height_px: float, *, whole: bool = True) -> PageSize:
+    """The paper's size when nobody states it: the common sheet that fits best, else an ordinary size."""
+    dpis = _sheet_dpis(width_px, height_px, whole=whole)
     return _at_dpi(width_px, height_px, dpis[0] if dpis else _likely_dpi(max(width_px, height_px)))
 
 
@@ -70,8 +103,12 @@ def _at_dpi(width_px: float, height_px: float, dpi: float) -> PageSize:
     return PageSize(width_px / dpi * 25.4, height_px / dpi * 25.4, stated=False)
 
 
-def _sheet_dpis(width_px: float, height_px: float) -> list[float]:
-    """Resolutions at which the page is a common sheet, the likeliest first."""
+def _sheet_dpis(width_px: float, height_px: float, *, whole: bool = True) -> list[float]:
+    """Resolutions at which the page is a common sheet, the likeliest first.
+
+    The paper's edges, when all are seen (``whole``), give the dpi to a thousandth. Where the scan ends before or after the
+    paper does, the scanner's own round number is nearer the truth.
+    """
     long_px, short_px = max(width_px, height_px), min(width_px, height_px)
     found: list[tuple[float, float]] = []
     for short, long in (*ISO_SHEETS, *INCH_SHEETS):
@@ -79,8 +116,8 @@ def _sheet_dpis(width_px: float, height_px: float) -> list[float]:
         true = long_px / (long / 25.4)
         for rank, dpi in enumerate(_SCANNER_DPI):
             off = abs(true / dpi - 1)
-            if off < 0.06 and misfit < 0.06:
-                found.append((off + misfit + 0.004 * rank, true))
+            if off < _RIM and misfit < _RIM:
+                found.append((off + misfit + 0.004 * rank, true if whole else dpi))
     return [dpi for _, dpi in sorted(found)]
 
 
@@ -92,7 +129,9 @@ def _likely_dpi(long_px: float) -> float:
     return 100.0 if long_px < 700 else 150.0
 
 
-def size_by_lettering(width_px: float, height_px: float, guess: PageSize, letter_mm: float) -> PageSize:
+def size_by_lettering(
+    width_px: float, height_px: float, guess: PageSize, letter_mm: float, *, whole: bool = True
+) -> PageSize:
     """Correct a guessed size by the height its capitals would have, mm (0: no lettering found, nothing is changed).
 
     Another common sheet is taken when it makes the lettering more usual; a page of no common size gets the dpi that
@@ -101,7 +140,7 @@ def size_by_lettering(width_px: float, height_px: float, guess: PageSize, letter
     if letter_mm <= 0:
         return guess
     dpi = width_px / guess.width * 25.4
-    dpis = _sheet_dpis(width_px, height_px)
+    dpis = _sheet_dpis(width_px, height_px, whole=whole)
     if dpis:
         # the capital's height goes with 1 / dpi; a factor of two off costs as much as the least likely sheet
         return _at_dpi(
@@ -110,6 +149,11 @@ def size_by_lettering(width_px: float, height_px: float, guess: PageSize, letter
     if LEAST_CAPITAL_MM <= letter_mm <= MOST_CAPITAL_MM:
         return guess
     return _at_dpi(width_px, height_px, float(min(600.0, max(60.0, dpi * letter_mm / USUAL_CAPITAL_MM))))
+
+
+def believable_capitals(letter_mm: float) -> bool:
+    """False for capitals so small or so large that the size of the page must be wrong, by a half or more."""
+    return LEAST_CAPITAL_MM / 1.5 <= letter_mm <= MOST_CAPITAL_MM * 1.5
 
 
 USUAL_LINE_MM = 0.45

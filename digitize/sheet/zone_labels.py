@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from digitize.harness.place import Box
@@ -21,6 +21,7 @@ from digitize.sheet.zone_fit import (
     nominal_zones,
     zones_from_hints,
 )
+from digitize.sheet.zone_lattice import Spot, lattice_of
 from digitize.sheet.zones import Band, ZoneGrid
 
 Label = tuple[str, Box, float]
@@ -54,12 +55,14 @@ _SKIP_SETS: tuple[tuple[str, ...], ...] = ((), ("I", "O"), ("I",), ("O",), ("I",
 
 @dataclass(frozen=True, slots=True)
 class _Seen:
-    """A label on one side: ``at`` along the axis (mm), its text, weight 0..1."""
+    """A label on one side: ``at`` along the axis and ``out`` from the frame (mm), its text, weight 0..1, height (mm)."""
 
     side: str
     at: float
     text: str
     weight: float
+    out: float
+    height: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +178,7 @@ def _near(frame: Box, labels: Iterable[Label], sides: tuple[str, str]) -> list[_
             out = {"top": frame.y0 - y, "bottom": y - frame.y1, "left": frame.x0 - x, "right": x - frame.x1}[side]
             if not (low <= at <= high and -MARGIN_INSIDE_MM <= out <= MARGIN_OUTSIDE_MM):
                 continue
-            seen.append(_Seen(side, at, clean, probability * (1.0 if out > 0 else 0.5)))
+            seen.append(_Seen(side, at, clean, probability * (1.0 if out > 0 else 0.5), out, box.height))
     return seen
 
 
@@ -217,7 +220,8 @@ def _axis(seen: list[_Seen], span: tuple[float, float], ticks: Sequence[float], 
     fits: _Fits = {}
     for sequence in _sequences(wanted):
         values = [(s, sequence.values(s.text)) for s in seen]
-        for borders, prior in _divisions(values, span, ticks, wanted):
+        values, steps = _in_order(values, span)
+        for borders, prior in [*steps, *_divisions(values, span, ticks, wanted)]:
             for rising in (True, False):
                 found = _vote(values, borders, sequence, wanted, rising=rising)
                 if found is None or found[1].agrees < (1.5 if stated is None else 2.5):
@@ -251,8 +255,25 @@ def _sequences(wanted: _Wanted) -> list[_Sequence]:
     return found
 
 
+_Valued = list[tuple[_Seen, dict[int, float]]]
+
+
+def _in_order(values: _Valued, span: tuple[float, float]) -> tuple[_Valued, list[tuple[list[float], float]]]:
+    """The labels, those believed more that stand at equal steps and count on, and the division that follows the steps."""
+    sure = [(i, v) for i, (_, meant) in enumerate(values) for v, share in meant.items() if share == 1.0]
+    spots = [Spot(values[i][0].side, values[i][0].at, values[i][0].out, values[i][0].height, v) for i, v in sure]
+    lattice = lattice_of(spots)
+    if lattice is None:
+        return values, []
+    raised = list(values)
+    for k in lattice.spots:
+        seen, meant = values[sure[k][0]]
+        raised[sure[k][0]] = (replace(seen, weight=max(seen.weight, lattice.probability)), meant)
+    return raised, [(lattice.borders(*span, spots), 0.0)]
+
+
 def _divisions(
-    values: list[tuple[_Seen, dict[int, float]]],
+    values: _Valued,
     span: tuple[float, float],
     ticks: Sequence[float],
     wanted: _Wanted,
@@ -277,7 +298,7 @@ def _divisions(
     return found
 
 
-def _between_labels(values: list[tuple[_Seen, dict[int, float]]], span: tuple[float, float]) -> list[float] | None:
+def _between_labels(values: _Valued, span: tuple[float, float]) -> list[float] | None:
     """Borders midway between label centres, from the longest chain of labels that follow one another on one side."""
     best: list[float] = []
     for side in {s.side for s, _ in values}:
@@ -307,7 +328,7 @@ def _longest_chain(marks: list[tuple[float, int]], direction: int) -> list[float
 
 
 def _vote(
-    values: list[tuple[_Seen, dict[int, float]]],
+    values: _Valued,
     borders: list[float],
     sequence: _Sequence,
     wanted: _Wanted,

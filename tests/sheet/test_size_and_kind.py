@@ -107,3 +107,32 @@ def test_a_figure_without_lettering_is_sized_by_its_lines() -> None:
 def test_a_common_sheet_keeps_its_size_whatever_its_lines() -> None:
     guess = page_size(4961, 3508, None, SheetHints())
     assert size_by_lines(4961, 3508, guess, 2.0) == guess
+
+
+@pytest.mark.parametrize("shrunk", [1, 2])
+def test_a_scan_a_little_larger_than_its_page_keeps_the_scanners_round_dpi(shrunk: int) -> None:
+    # an A3 page scanned at 300 dpi with a rim of 5 mm on a lid as white as the paper: 430 × 307 mm
+    pixels = (5079 // shrunk, 3626 // shrunk)
+    seen = page_size(*pixels, None, SheetHints(), whole=True)
+    assert seen.width == pytest.approx(420, abs=3)  # the edges seen are the paper's own
+    cut = page_size(*pixels, None, SheetHints(), whole=False)
+    assert pixels[0] / cut.width * 25.4 == pytest.approx(300 / shrunk, abs=0.01)
+
+
+def test_a_picture_made_smaller_is_not_taken_at_the_dpi_of_what_it_was_made_from(draw_page, scan_of) -> None:
+    page = draw_page(420.0, 297.0, 150.0, (14.0, 14.0, 406.0, 283.0))
+    for row in range(12):
+        cv2.putText(page.grey, "A NOTE IN PLAIN LETTERING", (900, 500 + 60 * row), 0, 0.55, 25, 2, cv2.LINE_AA)
+    assert flatten(scan_of(600.0), page.grey).facts.dpi == pytest.approx(150, rel=0.05)  # states 600
+    assert flatten(scan_of(150.0), page.grey).facts.dpi_stated
+
+
+def test_a_stated_page_size_is_the_papers_and_not_that_of_the_rim_around_it() -> None:
+    # 300 dpi scans of an A3 sheet, 9 mm larger than it and 6 mm smaller; edges not seen
+    hints = SheetHints(page_width=420.0, page_height=297.0)
+    for pixels in ((5067, 3583), (4890, 3460)):
+        assert page_size(*pixels, None, hints, whole=False).width == pytest.approx(pixels[0] / 300 * 25.4, abs=0.01)
+        assert page_size(*pixels, None, hints, whole=True).width == 420.0
+    # the dpi noted in the file wins over a scanner's usual one when it is near
+    noted = page_size(4550, 3220, 275.0, hints, whole=False)
+    assert noted.width == pytest.approx(4550 / 275 * 25.4)
