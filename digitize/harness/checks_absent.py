@@ -31,6 +31,9 @@ TWO_POLES = frozenset(
 ONE_POLE = frozenset({"sensor", "gauge", "battery", "diode"})
 """Of these, kinds that are also drawn with one line, or whose second line is often left out (common practice, no source)."""
 
+WOUND = frozenset({"coil", "solenoid"})
+"""Kinds drawn as a winding, whose ends leave at the corners of its body (common practice, no source)."""
+
 RIM = 1.2
 """How near to the corner of a part's body a line that only passes it runs."""
 
@@ -156,7 +159,7 @@ def _loops(harness: Harness) -> Iterator[Finding]:
 
 def _past(part: Component, hung: list[tuple[Wire, WireEnd]]) -> Iterator[Finding]:
     """A line that runs along a part's rim and was taken to end there."""
-    if part.kind not in TWO_POLES or len(hung) < 2:
+    if part.kind not in TWO_POLES - WOUND or len(hung) < 2:
         return
     box = part.place.box
     rims = [(w, e) for w, e in hung if _at_a_corner(box, e.at) and w.probability < 1.0]

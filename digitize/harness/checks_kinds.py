@@ -51,8 +51,10 @@ _ALL = (
     Check("wire-back-to-its-dot", "A wire leaves a join and comes back to the same one.", "doubt"),
     Check("line-past-part", "A wire seems to end at the very corner of a part: it may run on past it.", "doubt"),
     Check("part-with-few-wires", "A part of two poles has fewer wires than it needs.", "note"),
-    Check("load-without-feed", "No way leads from a load to a battery, an alternator or a fuse.", "note"),
-    Check("load-without-ground", "No way leads from a load to ground.", "note"),
+    Check(
+        "load-without-feed", "No way leads from loads that hang together to a battery, an alternator or a fuse.", "note"
+    ),
+    Check("load-without-ground", "No way leads from loads that hang together to ground.", "note"),
     Check("fuse-larger-than-wire", "A fuse is larger than its thinnest wire should carry (handbook values).", "note"),
     Check("thicker-downstream", "A wire gets thicker behind a fuse, with no other feed joining it.", "note"),
     Check("diode-blocks-all", "A diode stands in every way from feed to a load, pointing the wrong way.", "doubt"),

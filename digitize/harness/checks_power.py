@@ -13,13 +13,19 @@ from digitize.harness.checks_drawing import place_of
 from digitize.harness.checks_kinds import finding
 from digitize.harness.checks_sizes import amperes, area_mm2, most_amperes
 from digitize.harness.fuse_series import known_by
-from digitize.harness.graph import PROTECTION, Conductors, Hop, Key, conductors
+from digitize.harness.graph import PROTECTION, RESISTANCES, SWITCHES, Conductors, Hop, Key, conductors
 from digitize.harness.model import Component, Finding, Harness, Wire
 from digitize.harness.place import Place
 
 SURE = 0.9
 CONSUMERS = frozenset({"lamp", "motor", "horn", "heater", "solenoid", "sounder", "speaker"})
 """Kinds that need both a feed and a ground; a sensor or a gauge may hang on a module alone."""
+
+PASSED = SWITCHES | RESISTANCES | {"diode"}
+"""Kinds of parts between a feed and a load: with one wire alone they do nothing there (common practice, no source)."""
+
+MOST_NAMED, MOST_ENDS = 3, 3
+"""Loads named and ends shown in one finding."""
 
 CAUTION = (
     " Handbook value, for orientation only: the vehicle's own manual decides, and work on a live vehicle needs the usual"
@@ -36,8 +42,10 @@ def findings(harness: Harness) -> Iterator[Finding]:
 
 
 def _sources(harness: Harness, graph: Conductors) -> set[Key]:
-    """Feeds and both sides of everything that protects."""
-    return set(graph.feeds) | {(c.id, t.id) for c in harness.components if c.kind in PROTECTION for t in c.terminals}
+    """Feeds, both sides of everything that protects, and the bars of fuse blocks, whose fuses may not all have been read."""
+    blocks = {c.parent for c in harness.components if c.kind in PROTECTION}
+    guarded = {c.id for c in harness.components if c.kind in PROTECTION or c.kind == "fuse_block" or c.id in blocks}
+    return set(graph.feeds) | {(c.id, t.id) for c in harness.components if c.id in guarded for t in c.terminals}
 
 
 def _loads(harness: Harness, graph: Conductors) -> Iterator[Finding]:
@@ -51,6 +59,7 @@ def _loads(harness: Harness, graph: Conductors) -> Iterator[Finding]:
     drained = graph.reach(
         graph.grounds, lambda h: h.kind != "load" and not (h.kind == "diode" and h.sure and not h.open)
     )
+    islands: dict[tuple[str, frozenset[Key]], list[Component]] = defaultdict(list)
     for c in harness.components:
         if c.kind not in CONSUMERS or not c.terminals or c.probability < SURE:
             continue
@@ -60,31 +69,61 @@ def _loads(harness: Harness, graph: Conductors) -> Iterator[Finding]:
             continue
         if any(h is not None and h.by in shaky for h in around.values()) or not any(k in graph.hops for k in keys):
             continue
-        name = c.name.value or f"this {c.kind}"
         if not set(around) & sources:
-            yield finding(
-                "load-without-feed",
-                c.id,
-                f"No way leads from {name} to a battery, an alternator or a fuse.",
-                "Look along its wires on the scan for a joint or a page edge that was missed.",
-                [c.place],
-            )
+            islands["load-without-feed", frozenset(around)].append(c)
         elif not set(around) & graph.grounds:
-            yield finding(
-                "load-without-ground",
-                c.id,
-                f"No way leads from {name} to a ground.",
-                "Does its case carry an earth mark that was missed, or does it ground through its mounting?",
-                [c.place],
-            )
+            islands["load-without-ground", frozenset(around)].append(c)
         elif _only_against(keys, fed, fed_any) or _only_against(keys, drained, drained_any):
             yield finding(
                 "diode-blocks-all",
                 c.id,
-                f"Every way to {name} runs against the arrow of a diode.",
+                f"Every way to {_called(c)} runs against the arrow of a diode.",
                 "Look at the diode on the scan: is its arrow read the right way round?",
                 [c.place, *_diodes(around, graph)],
             )
+    for (check, island), loads in sorted(islands.items(), key=lambda i: (i[0][0], i[1][0].id)):
+        yield _island(check, loads, island, graph)
+
+
+def _called(c: Component) -> str:
+    return c.name.value or f"this {c.kind.replace('_', ' ')}"
+
+
+def _island(check: str, loads: list[Component], island: frozenset[Key], graph: Conductors) -> Finding:
+    """One finding for all loads that hang together and lack the same: at the part where the way stops, if there is one.
+
+    A single line that was missed leaves all of them dark, and it is missed where the way ends, not at the loads.
+    """
+    names = list(dict.fromkeys(_called(c) for c in loads))
+    which = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+    if len(names) > MOST_NAMED:
+        which = f"{', '.join(names[:MOST_NAMED])} and {len(names) - MOST_NAMED} more"
+    ends = _dead_ends(island, graph)
+    goal = "a battery, an alternator or a fuse" if check == "load-without-feed" else "a ground"
+    what = f"No way leads from {which} to {goal}"
+    if ends:
+        why = f"{what}: as it was read, it ends at {_called(ends[0])}, which only one wire comes to."
+    else:
+        why = f"{what}."
+    settle = (
+        "Look along the wires on the scan for a joint or a page edge that was missed."
+        if check == "load-without-feed"
+        else "Does a case carry an earth mark that was missed, or is it earthed through its mounting?"
+    )
+    if ends:
+        settle = "Look there on the scan: a line may have been missed, or the part may be none."
+    subject = ends[0] if ends else loads[0]
+    return finding(check, subject.id, why, settle, [c.place for c in (*ends, *loads)])
+
+
+def _dead_ends(island: frozenset[Key], graph: Conductors) -> list[Component]:
+    """Parts that current passes through but that only one wire comes to, the most doubtful first."""
+    wired: dict[str, int] = defaultdict(int)
+    for key in island:
+        wired[key[0]] += sum(h.kind == "wire" for h in graph.hops.get(key, ()))
+    parts = [graph.components[i] for i, count in wired.items() if i in graph.components and count == 1]
+    through = [c for c in parts if c.kind in PASSED and not c.case_ground]
+    return sorted(through, key=lambda c: (c.probability, c.id))[:MOST_ENDS]
 
 
 def _only_against(keys: list[Key], directed: dict[Key, Hop | None], any_way: dict[Key, Hop | None]) -> bool:
@@ -100,6 +139,7 @@ def _diodes(around: dict[Key, Hop | None], graph: Conductors) -> list[Place]:
 
 
 def _fuses(harness: Harness, graph: Conductors, system: str | None) -> Iterator[Finding]:
+    guards = _sources(harness, graph)
     for c in harness.components:
         if c.kind != "fuse":
             continue
@@ -107,8 +147,8 @@ def _fuses(harness: Harness, graph: Conductors, system: str | None) -> Iterator[
         if start is None:
             continue
         reached = graph.reach([start], lambda h: h.kind in {"wire", "connector", "joined"})
-        if any(k != start and k in graph.feeds for k in reached):
-            continue
+        if any(k != start and k in guards for k in reached):
+            continue  # joined to a feed or to another fuse: which of the two feeds the other, the drawing does not say
         wires = [graph.wires[h.by] for h in reached.values() if h is not None and h.kind == "wire"]
         sized = [(w, g) for w in wires if (g := _gauge(w)) is not None]
         yield from _too_large(c, sized, system)

@@ -125,6 +125,16 @@ def test_a_line_along_the_rim_of_a_part_is_asked_about_until_a_person_says_that_
     assert found(replace(harness, wires=sure)) == []
 
 
+def test_the_ends_of_a_winding_are_no_lines_that_run_past_it():
+    left = lamp("LAMP A", 30, 50, rim=True)
+    harness = whole()
+    rims = [wire(f"r{t.id}", "S8 14 RED", (left.id, t), (left.id, t)) for t in left.terminals[2:]]
+    harness = replace(harness, wires=(*harness.wires, *rims))
+    for kind, told in (("lamp", ["line-past-part"]), ("solenoid", []), ("coil", [])):
+        parts = (replace(left, kind=kind), harness.components[1])
+        assert sorted({f.check for f in found(replace(harness, components=parts))}) == told
+
+
 def test_a_wire_that_comes_back_to_its_own_dot_is_told():
     dot = Splice("s", Place("p1", Box(59, 79, 61, 81)), (60, 80), 3, 0.95)
     end = WireEnd("s", "*", "p1", (60, 80))
