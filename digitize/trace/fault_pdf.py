@@ -13,6 +13,7 @@ from digitize.trace.advice_told import (
     NO_CHECK,
     NOTHING_YET,
     USUAL,
+    check_place,
     effort_words,
     percent,
     point_words,
@@ -79,7 +80,7 @@ def _check(advice: Advice, crop: Crop, pen: PdfPen) -> list[Any]:
     block = [
         pen.text("The next check", "head"), pen.text(point_words(advice.circuits, check.key), "point"),
         pen.text(effort_words(check), "plain"), *pictures, pen.text(HOW, "plain"), _table(rows, (45, 20, 100), pen),
-        Spacer(1, 8), pen.text("It read: ____________ V", "point"),
+        Spacer(1, 8), pen.text("It read: ____________ V", "point"), pen.text(f"Told as {check_place(check)}", "small"),
     ]  # fmt: skip
     return [KeepTogether(block)]
 

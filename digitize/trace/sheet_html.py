@@ -21,7 +21,7 @@ STYLE = """
 @page { size: PAPER portrait; margin: 12mm }
 * { box-sizing: border-box }
 body { font: 10pt/1.35 "DejaVu Sans", "Liberation Sans", sans-serif; color: #111; max-width: 186mm; margin: 6mm auto }
-h1 { font-size: 16pt; margin: 0 0 1mm } h2 { font-size: 11.5pt; margin: 6mm 0 2mm; break-after: avoid }
+h1 { font-size: 16pt; margin: 0 0 1mm } h2 { font-size: 11.5pt; margin: 6mm 0 2mm; break-after: avoid; break-inside: avoid }
 .where { margin: 0 0 4mm; color: #333 }
 .cautions { border: 0.6mm solid #111; padding: 2mm 4mm; margin: 0 0 4mm }
 .cautions h2 { margin: 0 0 1mm } .cautions ul { margin: 0; padding-left: 5mm }

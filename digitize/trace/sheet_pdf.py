@@ -15,6 +15,9 @@ from digitize.trace.strip import Crop, View, views_of, ways_in_order
 from digitize.trace.told import branch_line, candidate_row, details, printable, stop_name, sureness, way_head, where
 
 MARGIN_MM = 12.0
+INDENT_MM, GAP_MM = 9.0, 3.0
+"""Left of the pictures of a hop, and between two of them."""
+
 FONTS = ("DejaVuSans", "DejaVuSans-Bold")
 """Looked for where reportlab looks for fonts; without them letters outside Latin-1 print as ``?``."""
 
@@ -79,9 +82,28 @@ class PdfPen:
         return text if self.plain in FONTS else text.encode("latin-1", "replace").decode("latin-1")
 
     def pictures(self, views: tuple[View, ...], crop: Crop) -> list[Any]:
-        """The parts of the scans, as large as on the page where the paper is wide enough."""
+        """The parts of the scans, as large as on the page where the paper is wide enough; side by side where they fit."""
+        from reportlab.platypus import Table  # noqa: PLC0415
+
         shown = [(v, png) for v in views if (png := crop(v.sheet, v.box)) is not None]
-        return [_picture(v, png, self.width - 12.0, self.text(v.caption, "caption")) for v, png in shown]
+        rows: list[list[tuple[View, bytes]]] = []
+        room = 0.0
+        for view, png in shown:
+            if not rows or view.box.width + GAP_MM > room:
+                rows.append([])
+                room = self.width - INDENT_MM
+            rows[-1].append((view, png))
+            room -= view.box.width + GAP_MM
+        flush = [(f"{side}PADDING", (0, 0), (-1, -1), 0) for side in ("LEFT", "RIGHT", "TOP", "BOTTOM")]
+        made = []
+        for row in rows:
+            cells = [
+                _picture(v, png, self.width - INDENT_MM - GAP_MM, self.text(v.caption, "caption")) for v, png in row
+            ]
+            wide = [c.wrap(self.width * _mm(), 1e4)[0] for c in cells]
+            style = [*flush, ("VALIGN", (0, 0), (-1, -1), "TOP")]
+            made.append(Table([["", *cells]], colWidths=[INDENT_MM * _mm(), *wide], style=style, hAlign="LEFT"))
+        return made
 
     def rights(self, note: str) -> list[Any]:
         """The rights note at the foot; nothing without one."""
@@ -159,13 +181,13 @@ def _picture(view: View, png: bytes, most: float, caption: Any) -> Any:
     scale = min(1.0, most / view.box.width) * _mm()
 
     class Picture(Flowable):  # type: ignore[misc]
-        def wrap(self, width: float, height: float) -> tuple[float, float]:
-            self._below = caption.wrap(width, height)[1]
-            return view.box.width * scale + 12 * _mm(), view.box.height * scale + self._below + 4
+        def wrap(self, _width: float, height: float) -> tuple[float, float]:
+            self._below = caption.wrap(view.box.width * scale, height)[1]
+            return view.box.width * scale + GAP_MM * _mm(), view.box.height * scale + self._below + 4
 
         def draw(self) -> None:
             c = self.canv
-            left, low = 9 * _mm(), self._below + 2
+            left, low = 0.0, self._below + 2
             wide, high = view.box.width * scale, view.box.height * scale
             c.drawImage(ImageReader(io.BytesIO(png)), left, low, wide, high)
             c.saveState()

@@ -23,8 +23,8 @@ from digitize.harness.place import Box
 from digitize.store.crops import PX_PER_MM, ScanCrops
 from digitize.trace.follow import Circuits
 from digitize.trace.sheet_html import sheet_html
-from digitize.trace.sheet_pdf import sheet_pdf
-from digitize.trace.strip import LARGEST, views_of
+from digitize.trace.sheet_pdf import PdfPen, sheet_pdf
+from digitize.trace.strip import LARGEST, View, views_of
 from fixtures.small_harness import small_harness
 
 from . import circuits as c
@@ -145,6 +145,15 @@ def test_the_pdf_has_the_same_content_on_the_paper_asked_for(paper: str, size: t
     assert words.index("Disconnect the battery") < words.index("To its feed")
     for said in ("L2A 18 GRN", "check on the page", "sits: BEHIND LEFT LAMP, front", "Rights: my own copy"):
         assert said in words
+
+
+def test_pictures_stand_side_by_side_as_far_as_the_paper_is_wide():
+    pen = PdfPen(186.0)
+    view = View("p1", Box(10, 10, 68, 44), "page 1")
+    assert [len(pen.pictures((view,) * n, grey_png)) for n in (0, 1, 2, 3)] == [0, 1, 1, 2]
+    wide = View("p1", Box(0, 0, 190, 46), "page 1")
+    [row] = pen.pictures((wide,), grey_png)
+    assert row.wrap(186.0 * 72 / 25.4, 1000)[0] <= 186.0 * 72 / 25.4, "shrunk to the paper"
 
 
 def test_without_reportlab_the_pdf_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
