@@ -13,6 +13,7 @@ from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.habit import habit_of, ring_habit
+from digitize.ink.lettered_boxes import find_lettered_boxes, with_lettered_boxes
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
@@ -44,6 +45,7 @@ def draw_marks(
     sheet = with_inner_frame(sheet)
     ink = _inside_frame(sheet)
     ovals = find_ovals(ink)
+    symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks))
     cv2.subtract(ink, lettering.glyphs, dst=ink)
     rectangles = find_rectangles(ink)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
