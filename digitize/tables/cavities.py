@@ -20,6 +20,12 @@ MISTAKEN = 0.01
 """Chance that a sure reading is its look-alike; what a reader trained on running text gets wrong (own choice)."""
 FOLLOWS, ELSEWHERE = 0.8, 0.02
 """Chance that a cavity is named right after the one before it, and that it is any other one of about ten."""
+FOLLOWS_ON = 0.97
+"""The same for each further row that is named by counting alone."""
+ONE_WAY = 0.85
+"""A page on which more than this share of the cavities is named in one way names all of them so (own choice)."""
+PAGE_KIND = 0.8
+"""Chance that a connector without any read name is named as the rest of the page is, from the first on (own choice)."""
 PAGE = 0.3
 """A cavity of another connector of the page counts so much beside one of the same connector."""
 
@@ -28,6 +34,8 @@ def cavities_settled(entries: Sequence[ChartEntry]) -> tuple[ChartEntry, ...]:
     """The entries with every cavity name weighed against the others."""
     kinds = [[_kind(r.cavity.value) for r in e.rows] for e in entries]
     everywhere = [k for names in kinds for k in names]
+    named = [k for k in everywhere if k is not None]
+    page = next((k for k in ("letter", "figure") if named.count(k) > ONE_WAY * len(named)), None)
     out = []
     for entry, names in zip(entries, kinds, strict=True):
         rows: list[ChartRow] = []
@@ -39,24 +47,56 @@ def cavities_settled(entries: Sequence[ChartEntry]) -> tuple[ChartEntry, ...]:
             }
             before = rows[-1].cavity.value if rows else None
             rows.append(replace(row, cavity=_weighed(row.cavity, others, before, first=not rows)))
-        out.append(replace(entry, rows=_between(_once(rows))))
+        out.append(replace(entry, rows=_in_order(_once(rows), page)))
     return tuple(out)
 
 
-def _between(rows: tuple[ChartRow, ...]) -> tuple[ChartRow, ...]:
-    """An unread name between two read ones is the one name that follows the first and is followed by the second."""
+def _in_order(rows: tuple[ChartRow, ...], page: str | None) -> tuple[ChartRow, ...]:
+    """Unread names take the place that the order leaves them: between read ones, before the first, after the last.
+
+    ``page``: how the cavities of the page are named, for a connector of which no name was read.
+    """
     out = list(rows)
-    for k in range(1, len(rows) - 1):
-        before, after = rows[k - 1].cavity, rows[k + 1].cavity
-        if rows[k].cavity.value is not None or before.value is None or after.value is None:
+    k = 0
+    while k < len(rows):
+        if rows[k].cavity.value is not None:
+            k += 1
             continue
-        fits = [name for name in sorted(_following(before.value)) if after.value in _following(name)]
-        if fits:
-            sure = FOLLOWS * min(before.probability, after.probability) / len(fits)
-            says = Evidence("order", fits[0], sure, BY)
-            seen = (*rows[k].cavity.evidence, says)
-            out[k] = replace(rows[k], cavity=Claim(fits[0], sure, (Alternative(fits[0], sure),), seen))
+        end = next((j for j in range(k, len(rows)) if rows[j].cavity.value is not None), len(rows))
+        before = rows[k - 1].cavity if k else None
+        after = rows[end].cavity if end < len(rows) else None
+        ways = _chains(before.value if before else None, after.value if after else None, end - k, page)
+        known = [c.probability for c in (before, after) if c is not None]
+        loose = 0 if before is not None and after is not None else end - k  # nothing holds the far end of the order
+        sure = FOLLOWS * min(known, default=PAGE_KIND) * FOLLOWS_ON**loose / max(1, len(ways))
+        for i in range(k, end):
+            if ways:
+                name = ways[0][i - k]
+                says = Evidence("order", name, sure, BY)
+                seen = (*rows[i].cavity.evidence, says)
+                out[i] = replace(rows[i], cavity=Claim(name, sure, (Alternative(name, sure),), seen))
+        k = end
     return tuple(out)
+
+
+def _chains(before: str | None, after: str | None, count: int, page: str | None) -> list[tuple[str, ...]]:
+    """The ways in which ``count`` names may follow on ``before`` (None: they open the table) and lead to ``after``.
+
+    None for ``after``: nothing follows. The plainest way, which leaves out no letter, comes first.
+    """
+    if before is not None:
+        starts = _steps(before)
+    else:
+        kind = _kind(after) if after is not None else page
+        starts = {"letter": ("A",), "figure": ("1",)}.get(kind or "", ())
+    ways: list[tuple[str, ...]] = [(s,) for s in starts]
+    for _ in range(count - 1):
+        ways = [(*way, name) for way in ways for name in _steps(way[-1])]
+    return [way for way in ways if after is None or after in _steps(way[-1])]
+
+
+def _steps(name: str) -> tuple[str, ...]:
+    return tuple(sorted(_following(name)))
 
 
 def _once(rows: Sequence[ChartRow]) -> tuple[ChartRow, ...]:

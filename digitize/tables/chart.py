@@ -125,12 +125,13 @@ def _columns(texts: Sequence[ReadText]) -> list[list[ReadText]]:
             # an id opens a column when no cavity or code of the same line stands close before it
             if role_of(t) == "id" and (k == 0 or t.box.x0 - row.texts[k - 1].box.x1 > 3 * t.box.height):
                 ids.append(t.box.x0)
-            if len(t.text.strip()) <= 3 and k + 1 < len(row.texts) and role_of(row.texts[k + 1]) in {"code", "dash"}:
+            short = len(t.text.strip()) <= 3 and role_of(t) != "dash"  # a dash is a half without a wire
+            if short and k + 1 < len(row.texts) and role_of(row.texts[k + 1]) in {"code", "dash"}:
                 cavities.append(t.box.x0)
     common = [x for x, n in clusters(ids, 4.0) if n >= 2]
     for x, n in clusters(cavities, 4.0):
         near = [i for i in ids if abs(i - x) < 10.0]
-        if n >= 2 and not any(abs(c - x) < 20.0 for c in common):
+        if n >= 2 and not any(abs(c - x) < 20.0 for c in common) and not _one_list(rows, common, x):
             common.append(min([x, *near]))
     common = sorted(common) or [min((t.box.x0 for t in texts), default=0.0)]
     edges = [x - 2.5 for x in common]
@@ -140,6 +141,23 @@ def _columns(texts: Sequence[ReadText]) -> list[list[ReadText]]:
         k = int(np.searchsorted(edges, t.box.x0, side="right")) - 1
         parts[max(0, k)].append(t)
     return [p for p in parts if p]
+
+
+def _one_list(rows: Sequence[Row], ids: Sequence[float], cavities: float) -> bool:
+    """True when the cavities at x ``cavities`` go on the lines that the ids of one column begin: id, place, cavity, wires.
+
+    ``ids``: x of the columns of ids. In tables for each connector an id heads its table, on a line of its own.
+    """
+    left = max((x for x in ids if x < cavities), default=None)
+    if left is None:
+        return False
+    begun = gone_on = 0
+    for row in rows:
+        if any(abs(t.box.x0 - left) < 4.0 and role_of(t) == "id" for t in row.texts):
+            begun += 1
+            there = [t for t in row.texts if abs(t.box.x0 - cavities) < 4.0 and role_of(t) != "id"]
+            gone_on += any(len(t.text.strip()) <= 3 for t in there)
+    return 2 * gone_on > begun
 
 
 def _region(

@@ -129,3 +129,56 @@ def test_where_wires_carry_short_keys_the_narrow_column_is_that_of_the_cavities(
     # under such conventions every short number is a code
     keyed = tuple(replace(t, kind="code", by_kind=(("code", t.free),)) if t.text.isdigit() else t for t in page.texts)
     assert cells(read_table(replace(page, texts=keyed))) == wanted(rows=rows)
+
+
+def listed(x, entries, y=40):
+    """Texts of an unruled list from ``x``: id and place on the first line of each connector only, cavities far right."""
+    texts = []
+    for name, place, rows in entries:
+        texts += [(name, x, y), (place, x + 14, y)]
+        for cavity, a, b in rows:
+            texts += [(cavity, x + 110, y), (a, x + 118, y), (b, x + 145, y)]
+            y += 4.5
+        y += 3
+    return texts
+
+
+def test_a_list_in_two_stacks_with_cavities_far_from_the_ids_is_one_column_each():
+    one = listed(10, [("C101", "LEFT PILLAR", ROWS), ("C102", "BOOT", ROWS[:2]), ("K7", "UNDER THE SEAT", ROWS[1:])])
+    empty = [("A", "-", "-"), ("B", "-", "-"), *ROWS[2:]]
+    two = listed(200, [("D201", "REAR PANEL", empty), ("D202", "RIGHT PILLAR", ROWS[:2])])
+    table = read_table(read([*one, *two], "chart"))
+    assert cells(table) == (
+        wanted() | wanted("C102", ROWS[:2]) | wanted("K7", ROWS[1:]) | wanted("D201", empty) | wanted("D202", ROWS[:2])
+    )
+    assert [e.location.value for e in table.chart] == [
+        "LEFT PILLAR", "BOOT", "UNDER THE SEAT", "REAR PANEL", "RIGHT PILLAR",
+    ]  # fmt: skip
+
+
+CODES = "S4C 16 RED/BLU", "P2 10 BRN"
+
+
+def test_unread_cavities_are_counted_from_those_that_were_read():
+    """Letters that stand under each other may be lost; the order tells them, less surely than reading does."""
+    rows = [(c, *CODES) for c in ("", "", "C", "", "", "F", "")]
+    texts, rules = small_table(20, 30, rows=rows)
+    entry = read_table(read([t for t in texts if t[0]], "chart", rules)).chart[0]
+    assert [r.cavity.value for r in entry.rows] == list("ABCDEFG")
+    read_, counted = entry.rows[2].cavity.probability, entry.rows[0].cavity.probability
+    assert counted < read_
+    assert any(e.kind == "order" for e in entry.rows[4].cavity.evidence)
+
+
+def test_what_the_order_does_not_lead_to_stays_unread():
+    rows = [("", *CODES), ("", *CODES), ("E", *CODES), ("", *CODES), ("F", *CODES)]
+    texts, rules = small_table(20, 30, rows=rows)
+    entry = read_table(read([t for t in texts if t[0]], "chart", rules)).chart[0]
+    assert [r.cavity.value for r in entry.rows] == [None, None, "E", None, "F"]
+
+
+def test_a_connector_without_a_read_cavity_counts_as_its_page_does():
+    one, first = small_table(20, 30, rows=[(str(k), *CODES) for k in range(1, 6)])
+    two, second = small_table(200, 30, "C102", rows=[("", *CODES)] * 3)
+    table = read_table(read([t for t in [*one, *two] if t[0]], "chart", [*first, *second]))
+    assert [r.cavity.value for r in table.chart[1].rows] == ["1", "2", "3"]
