@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
@@ -26,6 +27,8 @@ LEAST = 0.1
 EDGE = 1.5 * PX_PER_MM
 FAR_POINT = 0.8
 """The point behind a sentence stands at most so far from its last letter, in letter heights."""
+LEADER_WINDOW, LEADER_POINTS = 5.0, 3
+"""So many points within so many letter heights behind a line are a leader (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,7 +55,7 @@ def find_lettering(sheet: Sheet) -> Lettering:
             continue
         if probability >= ACCEPT:
             taken[members] = True
-        blocks.append((Box(*(v / PX_PER_MM for v in box)), line.angle, probability))
+        blocks.append((Box(*(v / PX_PER_MM for v in tight_box(sheet.grey, box))), line.angle, probability))
     if len(pieces):
         glyphs.ravel()[pieces.pixels[taken[pieces.owner]]] = 255
     blocks.sort(key=lambda b: (round(b[0].y0, 1), b[0].x0, b[1]))
@@ -198,16 +201,26 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     foot = (
         f.dot & f.free & (np.minimum(f.w, f.h) >= 0.09 * h) & (f.u0 >= line.u1 - 1) & (f.u0 - line.u1 < FAR_POINT * h)
     )
-    foot &= (f.v0 > line.v1 - 0.3 * h) & (f.v1 < line.v1 + 0.3 * h)
+    foot &= (f.v0 > line.v1 - 0.42 * h) & (f.v1 < line.v1 + 0.3 * h)
     far = f.u0 - line.u1 >= 0.4 * h  # so far behind the last letter only what stands on its foot line is a point
     foot &= ~far | (
         (abs(f.v1 - line.v1) < 0.1 * h) & (np.maximum(f.w, f.h) < 0.3 * h) & (line.height * 3 < line.u1 - line.u0)
     )
+    if _leader_behind(f, line):
+        foot[:] = False
     inside &= np.maximum(f.w, f.h) >= 0.09 * h
     more = np.flatnonzero(spare & (inside & (f.free | f.dot | (f.h > 0.3 * h)) | foot))
     members = np.concatenate([np.array(line.members, dtype=np.int64), more])
     x0, y0, x1, y1 = pieces.x0[members], pieces.y0[members], pieces.x1[members], pieces.y1[members]
     return members, (float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max()))
+
+
+def _leader_behind(f: Frame, line: Line) -> bool:
+    """True when a row of points leads on from the end of a line: none of them is its own."""
+    h = line.height
+    points = f.free & (np.maximum(f.w, f.h) < 0.4 * h) & (np.maximum(f.w, f.h) >= 0.09 * h)
+    points &= (f.u0 >= line.u1 - 1) & (f.u0 < line.u1 + LEADER_WINDOW * h) & (abs(f.v1 - line.v1) < 0.3 * h)
+    return int(points.sum()) >= LEADER_POINTS
 
 
 def _stands_on_left(f: Frame, members: Ints, line: Line) -> bool:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.state import Marks
+from digitize.ink.flags import FLAG
+from digitize.ink.state import Marks, TextBlock
 from digitize.reading.engines import Grey
 from digitize.sheet.state import PX_PER_MM
 
@@ -20,10 +23,14 @@ LOWEST = 1.6
 
 def cut_all(marks: Marks) -> list[Grey]:
     """One upright crop for each of ``marks.texts``, in their order."""
+    return cut_blocks(marks, marks.texts)
+
+
+def cut_blocks(marks: Marks, blocks: Sequence[TextBlock]) -> list[Grey]:
+    """One upright crop for each of ``blocks``, which need not be among ``marks.texts``."""
     usual = _usual_height(marks)
     return [
-        cut(marks.sheet.grey, text.box, text.angle, outlines=_outlines(marks, text.box), least=usual)
-        for text in marks.texts
+        cut(marks.sheet.grey, text.box, text.angle, outlines=_outlines(marks, text.box), least=usual) for text in blocks
     ]
 
 
@@ -97,13 +104,12 @@ def _without_outline(
 
 
 def _outlines(marks: Marks, box: Box) -> tuple[Box, ...]:
-    """Outer edges of the ovals that stand around ``box``; one that is far larger than the text is not its outline."""
+    """Outer edges of the ovals and flags that stand around ``box``; one that is far larger than the text is not its outline."""
+    drawn = (*(o.box for o in marks.ovals), *(s.box for s in marks.symbols if s.kind == FLAG))
     return tuple(
-        o.box
-        for o in marks.ovals
-        if o.box.holds(box.centre)
-        and o.box.overlap(box) > 0.8 * box.width * box.height
-        and o.box.width < 12 * box.width
+        b
+        for b in drawn
+        if b.holds(box.centre) and b.overlap(box) > 0.8 * box.width * box.height and b.width < 12 * box.width
     )
 
 

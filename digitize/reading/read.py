@@ -15,6 +15,7 @@ from digitize.reading.engines import Grey, Sighting
 from digitize.reading.readers import Readers
 from digitize.reading.state import ReadMarks, ReadText
 from digitize.reading.weigh import Verdict, weighed
+from digitize.reading.whole import Seen, whole_strings
 from digitize.reading.within import code_within
 
 _ASK_BELOW = 0.85
@@ -43,10 +44,20 @@ class Reading:
 def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers) -> ReadMarks:
     """Read every text block of ``marks``. ``grammars``: an automaton for each kind of string the manual has rules for.
 
-    The chance that a text is right weighs that of its reading and that of its block being lettering at all
-    (``calibrate.Trust``).
+    Parts of strings are joined (``whole``), so the marks that come back may have fewer and longer blocks. The chance that
+    a text is right weighs that of its reading and that of its block being lettering at all (``calibrate.Trust``).
     """
-    readings = read_crops(cut_all(marks), grammars, readers)
+    walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
+
+    def look(crops: Sequence[Grey], letters: Sequence[int]) -> list[Seen | None]:
+        sightings = readers.first.read(crops)
+        return [
+            _decoded(crop, s, walks) if sum(c.isalnum() for c in s.text) > least else None
+            for crop, s, least in zip(crops, sightings, letters, strict=True)
+        ]
+
+    marks, seen = whole_strings(marks, _seen(cut_all(marks), walks, readers), look)
+    readings = _readings(seen, readers)
     clear = clearness([r.probability for r in readings if r.text])
     texts = tuple(
         ReadText(
@@ -62,25 +73,36 @@ def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers
 def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers: Readers) -> list[Reading]:
     """Read upright crops of single lines (``crops.cut`` makes them); one reading each, in order."""
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
-    sightings = readers.first.read(crops)
-    found = [searched(s, walks) for s in sightings]
-    limits = [_with_code_within(free, by_kind, walks) for free, by_kind in found]
-    verdicts = [weighed(free, by_kind) for free, by_kind in found]
-    unsure = sorted((v.share, i) for i, v in enumerate(verdicts) if v.share < _ASK_BELOW and v.text)[:_ASK_MOST]
-    asked = sorted(i for _, i in unsure) if readers.others else []
+    return _readings(_seen(crops, walks, readers), readers)
+
+
+def _seen(crops: Sequence[Grey], walks: Mapping[str, Walk], readers: Readers) -> list[Seen]:
+    """What the first reader makes of ``crops``."""
+    return [_decoded(c, s, walks) for c, s in zip(crops, readers.first.read(crops), strict=True)]
+
+
+def _decoded(crop: Grey, sighting: Sighting, walks: Mapping[str, Walk]) -> Seen:
+    free, by_kind = searched(sighting, walks)
+    limits = _with_code_within(free, by_kind, walks)
+    return Seen(crop, free, by_kind, limits, weighed(free, by_kind))
+
+
+def _readings(seen: Sequence[Seen], readers: Readers) -> list[Reading]:
+    """The first reader's verdicts, and those of all readers where it is not sure."""
+    unsure = sorted((s.verdict.share, i) for i, s in enumerate(seen) if s.verdict.share < _ASK_BELOW and s.verdict.text)
+    asked = sorted(i for _, i in unsure[:_ASK_MOST]) if readers.others else []
     said: dict[int, list[str]] = {i: [] for i in asked}
     for reader in readers.others if asked else ():
-        for i, sighting in zip(asked, reader.read([crops[i] for i in asked]), strict=True):
+        for i, sighting in zip(asked, reader.read([seen[i].crop for i in asked]), strict=True):
             said[i].append(sighting.text)
     out = []
-    for i, (free, by_kind) in enumerate(found):
-        verdict = verdicts[i]
+    for i, s in enumerate(seen):
+        verdict = s.verdict
         names: tuple[str, ...] = (readers.first.name,)
         if i in said:
             names = readers.names
-            verdict = weighed(free, by_kind, agree=[text for text in said[i] if text])
-        limit = limits[i].get(verdict.text, 1.0)
-        out.append(_reading(free, by_kind, verdict, readers, names, limit))
+            verdict = weighed(s.free, s.by_kind, agree=[text for text in said[i] if text])
+        out.append(_reading(s, verdict, readers, names))
     return out
 
 
@@ -123,21 +145,14 @@ def _with_code_within(
     return {code.text: limit}
 
 
-def _reading(
-    free: tuple[Found, ...],
-    by_kind: Mapping[str, tuple[Found, ...]],
-    verdict: Verdict,
-    readers: Readers,
-    names: tuple[str, ...],
-    limit: float,
-) -> Reading:
+def _reading(seen: Seen, verdict: Verdict, readers: Readers, names: tuple[str, ...]) -> Reading:
     calibration = readers.calibration
     chance = calibration.chance(f"{verdict.kind}+" if verdict.fits else "free+", verdict.share) if verdict.text else 0.0
     return Reading(
         verdict.text,
         verdict.kind,
-        min(chance, limit),
-        calibration.ranked(None, free),
-        tuple((kind, calibration.ranked(None, found)) for kind, found in by_kind.items()),
+        min(chance, seen.limits.get(verdict.text, 1.0)),
+        calibration.ranked(None, seen.free),
+        tuple((kind, calibration.ranked(None, found)) for kind, found in seen.by_kind.items()),
         names,
     )

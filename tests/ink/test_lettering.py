@@ -370,3 +370,14 @@ def test_moving_the_page_moves_the_blocks(shift):
     for one, other in zip(a, b, strict=True):
         assert other.box.x0 - one.box.x0 == pytest.approx(shift[1] / PX_PER_MM)
         assert other.box.y0 - one.box.y0 == pytest.approx(shift[0] / PX_PER_MM)
+
+
+def test_the_point_behind_a_sentence_belongs_to_it_and_a_leader_does_not():
+    ink = page()
+    box = letter(ink, "SHOWN AT REST", (10, 20))
+    end = box[2] + 0.5
+    cv2.circle(ink, px(end, 19.6), 3, 255, -1)
+    assert corners(only(ink, (box[0], box[1], end + 0.25, box[3])))[2] > end
+    for k in range(1, 5):
+        cv2.circle(ink, px(end + 1.6 * k, 19.6), 3, 255, -1)
+    assert corners(only(ink, box))[2] < end

@@ -1,0 +1,125 @@
+"""Strings that the finder cut are read whole; what stands beside a string stays apart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.harness.place import Box
+from digitize.ink.state import Marks, TextBlock
+from digitize.legend.automata import automaton
+from digitize.legend.shapes import DIGITS, Stretch, Words, literal, optional, sequence
+from digitize.reading.continued import ends_of, pale_ink
+from digitize.reading.read import read_marks
+from digitize.reading.readers import Readers, probe_readers
+from digitize.sheet.state import PX_PER_MM
+
+COLOURS = Words(("RED", "BLK", "YEL"))
+GRAMMARS = {
+    "code": automaton(
+        sequence(
+            Stretch("ABCDEFGH", 1, 1), Stretch(DIGITS, 1, 2), literal(" "), Words(("14", "16", "18")), literal(" "), COLOURS,
+            optional(sequence(literal("/"), COLOURS)),
+        )
+    ),
+    "number": automaton(Stretch(DIGITS, 1, 3)),
+}  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def readers() -> Readers:
+    return replace(probe_readers(), second=None)
+
+
+def cut_at(marks: Marks, *shares: float) -> Marks:
+    """The marks with their only block cut into blocks at these shares of its length, as a finder may cut it."""
+    box, angle = marks.texts[0].box, marks.texts[0].angle
+    edges = (0.0, *shares, 1.0)
+    parts = []
+    for first, last in pairwise(edges):
+        if angle == 90:
+            own = Box(box.x0, box.y1 - last * box.height, box.x1, box.y1 - first * box.height)
+        else:
+            own = Box(box.x0 + first * box.width, box.y0, box.x0 + last * box.width, box.y1)
+        parts.append(TextBlock(len(parts), own, angle, 0.9))
+    return replace(marks, texts=tuple(parts))
+
+
+@pytest.mark.parametrize("angle", [0, 90])
+def test_a_code_cut_in_two_is_read_whole(angle: int, make_marks: Callable[..., Marks], readers: Readers) -> None:
+    marks = cut_at(make_marks(("A12 18 RED", 30, 20, angle, False)), 0.36)
+    read = read_marks(marks, GRAMMARS, readers)
+    assert [t.text for t in read.texts] == ["A12 18 RED"]
+    assert [t.id for t in read.marks.texts] == [0]
+    assert read.texts[0].box == read.marks.texts[0].box
+
+
+def test_lost_letters_at_either_end_are_found(make_marks: Callable[..., Marks], readers: Readers) -> None:
+    whole = make_marks(("CHARGE", 30, 20, 0, False))
+    for lost in (0, 1):
+        marks = cut_at(whole, (0.17, 0.835)[lost])
+        kept = replace(marks, texts=(replace(marks.texts[1 - lost], id=0),))
+        assert [t.text for t in read_marks(kept, GRAMMARS, readers).texts] == ["CHARGE"]
+
+
+def test_a_lost_tracer_is_found_behind_a_code_that_is_one_without_it(
+    make_marks: Callable[..., Marks], readers: Readers
+) -> None:
+    marks = cut_at(make_marks(("B7 14 BLK/YEL", 30, 20, 0, False)), 0.64)
+    kept = replace(marks, texts=marks.texts[:1])
+    assert [t.text for t in read_marks(kept, GRAMMARS, readers).texts] == ["B7 14 BLK/YEL"]
+
+
+def test_a_number_beside_a_name_stays_apart(make_marks: Callable[..., Marks], readers: Readers) -> None:
+    marks = make_marks(("SOCKET", 20, 20, 0, False), ("5", 39.5, 20, 0, False))
+    assert [t.text for t in read_marks(marks, GRAMMARS, readers).texts] == ["SOCKET", "5"]
+
+
+def test_two_codes_side_by_side_stay_two(make_marks: Callable[..., Marks], readers: Readers) -> None:
+    marks = make_marks(("A1 18 RED", 10, 20, 0, False), ("B2 14 BLK", 34, 20, 0, False))
+    assert [t.text for t in read_marks(marks, GRAMMARS, readers).texts] == ["A1 18 RED", "B2 14 BLK"]
+
+
+def page_of_bars(*bars: tuple[float, float, float, float]) -> np.ndarray:
+    """A page, 60 x 30 mm, with filled bars (x0, y0, x1, y1 in mm)."""
+    grey = np.full((int(30 * PX_PER_MM), int(60 * PX_PER_MM)), 255, np.uint8)
+    for bar in bars:
+        x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in bar)
+        cv2.rectangle(grey, (x0, y0), (x1 - 1, y1 - 1), 0, -1)
+    return grey
+
+
+LINE = Box(20, 10, 30, 12.5)
+
+
+def gone_on(*bars: tuple[float, float, float, float], angle: int = 0) -> tuple[float, float]:
+    grey = page_of_bars(*bars)
+    return ends_of(pale_ink(grey, 255 - grey), LINE, angle).word
+
+
+def test_ink_as_high_as_the_letters_goes_on() -> None:
+    assert gone_on((31, 10, 31.4, 12.5)) == pytest.approx((0.0, 1.4), abs=0.1)
+    assert gone_on((18.8, 10, 19.2, 12.5)) == pytest.approx((1.2, 0.0), abs=0.1)
+
+
+def test_a_wire_or_a_bar_through_the_line_does_not_go_on() -> None:
+    assert gone_on((31, 2, 31.4, 25)) == (0.0, 0.0)  # an upright wire
+    assert gone_on((30.5, 11, 45, 11.4)) == (0.0, 0.0)  # a wire that the code interrupts
+    assert gone_on(*((30.6 + k, 12.2, 30.8 + k, 12.5) for k in range(9)), (40, 10, 40.4, 12.5)) == (
+        0.0,
+        0.0,
+    )  # a leader
+
+
+def test_nothing_goes_on_from_a_dash_or_beyond_the_page() -> None:
+    grey = page_of_bars((0, 10, 60, 12.5))
+    ink = pale_ink(grey, 255 - grey)
+    assert ends_of(ink, Box(20, 10, 22, 10.4), 0).line == (0.0, 0.0)
+    assert ends_of(ink, Box(0, 10, 60, 12.5), 0).line == (0.0, 0.0)
+    blank = np.full((200, 200), 255, np.uint8)
+    assert not pale_ink(blank, 255 - blank).any()
