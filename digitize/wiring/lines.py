@@ -271,8 +271,10 @@ def beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
     if not -0.9 <= gap <= _BESIDE:
         return False
     axis = 0 if flat else 1
-    # Right at the lettering, a corner of the line may have been taken for a letter: there the heading says little.
-    return max(e.out[axis] * sign, e.tip[axis] * sign) > (-0.35 if gap < 1.0 else 0.55)
+    # Right at the lettering, a corner of the line may have been taken for a letter: there the heading says little. A bit
+    # farther off, a blunt end of a slanting bit may still lead astray.
+    least = -0.35 if gap < 1.0 else 0.3 if gap < 1.6 else 0.55
+    return max(e.out[axis] * sign, e.tip[axis] * sign) > least
 
 
 def _beyond_text(
