@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
 
+from digitize.legend.colour_words import COLOUR_WORDS
+
 LETTER_BITS = math.log2(37)
 """Bits of a letter, figure or sign of a string that fits nothing."""
 FIGURE_BITS = math.log2(10)
@@ -41,6 +43,8 @@ _IDS = {
     "{number}{segment?}": r"(?P<number>\d{1,4})(?P<segment>[A-Z])?",
 }
 _SIZE = r"(?P<gauge>\d{1,3}(?:[.,]\d{1,2})?)"
+_IN_FULL = "|".join(word for word in COLOUR_WORDS if len(word) > 4)
+"""Colours that are printed in full are longer than any abbreviation."""
 _ORDERS = ("isc", "ics", "sci", "csi", "is", "ic", "sc", "cs", "ci")
 _PARTS = (" ", "-", "/", ".")
 _TRACERS = ("/", "-", ".", "", " ")
@@ -167,9 +171,6 @@ def _ways() -> tuple[tuple[str, re.Pattern[str]], ...]:
     for order in _ORDERS:
         for part in _PARTS:
             for tracer in _TRACERS if "c" in order else ("/",):
-                # parts and tracers alike could not be told apart
-                if tracer == part and tracer != "":
-                    continue
                 for typed_id, id_shape in _IDS.items() if "i" in order else (("", ""),):
                     if "-" in typed_id and part == "-":
                         continue
@@ -185,7 +186,8 @@ def _ways() -> tuple[tuple[str, re.Pattern[str]], ...]:
 
 
 def _way(order: str, part: str, tracer: str, typed_id: str, id_shape: str, *, stuck: bool) -> tuple[str, str]:
-    letters = r"[A-Z]{1,4}" if tracer else r"[A-Z]{1,3}?"
+    # between parts a tracer is told from a size or an id by its letters, even where the same sign parts them all
+    letters = rf"(?:[A-Z]{{1,4}}|{_IN_FULL})" if tracer else r"[A-Z]{1,3}?"
     typed = {
         "i": typed_id,
         "s": "{gauge}",

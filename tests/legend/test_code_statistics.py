@@ -60,6 +60,13 @@ WAYS = {
     "{gauge}{colour}{/tracer?} {circuit}{number}{segment?}": lambda f: (
         f"{f['size']}{f['main']}/{f['tracer']} {f['circuit']}{f['number']}{f['segment']}"
     ),
+    "{circuit}{number}{segment?}-{gauge}{colour}{-tracer?}": lambda f: (
+        f"{f['circuit']}{f['number']}{f['segment']}-{f['gauge']}{f['main']}"
+        + (f"-{f['tracer']}" if f["segment"] else "")
+    ),
+    "{colour}{-tracer?}-{gauge}-{circuit}{number}{segment?}": lambda f: (
+        f"{f['main']}" + (f"-{f['tracer']}" if f["segment"] else "") + f"-{f['size']}-{f['circuit']}{f['number']}"
+    ),
 }
 
 
@@ -69,6 +76,16 @@ def test_the_way_codes_are_written_is_found_among_names_and_ids(pattern):
     assert way.pattern == pattern
     assert set(way.values("colour")) == set(COLOURS)
     assert set(way.values("gauge")) <= {"0.75", "1.5", "2.5", "18", "16", "14"}
+
+
+def test_colours_printed_in_full_are_found_with_their_tracers():
+    full = {"RD": "RED", "BU": "BLUE", "GN": "GREEN", "YE": "YELLOW", "BK": "BLACK", "WH": "WHITE"}
+    codes = manual(
+        lambda f: f"{f['circuit']}{f['number']} {full[f['main']]}" + (f"/{full[f['tracer']]}" if f["segment"] else "")
+    )
+    (way,) = code_ways(codes)
+    assert way.pattern == "{circuit}{number}{segment?} {colour}{/tracer?}"
+    assert set(way.values("colour")) == set(full.values())
 
 
 def test_the_slot_with_few_values_is_the_size_when_both_are_figures():
