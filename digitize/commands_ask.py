@@ -65,11 +65,10 @@ def sheet_named(sheet: Path | None, paper: str) -> None:
 
 
 def write_sheet(sheet: Path, made: bytes) -> None:
-    """Write a sheet. Raises CalledWrongly when it cannot be written there."""
-    try:
-        sheet.write_bytes(made)
-    except OSError as fault:
-        raise CalledWrongly(f"{sheet} cannot be written: {fault.strerror}.", "Give another place.") from fault
+    """Write a sheet, whole or not at all. Raises CalledWrongly when it cannot be written there."""
+    from digitize.export.forms import write_whole
+
+    write_whole(made, sheet)
 
 
 def _trace_sheet(sheet: Path, trace: Trace, circuits: Circuits, manual: Manual, paper: str) -> bytes:

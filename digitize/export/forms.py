@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from digitize.errors import ManualWrong, NotFound
+from digitize.errors import CalledWrongly, NotFound
 from digitize.export.graphml import as_graphml
 from digitize.export.lists import wire_list, zone_index
 from digitize.export.whole import as_json
@@ -26,11 +25,9 @@ FORMS: Mapping[str, Callable[[Harness], bytes]] = {
 def write(harness: Harness, form: str, to: Path) -> None:
     """Write ``harness`` in ``form`` to a file (``-``: standard output).
 
-    The file is made beside its place and moved there when complete, so that a full disk leaves the old one alone.
-
     Raises:
         NotFound: there is no such form.
-        ManualWrong: the file cannot be written.
+        CalledWrongly: the file cannot be written.
     """
     if form not in FORMS:
         raise NotFound(f"There is no export form {form!r}.", f"Choose one of: {', '.join(FORMS)}.")
@@ -39,16 +36,29 @@ def write(harness: Harness, form: str, to: Path) -> None:
         sys.stdout.buffer.write(content)
         sys.stdout.buffer.flush()
         return
+    write_whole(content, to)
+
+
+def write_whole(content: bytes, to: Path) -> None:
+    """Write a file whole or not at all: made beside its place and moved there, so that a full disk leaves the old one.
+
+    A device or a pipe is written to as it is.
+
+    Raises:
+        CalledWrongly: nothing can be written there.
+    """
+    part = to.with_name(f".{to.name}.{os.getpid()}.part")
     try:
-        handle, part = tempfile.mkstemp(prefix=f".{to.name}.", dir=to.parent)
+        if to.exists() and not to.is_file():
+            to.write_bytes(content)
+            return
         try:
-            with os.fdopen(handle, "wb") as out:
+            with part.open("xb") as out:
                 out.write(content)
-            Path(part).replace(to)
+            part.replace(to)
         except BaseException:
-            Path(part).unlink(missing_ok=True)
+            part.unlink(missing_ok=True)
             raise
     except OSError as fault:
-        raise ManualWrong(
-            f"{to} cannot be written: {fault.strerror}.", "Choose another place, or make room."
-        ) from fault
+        why = fault.strerror or str(fault)
+        raise CalledWrongly(f"{to} cannot be written: {why}.", "Choose another place, or make room.") from fault

@@ -31,6 +31,8 @@ class ManualFile:
         if new and path.exists():
             raise ManualWrong(f"{path} is there already.", "Open it, or choose another name.")
         if not new:
+            if path.is_dir():
+                raise ManualWrong(f"{path} is a folder, and a manual is one file.", "Name the .manual file.")
             if not path.is_file():
                 raise ManualWrong(
                     f"There is no manual at {path}.", "Check the path, or digitize a folder of pages first."

@@ -97,6 +97,10 @@ def advise(circuits: Circuits, told: Told, positions: Positions, values: Values 
         *((_load(circuits, circuit, n), False) for n in told.dark),
         *((_load(circuits, circuit, n), True) for n in told.works),
     ]
+    both = {p for p, works in parts if works} & {p for p, works in parts if not works}
+    if both:
+        name = circuits.stop((min(both), "")).name
+        raise CalledWrongly(f"{name} is said to work and not to work.", "Say one of the two.")
     statements: list[Statement] = [Works(p, w) for p, w in parts]
     statements += [Reads(_point(circuits, circuit, place), v) for place, v in told.volts]
     statements += [

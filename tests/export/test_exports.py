@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
-from digitize.errors import ManualWrong, NotFound
+from digitize.errors import CalledWrongly, ManualWrong, NotFound
 from digitize.export import lists, whole
 from digitize.export.forms import FORMS, write
 from digitize.export.graphml import as_graphml
@@ -119,7 +120,7 @@ def test_no_printed_text_becomes_a_spreadsheet_formula():
 def test_an_unknown_form_and_an_unwritable_place_are_said_in_one_line(tmp_path: Path):
     with pytest.raises(NotFound, match="graphml"):
         write(small_harness(), "pdf", tmp_path / "x")
-    with pytest.raises(ManualWrong, match="cannot be written"):
+    with pytest.raises(CalledWrongly, match="cannot be written"):
         write(small_harness(), "json", tmp_path / "no" / "such" / "x.json")
 
 
@@ -132,7 +133,7 @@ def test_an_export_that_fails_leaves_the_old_file_alone(tmp_path: Path, monkeypa
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "replace", full)
-    with pytest.raises(ManualWrong, match="No space left"):
+    with pytest.raises(CalledWrongly, match="No space left"):
         write(replace(small_harness(), rights="other"), "json", target)
     assert target.read_bytes() == old
     assert [p.name for p in tmp_path.iterdir()] == ["h.json"]
@@ -141,3 +142,17 @@ def test_an_export_that_fails_leaves_the_old_file_alone(tmp_path: Path, monkeypa
 def test_every_form_carries_the_rights_note():
     h = replace(small_harness(), rights="own copy, private use")
     assert all(b"own copy, private use" in make(h) for make in FORMS.values())
+
+
+def test_a_pipe_is_written_to_and_a_folder_is_left_alone(tmp_path: Path):
+    os.mkfifo(tmp_path / "pipe")
+    held = os.open(tmp_path / "pipe", os.O_RDWR)
+    try:
+        write(replace(small_harness(), texts=()), "zones", tmp_path / "pipe")
+        assert os.read(held, 1 << 16).startswith(b"name,")
+    finally:
+        os.close(held)
+    assert (tmp_path / "pipe").is_fifo(), "it is still a pipe"
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(CalledWrongly, match="directory"):
+        write(small_harness(), "zones", tmp_path / "folder")

@@ -107,6 +107,7 @@ def test_a_lamp_with_one_wire_and_no_earth_drawn_counts_as_earthed_by_its_mounti
         ({"dark": ["no such lamp at all"]}, NotFound, "Nothing in the manual"),
         ({"dark": ["lamp switch"]}, CalledWrongly, "nothing that works"),
         ({}, CalledWrongly, "Nothing was said"),
+        ({"dark": ["side lamp"], "works": ["SIDE LAMP"]}, CalledWrongly, "to work and not to work"),
         ({"volts": [("lamp switch", 12.0)]}, CalledWrongly, r"2 points .* sw\.1, sw\.2|2 points"),
         ({"volts": [("nowhere.x", 12.0)]}, NotFound, "Nothing in the manual"),
     ],
