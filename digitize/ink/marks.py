@@ -12,6 +12,7 @@ from digitize.harness.place import Box
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.dots import MeetingView, find_dots
+from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.lettered_boxes import find_lettered_boxes, with_lettered_boxes
 from digitize.ink.lettering import Lettering
@@ -51,6 +52,8 @@ def draw_marks(
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
     bodies = tuple(b for b in bodies if not is_bent_line(b, ink, bodies))
+    flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
+    bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
     runs = _without_specks(ink, bodies)
@@ -69,7 +72,9 @@ def draw_marks(
     dots, at_dots = _on_lines(dots, at_dots)
     habit = habit_of(graph, at_dots, ringed, seen)
     strokes, meetings = decide(graph, at_dots, dots, habit)
-    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, lettering.blocks, habit)
+    return Marks(
+        sheet, strokes, meetings, dots, ovals, rectangles, bodies, whole_labels(lettering.blocks, flags), habit
+    )
 
 
 def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot, ...], dict[int, int]]:
@@ -140,7 +145,7 @@ def _inside_frame(sheet: Sheet) -> NDArray[np.uint8]:
 def _clear_bodies(out: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> None:
     """Take the ink in the bodies of symbols out, in place. A connector's corners are round: wires pass them."""
     for body in bodies:
-        box = body.box.grown(0.2 if body.kind == "connector" else 0.35)
+        box = body.box.grown(0.2 if body.kind in ("connector", FLAG) else 0.35)
         x0, y0, x1, y1 = _pixels(box)
         if body.kind == "connector":
             r = min(x1 - x0, y1 - y0) // 2

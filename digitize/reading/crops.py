@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.flags import FLAG
 from digitize.ink.state import Marks, TextBlock
 from digitize.reading.engines import Grey
 from digitize.sheet.state import PX_PER_MM
@@ -104,12 +103,13 @@ def _without_outline(
 
 
 def _outlines(marks: Marks, box: Box) -> tuple[Box, ...]:
-    """Outer edges of the ovals and flags that stand around ``box``; one that is far larger than the text is not its outline."""
-    drawn = (*(o.box for o in marks.ovals), *(s.box for s in marks.symbols if s.kind == FLAG))
+    """Outer edges of the ovals that stand around ``box``; one that is far larger than the text is not its outline."""
     return tuple(
-        b
-        for b in drawn
-        if b.holds(box.centre) and b.overlap(box) > 0.8 * box.width * box.height and b.width < 12 * box.width
+        o.box
+        for o in marks.ovals
+        if o.box.holds(box.centre)
+        and o.box.overlap(box) > 0.8 * box.width * box.height
+        and o.box.width < 12 * box.width
     )
 
 

@@ -18,6 +18,7 @@ from digitize.tables.key_table import KEY, find_key_tables
 from digitize.wiring.bundles import through_sleeves
 from digitize.wiring.codes import Attached
 from digitize.wiring.colours_joined import colours_joined
+from digitize.wiring.flags import without_flags
 from digitize.wiring.named_boxes import with_named_boxes
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
@@ -48,6 +49,7 @@ def understand(read: ReadMarks) -> SheetWiring:
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
     marks = with_named_boxes(read.marks, texts)
+    marks = without_flags(marks, texts)
     lines = wires_of(_beside(marks, [table.box for table in tables]), code_texts)
     lines = through_sleeves(lines, texts)
     stops = {

@@ -1,0 +1,255 @@
+"""Flags: narrow outlines drawn close round one line of lettering on a wire, so that the wire runs in and out at their short ends.
+
+Whether the lettering is a wire's code, so that the wire goes through, or the name of a part, nobody knows before it is
+read: a flag is kept as a symbol of the kind ``flag``, its outline taken out of the lines, until ``wiring.flags`` decides.
+The outline may be a rectangle, pointed or rounded, level or upright. Letters and strokes may touch it: its long sides are
+sought, then what closes them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.state import Symbol, TextBlock
+from digitize.sheet.state import PX_PER_MM
+
+FLAG = "flag"
+
+_SURE = 0.5
+"""Blocks of lettering less probable than this have no flag."""
+_SLIM = 1.6
+"""The lettering of a flag is at least so many times as long as high."""
+_OFF = 0.85
+"""A long side runs at most so far from the lettering, in heights of it (own choice; wires keep farther off)."""
+_DRAWN = 0.93
+"""So much of a long side beside the lettering is ink at least."""
+_GAP = 0.3
+"""Gaps in a worn side up to this do not end it, mm."""
+_STRAIGHT = 0.9
+"""So much of a straight short end is ink."""
+_NARROWS = 0.18
+"""A pointed or round end goes on as long as its ink is spread by this share of its height more than the wire."""
+_LONGEST = 70.0
+"""Longest flag, mm."""
+_FILLED = 0.6
+"""Lettering takes up so much of a flag's length; its pointed or round ends are not counted."""
+_BESIDE = 0.35
+"""How far outside the outline the lines that reach it are counted, mm."""
+
+_TOUCH = 3
+"""A line touches a long side when it is still there so far from it, px."""
+
+Mask = NDArray[np.uint8]
+
+
+def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[Symbol, ...]:
+    """All flags of a sheet, boxes (sheet mm) at the outer edge of their outline.
+
+    Args:
+        ink: uint8 (H, W) at PX_PER_MM, 255 = ink of the sheet, lettering and all.
+        glyphs: uint8 (H, W), 255 on letters.
+        texts: blocks of lettering; several on one line may share a flag.
+    """
+    found: list[Symbol] = []
+    for t in texts:
+        upright = t.angle in (90, 270)
+        if t.probability < _SURE or any(f.box.holds(t.box.centre) for f in found):
+            continue
+        text = _swapped(t.box) if upright else t.box
+        if text.width < _SLIM * text.height:
+            continue
+        drawn, letters = (ink.T, glyphs.T) if upright else (ink, glyphs)
+        box = _outline(drawn, text)
+        if box is None or not _on_a_wire(drawn, letters, box):
+            continue
+        if _is_filled(box, texts, upright=upright):
+            found.append(Symbol(FLAG, _swapped(box) if upright else box, 0.9))
+    return tuple(found)
+
+
+def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[Symbol, ...]:
+    """Bodies of a sheet with its flags behind them.
+
+    What was taken for a part and lies within a flag is lettering. A body that is about the flag itself stays in its place:
+    it is known what it is, should its lettering be no code.
+    """
+    kept: list[Symbol] = []
+    taken: set[int] = set()
+    for body in bodies:
+        over = [(f.box.overlap(body.box), k) for k, f in enumerate(flags)]
+        shared, k = max(over, default=(0.0, -1))
+        area = body.box.width * body.box.height
+        if shared <= 0.6 * area:
+            kept.append(body)
+        elif shared > 0.6 * flags[k].box.width * flags[k].box.height:
+            kept.append(body)
+            taken.add(k)
+    return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
+
+
+def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tuple[TextBlock, ...]:
+    """Blocks of lettering, numbered anew, in which each flag holds one: a stroke that touches the outline on both sides
+    (a slash in a tight flag) had cut its line in two.
+    """
+    left = list(texts)
+    for flag in flags:
+        upright = flag.box.height > flag.box.width
+        own = [t for t in left if t.probability >= _SURE and flag.box.holds(t.box.centre)]
+        if len(own) < 2 or len({t.angle for t in own}) > 1 or upright != (own[0].angle in (90, 270)):
+            continue
+        first = min(own, key=lambda t: t.id)
+        whole = replace(first, box=_around([t.box for t in own]), probability=max(t.probability for t in own))
+        left = [whole if t is first else t for t in left if t is first or t not in own]
+    return tuple(replace(t, id=k) for k, t in enumerate(left))
+
+
+def _around(boxes: list[Box]) -> Box:
+    return Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
+
+
+def _swapped(box: Box) -> Box:
+    return Box(box.y0, box.x0, box.y1, box.x1)
+
+
+def _outline(ink: Mask, text: Box) -> Box | None:
+    """The outline close round a level line of lettering on a wire; both in mm. None when there is none."""
+    high = text.height * PX_PER_MM
+    x0, x1 = max(0, round(text.x0 * PX_PER_MM)), min(ink.shape[1], round(text.x1 * PX_PER_MM))
+    y0, y1 = round(text.y0 * PX_PER_MM), round(text.y1 * PX_PER_MM)
+    off, into = round(_OFF * high), round(0.12 * high)
+    top = _side(ink, (y0 - off, y0 + into), (x0, x1), outward=-1)
+    foot = _side(ink, (y1 - into, y1 + off), (x0, x1), outward=1)
+    if top is None or foot is None or foot[0] - top[1] < 0.9 * high:
+        return None
+    (outer_top, inner_top), (inner_foot, outer_foot) = (top[0], top[1]), (foot[0], foot[1])
+    upper, lower = _reach(ink, (outer_top, inner_top), (x0, x1)), _reach(ink, (inner_foot, outer_foot), (x0, x1))
+    # a wire goes on beyond what it closes off, a side ends
+    if max(abs(a - b) for a, b in zip(upper, lower, strict=True)) > 0.6 * high:
+        return None
+    if upper[1] - upper[0] > _LONGEST * PX_PER_MM:
+        return None
+    rows = (outer_top, outer_foot)
+    left = _end(ink[:, ::-1], rows, ink.shape[1] - 1 - max(upper[0], lower[0]), high)
+    right = _end(ink, rows, min(upper[1], lower[1]), high)
+    if left is None or right is None:
+        return None
+    return Box(
+        (ink.shape[1] - 1 - left) / PX_PER_MM, outer_top / PX_PER_MM,
+        (right + 1) / PX_PER_MM, (outer_foot + 1) / PX_PER_MM,
+    )  # fmt: skip
+
+
+def _side(ink: Mask, rows: tuple[int, int], columns: tuple[int, int], *, outward: int) -> tuple[int, int] | None:
+    """First and last row of the line of ink that runs along the lettering within ``rows``, the one nearest to it.
+
+    ``outward``: -1 above the lettering, 1 below it. None when no line runs there.
+    """
+    first, last = max(0, rows[0]), min(ink.shape[0], rows[1])
+    if last - first < 2 or columns[1] - columns[0] < 4:
+        return None
+    band = ink[first:last, columns[0] : columns[1]] > 0
+    # a line that lies a little aslant fills no single row
+    near = band.copy()
+    near[1:] |= band[:-1]
+    near[:-1] |= band[1:]
+    drawn = near.mean(axis=1) >= _DRAWN
+    if not drawn.any():
+        return None
+    at = np.nonzero(drawn)[0]
+    k = int(at[-1] if outward < 0 else at[0])
+    low = high = k
+    own = band.mean(axis=1) >= 0.5
+    while low > 0 and (own[low - 1] or drawn[low - 1]):
+        low -= 1
+    while high < len(own) - 1 and (own[high + 1] or drawn[high + 1]):
+        high += 1
+    inked = np.nonzero(own[low : high + 1])[0]
+    if not len(inked) or high - low > PX_PER_MM:
+        return None
+    return first + low + int(inked[0]), first + low + int(inked[-1])
+
+
+def _reach(ink: Mask, rows: tuple[int, int], columns: tuple[int, int]) -> tuple[int, int]:
+    """First and last column of the line in ``rows`` that runs along ``columns``; small gaps do not end it."""
+    far = round(_LONGEST * PX_PER_MM)
+    a, b = max(0, columns[0] - far), min(ink.shape[1], columns[1] + far)
+    line = (ink[max(0, rows[0]) : rows[1] + 1, a:b] > 0).any(axis=0)
+    gap = round(_GAP * PX_PER_MM)
+    inked = np.nonzero(line)[0]
+    breaks = np.nonzero(np.diff(inked) > gap + 1)[0]
+    starts = inked[np.concatenate([[0], breaks + 1])]
+    stops = inked[np.concatenate([breaks, [len(inked) - 1]])]
+    middle = (columns[0] + columns[1]) // 2 - a
+    k = int(np.clip(np.searchsorted(starts, middle, side="right") - 1, 0, len(starts) - 1))
+    return a + int(starts[k]), a + int(stops[k])
+
+
+def _end(ink: Mask, rows: tuple[int, int], side_ends: int, high: float) -> int | None:
+    """Last column of the outline at its right end; None when the two long sides are not closed there.
+
+    ``side_ends``: where the first of the long sides ends. The end may be straight, pointed or round; a wire goes on from it.
+    """
+    near = max(0, side_ends - round(0.35 * high))
+    bar = (ink[max(0, rows[0]) : rows[1] + 1, near : side_ends + 1] > 0).mean(axis=0) >= _STRAIGHT
+    if bar.any():
+        return near + int(np.nonzero(bar)[0][-1])
+    from_, to = max(0, side_ends - round(0.5 * high)), min(ink.shape[1], side_ends + round(1.6 * high))
+    part = ink[max(0, rows[0]) : rows[1] + 1, from_:to] > 0
+    if part.shape[1] < 3:
+        return None
+    worn = cv2.morphologyEx(part.astype(np.uint8), cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8))
+    _, labels = cv2.connectedComponents(worn, connectivity=8)
+    pen = 3
+    shared = (set(np.unique(labels[:pen]).tolist()) & set(np.unique(labels[-pen:]).tolist())) - {0}
+    if not shared:
+        return None
+    closing = np.isin(labels, sorted(shared))
+    inked = closing.any(axis=0)
+    spread = np.where(inked, closing.shape[0] - closing.argmax(axis=0) - closing[::-1].argmax(axis=0), 0)
+    # beyond the tip only the wire is left: the outline's last column is where the ink is clearly more spread
+    broad = np.nonzero(spread > int(spread[-3:].max()) + _NARROWS * part.shape[0])[0]
+    return from_ + int(broad[-1]) if len(broad) and broad[-1] < part.shape[1] - 3 else None
+
+
+def _is_filled(box: Box, texts: tuple[TextBlock, ...], *, upright: bool) -> bool:
+    """True when one line of lettering fills the outline along its length. ``box``: as in ``_outline``."""
+    around = _swapped(box) if upright else box
+    own = [t for t in texts if t.probability >= _SURE and around.holds(t.box.centre)]
+    spans = sorted((t.box.y0, t.box.y1) if upright else (t.box.x0, t.box.x1) for t in own)
+    covered, reach = 0.0, -np.inf
+    for low, top in spans:
+        covered += max(0.0, top - max(low, reach))
+        reach = max(reach, top)
+    return covered >= _FILLED * (box.width - box.height)
+
+
+def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
+    """True when lines reach a level outline at the middle of one or both short ends, and otherwise only pass behind it.
+
+    A line that goes on past a corner is no outline: then wires enclose the lettering.
+    """
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
+    beside = round(_BESIDE * PX_PER_MM)
+    if x0 < beside or y0 < _TOUCH or x1 + beside >= ink.shape[1] or y1 + _TOUCH > ink.shape[0]:
+        return False
+    middle, off = (y1 - y0) / 2, 0.2 * (y1 - y0)
+    reached = [_runs(ink[y0:y1, x] > 0) for x in (x0 - beside, x1 - 1 + beside)]
+    if not any(
+        a <= middle + off and b >= middle - off and b - a < 0.8 * (y1 - y0) for runs in reached for a, b in runs
+    ):
+        return False
+    above, below = (_runs((ink[y, x0:x1] > 0) & (glyphs[y, x0:x1] == 0)) for y in (y0 - _TOUCH, y1 - 1 + _TOUCH))
+    if len(above) != len(below) or any(min(a, x1 - x0 - 1 - b) < beside for a, b in (*above, *below)):
+        return False
+    return all(abs(a + b - c - d) / 2 <= 0.5 * PX_PER_MM for (a, b), (c, d) in zip(above, below, strict=True))
+
+
+def _runs(line: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First and last position of every run of ink on a line."""
+    edges = np.diff(np.concatenate([[0], line.astype(np.int8), [0]]))
+    return [(int(a), int(b) - 1) for a, b in zip(np.nonzero(edges == 1)[0], np.nonzero(edges == -1)[0], strict=True)]

@@ -1,0 +1,98 @@
+"""Outlines close round a line of lettering on a wire are flags, whatever their shape; what wires enclose is none."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
+from digitize.ink.state import Symbol, TextBlock
+from digitize.sheet.state import PX_PER_MM
+
+MM = int(PX_PER_MM)
+SHAPES = {
+    "rectangle": [(10, 9), (30, 9), (30, 12), (10, 12)],
+    "pointed": [(10, 9), (30, 9), (31.5, 10.5), (30, 12), (10, 12), (8.5, 10.5)],
+    "round": [(10, 9), (30, 9), (31, 9.5), (31.5, 10.5), (31, 11.5), (30, 12), (10, 12), (9, 11.5), (8.5, 10.5), (9, 9.5)],
+}  # fmt: skip
+
+
+def page(shape: str = "rectangle", *, wires: tuple[bool, bool] = (True, True)) -> NDArray[np.uint8]:
+    """40 x 20 mm with an outline 3 mm high round (20, 10.5), and wires into its left and right end."""
+    ink = np.zeros((20 * MM, 40 * MM), np.uint8)
+    outline = np.array([[round(x * MM), round(y * MM)] for x, y in SHAPES[shape]], np.int32)
+    cv2.polylines(ink, [outline], isClosed=True, color=255, thickness=3)
+    x0, x1 = (int(v) for v in (outline[:, 0].min(), outline[:, 0].max()))
+    for there, a, b in ((wires[0], 2 * MM, x0), (wires[1], x1, 38 * MM)):
+        if there:
+            cv2.line(ink, (a, round(10.5 * MM)), (b, round(10.5 * MM)), 255, 3)
+    return ink
+
+
+def found(ink: NDArray[np.uint8], *boxes: Box, angle: int = 0) -> tuple[Symbol, ...]:
+    blocks = tuple(TextBlock(k, b, angle, 0.95) for k, b in enumerate(boxes or (Box(10.8, 9.6, 29.2, 11.4),)))
+    return find_flags(ink, np.zeros_like(ink), blocks)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("wires", [(True, True), (False, True)], ids=["two wires", "one wire"])
+def test_an_outline_close_round_lettering_on_a_wire_is_a_flag(shape: str, wires: tuple[bool, bool]):
+    (flag,) = found(page(shape, wires=wires))
+    left, right = min(x for x, _ in SHAPES[shape]), max(x for x, _ in SHAPES[shape])
+    assert flag.kind == FLAG
+    assert (flag.box.y0, flag.box.y1) == pytest.approx((9, 12), abs=0.3)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((left, right), abs=0.6)
+
+
+def test_an_upright_flag_is_found_on_an_upright_wire():
+    ink = np.ascontiguousarray(page().T)
+    (flag,) = found(ink, Box(9.6, 10.8, 11.4, 29.2), angle=90)
+    assert (flag.box.x0, flag.box.y0, flag.box.x1, flag.box.y1) == pytest.approx((9, 10, 12, 30), abs=0.3)
+
+
+def test_a_wire_may_pass_behind_a_flag():
+    ink = page()
+    for a, b in ((2, 9), (12, 18)):
+        cv2.line(ink, (20 * MM, a * MM), (20 * MM, b * MM), 255, 3)
+    assert len(found(ink)) == 1
+
+
+def test_a_box_that_no_wire_reaches_is_no_flag():
+    assert not found(page(wires=(False, False)))
+
+
+def test_lettering_that_wires_enclose_has_no_flag():
+    ink = np.zeros((20 * MM, 40 * MM), np.uint8)
+    for y in (9, 10.5, 12):
+        spans = ((2, 38),) if y != 10.5 else ((2, 10), (30, 38))
+        for a, b in spans:
+            cv2.line(ink, (a * MM, round(y * MM)), (b * MM, round(y * MM)), 255, 3)
+    for x in (10, 30):
+        cv2.line(ink, (x * MM, 2 * MM), (x * MM, 18 * MM), 255, 3)
+    assert not found(ink)
+
+
+def test_a_part_with_a_wire_at_its_long_side_is_no_flag():
+    ink = page()
+    cv2.line(ink, (20 * MM, 12 * MM), (20 * MM, 18 * MM), 255, 3)
+    assert not found(ink)
+
+
+def test_a_flag_holds_one_line_of_lettering_even_when_a_slash_had_cut_it():
+    ink = page()
+    cv2.line(ink, (19 * MM, 12 * MM), (20 * MM, 9 * MM), 255, 3)
+    halves = Box(10.8, 9.6, 18.4, 11.4), Box(20.6, 9.6, 29.2, 11.4)
+    flags = found(ink, *halves)
+    other = TextBlock(2, Box(10, 14, 20, 16), 0, 0.9)
+    blocks = whole_labels((*(TextBlock(k, b, 0, 0.9) for k, b in enumerate(halves)), other), flags)
+    assert [(b.id, b.box) for b in blocks] == [(0, Box(10.8, 9.6, 29.2, 11.4)), (1, other.box)]
+
+
+def test_what_was_taken_for_a_part_within_a_flag_is_lettering_but_a_part_about_the_flag_stays():
+    flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
+    letters, connector = Symbol("switch", Box(12, 9.2, 16, 11.8), 0.5), Symbol("connector", Box(9.8, 9, 30, 12.2), 0.9)
+    assert with_flags((letters,), (flag,)) == (flag,)
+    assert with_flags((connector,), (flag,)) == (connector,)
