@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.errors import PageUnreadable
+from digitize.sheet.curl import straights_of, uncurled
 from digitize.sheet.frame import Rule, find_frame, find_rules, settled_box
 from digitize.sheet.kind import kind_of_page
 from digitize.sheet.letters import Letters, find_letters
@@ -89,8 +90,11 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
     if outer is not None:
         mapping = mapping_from_frame(look.base, outer)
     else:
-        angle = skew_of_rules(long_level, long_upright)
-        mapping = SheetMapping(as_matrix(look.base @ turn(angle, width, height)))
+        skew = turn(skew_of_rules(long_level, long_upright), width, height)
+        mapping = SheetMapping(as_matrix(look.base @ skew))
+        drawn = straights_of(look.level, look.upright, look.letters, COARSE_PX_PER_MM)
+        drawn = drawn.moved(SheetMapping(as_matrix(skew)).to_sheet)
+        mapping = uncurled(picture, mapping, (width, height), COARSE_PX_PER_MM, drawn)
     even = even_out(flat_picture(picture, mapping, width, height), PX_PER_MM)
     ink = ink_of(even, PX_PER_MM, ink_level_of(look.even))
     _clear_surround(ink, even, look.paper)

@@ -55,13 +55,15 @@ def warp_shrunk(source: Shrunk, matrix: Matrix, width: float, height: float, per
     return np.asarray(cv2.warpPerspective(small, total, size, flags=flags, borderValue=255), dtype=np.uint8)
 
 
-def flat_picture(grey: NDArray[np.uint8], mapping: SheetMapping, width: float, height: float) -> NDArray[np.uint8]:
-    """The page at PX_PER_MM through the whole mapping, bows too."""
+def flat_picture(
+    grey: NDArray[np.uint8], mapping: SheetMapping, width: float, height: float, per_mm: float = PX_PER_MM
+) -> NDArray[np.uint8]:
+    """The page at ``per_mm`` px/mm through the whole mapping, bows too."""
     matrix = np.array(mapping.matrix)
     if mapping.bow_x is None and mapping.bow_y is None:
-        return warp(grey, matrix, width, height, PX_PER_MM)
-    source, shrink = _shrunk(grey, scan_scale(matrix, width, height), PX_PER_MM)
-    w, h = max(1, round(width * PX_PER_MM)), max(1, round(height * PX_PER_MM))
+        return warp(grey, matrix, width, height, per_mm)
+    source, shrink = _shrunk(grey, scan_scale(matrix, width, height), per_mm)
+    w, h = max(1, round(width * per_mm)), max(1, round(height * per_mm))
     out = np.empty((h, w), np.uint8)
     # node j of the grid stands in the middle of its cell, one cell before the strip to one after it: enlarged, it is there
     columns = np.arange(-_GRID_PX, w + _GRID_PX, _GRID_PX) + (_GRID_PX - 1) / 2
@@ -71,7 +73,7 @@ def flat_picture(grey: NDArray[np.uint8], mapping: SheetMapping, width: float, h
         rows = min(_STRIP_ROWS, h - top)
         lines = top + (np.arange(cells) - 0.5) * _GRID_PX - 0.5
         x, y = np.meshgrid(columns, lines)
-        at = mapping.to_scan(np.column_stack([(x.ravel() + 0.5) / PX_PER_MM, (y.ravel() + 0.5) / PX_PER_MM]))
+        at = mapping.to_scan(np.column_stack([(x.ravel() + 0.5) / per_mm, (y.ravel() + 0.5) / per_mm]))
         at = at * (shrink[0, 0], shrink[1, 1]) + (shrink[0, 2], shrink[1, 2])
         grid = at.reshape(len(lines), len(columns), 2).astype(np.float32)
         cv2.resize(grid, full.shape[1::-1], dst=full, interpolation=cv2.INTER_LINEAR)
