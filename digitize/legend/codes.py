@@ -68,10 +68,10 @@ def loose_shape(conventions: Conventions) -> Shape:
     """What codes look like when no pattern is stated: at least two of id, size and colour, never a plain word.
 
     Common practice, no source: an id is letters and digits (``S12A``, ``12.05A``), a size stands before or after the
-    colour, parts are parted by a space or a hyphen, main colour and tracer by ``/``, ``-`` or nothing. Tables that are
-    stated are kept to.
+    colour, parts are parted by a space or a hyphen (behind an id, size and colour by nothing too), main colour and tracer
+    by ``/``, ``-`` or nothing; colours stand in letters or in full. Tables that are stated are kept to.
     """
-    colour = words_shape(conventions.colours, _LETTERS)
+    colour = words_shape(conventions.colours, Either((_LETTERS, Words(COLOUR_WORDS))))
     size = words_shape(conventions.gauges.sizes, _SIZE)
     named = Sequence((Sequence((colour,), name="colour"), optional(Words(("/", "-", ".")), _field("tracer", colour))))
     letters = words_shape(conventions.circuits, Stretch(CAPITALS, 1, 3))
@@ -98,6 +98,8 @@ def loose_shape(conventions: Conventions) -> Shape:
         shapes.append(sequence(name, part, gauge, part, named))
         shapes.append(sequence(name, part, named, optional(part, gauge)))
         shapes.append(sequence(gauge, part, named, part, name))
+        shapes.append(sequence(named, part, gauge, part, name))
+        shapes.append(sequence(name, part, gauge, named))
     shapes.append(sequence(lettered, part, gauge))
     shapes.append(sequence(gauge, part, named))
     shapes.append(sequence(named, part, gauge))

@@ -219,11 +219,19 @@ def test_a_code_is_said_in_words():
     assert in_words(bare, LETTERED) == "side lamps, 16 AWG, XYZ"
 
 
+def test_colours_printed_in_full_are_codes_too_before_anything_is_stated():
+    parsed = parse_code("B3 WHITE/ORANGE 14", Conventions())
+    assert parsed is not None
+    assert (parsed.colour, parsed.tracer) == ("WHITE", "ORANGE")
+    assert grammars(Conventions())["code"].takes("4A 18 YELLOW")
+    assert not grammars(Conventions())["code"].takes("YARD LAMP 2")
+
+
 def test_without_conventions_codes_of_all_these_manuals_are_still_seen_and_words_are_not():
     code = grammars(Conventions())["code"]
     for right in (
         "S4C 16 RED/BLU", "G8 4 BLK", "12.05A 6.0 WS-VI", "0.75-GN/YE-203", "P215A4N", "14 RED", "1.5 SW/WS",
-        "C10A-14-DBL", "47 GN-BL",
+        "C10A-14-DBL", "47 GN-BL", "M4A-18BK-WT", "GN/YE-1,5-H12A", "RED/BLACK 14 C3",
     ):  # fmt: skip
         assert code.takes(right), right
     for wrong in ("STARTER SOLENOID", "STOP LAMP", "K214", "25A", "C5", "HORN", "7", "FUSE BLOCK"):

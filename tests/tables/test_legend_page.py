@@ -61,3 +61,14 @@ def test_a_misread_key_is_proposed_in_the_shape_of_its_section():
     texts = [("0RG", 120, 38, 2.2, 0.5, (("ORG", 0.45),)) if t[0] == "BLK" else t for t in texts]
     proposal = propose_conventions([read_table(read(texts, "legend", rules))])
     assert proposal.colours[0].key == "ORG"
+
+
+def test_colours_that_codes_print_in_full_are_proposed_whole():
+    texts = [("COLOURS", 20, 30, 2.8)]
+    texts += [
+        (text, x, 36 + 5 * k)
+        for k, c in enumerate(("BLACK", "ORANGE", "YELLOW", "TURQUOISE"))
+        for text, x in ((c, 20), (c, 50))
+    ]
+    proposal = propose_conventions([read_table(read(texts, "legend", [(20, 34, 90, 34)]))])
+    assert [c.key for c in proposal.colours] == ["BLACK", "ORANGE", "YELLOW", "TURQUOISE"]
