@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
+from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
+from digitize.ink.holes import holes_of, specks_filled
 from digitize.ink.lettered_boxes import find_lettered_boxes, with_lettered_boxes
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
@@ -21,10 +23,10 @@ from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.rings import fill_rings, find_rings, with_rings
 from digitize.ink.sleeves import find_sleeves, with_sleeves
-from digitize.ink.state import Dot, Marks, Symbol
+from digitize.ink.state import Dot, Marks, Symbol, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
-from digitize.sheet.runs import Runs, patches_of, runs_of
+from digitize.sheet.runs import Patches, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
 _MM = PX_PER_MM
@@ -46,9 +48,13 @@ def draw_marks(
     sheet = with_inner_frame(sheet)
     ink = _inside_frame(sheet)
     ovals = find_ovals(ink)
+    letters = patches_of(runs_of(lettering.glyphs))
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks))
     cv2.subtract(ink, lettering.glyphs, dst=ink)
+    dashes = letters.only(bars_of(letters))
+    dashes.draw(ink)
     rectangles = find_rectangles(ink)
+    dashes.draw(ink, 0)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
     bodies = tuple(b for b in bodies if not is_bent_line(b, ink, bodies))
@@ -56,25 +62,29 @@ def draw_marks(
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
-    runs = _without_specks(ink, bodies)
-    lines = runs.drawn()
+    patches, keep, loose = _sorted(ink, bodies, lettering.blocks)
+    lines = patches.only(keep).drawn()
     del ink
-    radius = thickness_of(lines, runs)
+    pieces = pieces_of(letters, patches, loose & ~keep, [b.box for b in bodies])
+    back = put_back(lines, pieces, seen)
+    texts = without_pieces(lettering.blocks, pieces, back)
+    holes = holes_of(lines)
+    rings = find_rings(lines, holes)
+    specks_filled(lines, holes, seen)
+    radius = thickness_of(lines)
     dots = find_dots(lines, radius, seen)
-    rings = find_rings(lines)
     ringed = ring_habit(dots, rings)
     if ringed > 0.5:
         fill_rings(lines, rings)
-        radius = thickness_of(lines, runs_of(lines))
+        radius = thickness_of(lines)
         dots = with_rings(find_dots(lines, radius, seen), rings)
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots)
     dots, at_dots = _on_lines(dots, at_dots)
     habit = habit_of(graph, at_dots, ringed, seen)
     strokes, meetings = decide(graph, at_dots, dots, habit)
-    return Marks(
-        sheet, strokes, meetings, dots, ovals, rectangles, bodies, whole_labels(lettering.blocks, flags), habit
-    )
+    texts = whole_labels(texts, flags)
+    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit)
 
 
 def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot, ...], dict[int, int]]:
@@ -166,33 +176,63 @@ _STUB = 0.6
 """A piece of line at least so long, mm, that leads straight away from a body may be a wire up to its code."""
 
 
-def _without_specks(ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> Runs:
-    """The ink as runs without dirt, dashes and crumbs: no patches under 1.2 mm, none under 2.2 mm where they lie against a body.
+def _sorted(
+    ink: NDArray[np.uint8], bodies: tuple[Symbol, ...], texts: tuple[TextBlock, ...] = ()
+) -> tuple[Patches, NDArray[np.bool_], NDArray[np.bool_]]:
+    """The ink as patches; which of them are lines, and which stand clear of bodies.
 
-    A short bar that leads straight away from a body stays: a wire shows no more of itself before its code begins.
+    Dirt, dashes and crumbs are no lines: no patches under 1.2 mm, none under 2.2 mm where they lie against a body. A short
+    bar that leads straight away from a body is one: a wire shows no more of itself before its code begins. Letters that
+    ran into each other, alone within a block of lettering, are none.
     """
     patches = patches_of(runs_of(ink))
     x0, y0, x1, y1 = (v / _MM for v in (patches.x0, patches.y0, patches.x1, patches.y1))
     size = np.maximum(x1 - x0, y1 - y0)
-    drop = size < 1.2
+    drop = (size < 1.2) | _are_letters(patches, texts)
+    near = np.zeros_like(drop)
     flat, upright = _is_bar(x1 - x0, y1 - y0), _is_bar(y1 - y0, x1 - x0)
     stub = np.zeros_like(drop)
     for body in bodies:
         b = body.box.grown(0.8)
-        drop |= (size < 2.2) & (x0 >= b.x0) & (x1 <= b.x1) & (y0 >= b.y0) & (y1 <= b.y1)
+        near |= (x0 >= b.x0) & (x1 <= b.x1) & (y0 >= b.y0) & (y1 <= b.y1)
         b = body.box.grown(0.5)
-        drop |= (size < 2.2) & (x0 <= b.x1) & (x1 >= b.x0) & (y0 <= b.y1) & (y1 >= b.y0)
+        near |= (x0 <= b.x1) & (x1 >= b.x0) & (y0 <= b.y1) & (y1 >= b.y0)
         b = body.box
         level = (y0 + y1 > 2 * b.y0) & (y0 + y1 < 2 * b.y1)
         above = (x0 + x1 > 2 * b.x0) & (x0 + x1 < 2 * b.x1)
         stub |= flat & level & (_touches(x1, b.x0) & (x1 < b.x0 + 0.2) | _touches(x0, b.x1) & (x0 > b.x1 - 0.2))
         stub |= upright & above & (_touches(y1, b.y0) & (y1 < b.y0 + 0.2) | _touches(y0, b.y1) & (y0 > b.y1 - 0.2))
-    return patches.only(~drop | stub)
+    drop |= near & (size < 2.2)
+    return patches, ~drop | stub, ~near
+
+
+_LETTERS = 3.0
+"""A block of lettering so many times as long as high is no single letter: what else looks like one is often a bend."""
+
+
+def _are_letters(patches: Patches, texts: tuple[TextBlock, ...]) -> NDArray[np.bool_]:
+    """Patches that are letters which ran into each other: as high as a line of lettering, mostly within it, and dense."""
+    x0, y0, x1, y1 = (v / _MM for v in (patches.x0, patches.y0, patches.x1, patches.y1))
+    dense = patches.area >= 0.22 * patches.width * patches.height
+    out = np.zeros(len(patches), np.bool_)
+    for text in texts:
+        b, flat = text.box.grown(0.3), text.angle in (0, 180)
+        high, low = (y1 - y0, text.box.height) if flat else (x1 - x0, text.box.width)
+        if (text.box.width if flat else text.box.height) < _LETTERS * low:
+            continue
+        across = (y0 >= b.y0) & (y1 <= b.y1) if flat else (x0 >= b.x0) & (x1 <= b.x1)
+        inside = np.minimum(x1, b.x1) - np.maximum(x0, b.x0) if flat else np.minimum(y1, b.y1) - np.maximum(y0, b.y0)
+        out |= across & (inside > 0.7 * (x1 - x0 if flat else y1 - y0)) & (high > 0.7 * low) & (high > 0.9)
+    return out & dense
+
+
+_BROADEST = 1.1
+"""A stub is at most so broad, mm: a battery cable on a copy of a copy."""
 
 
 def _is_bar(along: NDArray[np.float64], across: NDArray[np.float64]) -> NDArray[np.bool_]:
     """Patches that are pieces of straight line: at least ``_STUB`` long and clearly longer than wide."""
-    return np.asarray((along >= _STUB) & (along >= 1.6 * across) & (across < 0.9), dtype=np.bool_)
+    return np.asarray((along >= _STUB) & (along >= 1.6 * across) & (across < _BROADEST), dtype=np.bool_)
 
 
 def _touches(end: NDArray[np.float64], side: float) -> NDArray[np.bool_]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from itertools import pairwise
 
 import cv2
 import numpy as np
@@ -17,6 +18,9 @@ from digitize.sheet.state import PX_PER_MM, to_mm
 _MM = PX_PER_MM
 _CORNER = 0.55
 """How near, in mm, two sides must end to make a corner."""
+
+_DASH = 8.0
+"""Longest dash, mm: a wire that crosses in a gap makes one of two dashes."""
 
 Side = tuple[float, float, float]
 """(position across, start, end) of a straight horizontal or vertical line, mm."""
@@ -105,7 +109,7 @@ def _solid_sides(runs: Runs) -> list[Side]:
 def _dashed_sides(runs: Runs) -> list[Side]:
     """Rows of at least four short dashes in line, as one side each. A dash that a wire runs into still counts."""
     length = runs.length
-    dashes = patches_of(runs.only((length >= int(0.8 * _MM)) & (length < int(6.0 * _MM))))
+    dashes = patches_of(runs.only((length >= int(0.8 * _MM)) & (length < int(_DASH * _MM))))
     x, y, w, h = (v / _MM for v in (dashes.x0, dashes.y0, dashes.width, dashes.height))
     keep = np.flatnonzero((h < 0.9) & (w > 1.4 * h))
     return _chains([(float(y[i] + h[i] / 2), float(x[i]), float(x[i] + w[i])) for i in keep])
@@ -126,11 +130,20 @@ def _chains(dashes: list[Side]) -> list[Side]:
         chain: list[Side] = []
         for dash in row:
             if chain and dash[1] - chain[-1][2] > 3.2 * max(1.2, chain[-1][2] - chain[-1][1]):
-                out += _side_of(chain)
+                out += _sides_of(chain)
                 chain = []
             chain.append(dash)
-        out += _side_of(chain)
+        out += _sides_of(chain)
     return out
+
+
+def _sides_of(chain: list[Side]) -> list[Side]:
+    """The side that a chain of dashes makes, and those of its parts where wide gaps divide it: another thing stood in line."""
+    gaps = [after[1] - before[2] for before, after in pairwise(chain)]
+    if len(chain) < 5 or max(gaps) <= 2 * float(np.median(gaps)) + 0.5:
+        return _side_of(chain)
+    cuts = [0, *(k + 1 for k, gap in enumerate(gaps) if gap > 2 * float(np.median(gaps)) + 0.5), len(chain)]
+    return _side_of(chain) + [side for a, b in pairwise(cuts) for side in _side_of(chain[a:b])]
 
 
 def _side_of(chain: list[Side]) -> list[Side]:

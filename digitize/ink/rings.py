@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Point
+from digitize.ink.holes import Hole, holes_of
 from digitize.ink.state import Dot
 from digitize.sheet.state import PX_PER_MM, to_mm
 
@@ -42,21 +43,14 @@ def fill_rings(ink: NDArray[np.uint8], rings: tuple[Ring, ...]) -> None:
         cv2.drawContours(ink, [ring.hole], -1, 255, -1)
 
 
-def find_rings(ink: NDArray[np.uint8]) -> tuple[Ring, ...]:
+def find_rings(ink: NDArray[np.uint8], holes: tuple[Hole, ...] | None = None) -> tuple[Ring, ...]:
     """Small round holes that lines lead to, in reading order.
 
-    ``ink``: uint8 (H, W), 255 = line ink without lettering and symbols.
+    ``ink``: uint8 (H, W), 255 = line ink without lettering and symbols; ``holes``: its holes where they are known.
     """
-    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
     found: list[Ring] = []
-    if tree is None:
-        return ()
-    for contour, (_, _, _, parent) in zip(contours, tree[0], strict=True):
-        if parent < 0:
-            continue
-        x, y, w, h = cv2.boundingRect(contour)
-        # the contour of a hole runs on the ink around it, one pixel outside the paper
-        w, h = w - 2, h - 2
+    for each in holes_of(ink) if holes is None else holes:
+        contour, x, y, w, h = each.outline, each.x - 1, each.y - 1, each.width, each.height
         if not (
             _HOLE[0] * PX_PER_MM <= min(w, h) and max(w, h) <= _HOLE[1] * PX_PER_MM and max(w, h) <= 1.6 * min(w, h)
         ):
@@ -70,7 +64,7 @@ def find_rings(ink: NDArray[np.uint8]) -> tuple[Ring, ...]:
         cx, cy = x + 1 + (w - 1) / 2, y + 1 + (h - 1) / 2
         told = _ring_at(ink, cx, cy, max(w, h) / 2)
         if told is not None:
-            found.append(Ring(to_mm(cx, cy), *told, np.asarray(contour, np.int32)))
+            found.append(Ring(to_mm(cx, cy), *told, contour))
     return tuple(sorted(found, key=lambda r: (r.at[1], r.at[0])))
 
 

@@ -56,8 +56,12 @@ class Runs:
     def drawn(self, value: int = 255) -> NDArray[np.uint8]:
         """The picture with ``value`` on the runs and 0 elsewhere."""
         out = np.zeros(self.shape, np.uint8)
-        out.ravel()[self.spots()] = value
+        self.draw(out, value)
         return out
+
+    def draw(self, picture: NDArray[np.uint8], value: int = 255) -> None:
+        """Draw the runs into a picture of their shape, in place."""
+        picture.ravel()[self.spots()] = value
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,7 +6,7 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
-from digitize.ink.marks import _without_specks, with_inner_frame
+from digitize.ink.marks import _sorted, with_inner_frame
 from digitize.ink.state import Rectangle, Symbol, TextBlock
 from digitize.sheet.mapping import SheetMapping
 from digitize.sheet.state import PX_PER_MM, Sheet, SheetFacts
@@ -105,14 +105,26 @@ def test_a_stub_between_a_part_and_a_code_stays_a_line(length, stays):
     ink = np.zeros((600, 900), np.uint8)
     x0 = round(20.35 * PX_PER_MM)
     cv2.line(ink, (x0, 300), (x0 + round(length * PX_PER_MM), 300), 255, 4)
-    left = _without_specks(ink, (Symbol("grommet", Box(16, 22, 20, 28), 0.9),))
-    assert bool(left.drawn().any()) == stays
+    _, stay, _ = _sorted(ink, (Symbol("grommet", Box(16, 22, 20, 28), 0.9),))
+    assert stay.tolist() == [stays]
 
 
 def test_a_crumb_of_a_parts_outline_is_no_stub():
     ink = np.zeros((600, 900), np.uint8)
     cv2.circle(ink, (round(20.9 * PX_PER_MM), 300), 6, 255, -1)
-    assert not _without_specks(ink, (Symbol("lamp", Box(16, 22, 20, 28), 0.9),)).drawn().any()
+    assert not _sorted(ink, (Symbol("lamp", Box(16, 22, 20, 28), 0.9),))[1].any()
+
+
+def test_letters_that_ran_into_each_other_are_no_lines_and_a_crossing_that_looks_like_a_letter_is_one():
+    ink = np.zeros((600, 900), np.uint8)
+    for x in range(120, 420, 24):
+        cv2.rectangle(ink, (x, 240), (x + 24, 268), 255, 8)
+    word = TextBlock(0, Box(9.5, 19.5, 32, 23), 0, 0.3)
+    assert not _sorted(ink, (), (word,))[1].any()
+    ink[:] = 0
+    cv2.line(ink, (300, 200), (300, 240), 255, 6)
+    cv2.line(ink, (280, 220), (320, 220), 255, 6)
+    assert _sorted(ink, (), (TextBlock(0, Box(23, 16, 27, 20.4), 0, 0.9),))[1].all()
 
 
 def test_a_round_part_keeps_its_box_where_a_wire_turns_below_it():

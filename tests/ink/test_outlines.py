@@ -72,3 +72,23 @@ def test_a_dashed_box_is_found_and_said_to_be_dashed():
     found = [r for r in find_rectangles(ink) if r.dashed]
     assert len(found) == 1
     assert found[0].box.width == pytest.approx(20, abs=1.0)
+
+
+def dashes(ink: np.ndarray, a: tuple[float, float], b: tuple[float, float], on: float = 2.0, off: float = 1.2) -> None:
+    length, at = float(np.hypot(b[0] - a[0], b[1] - a[1])), 0.0
+    u = ((b[0] - a[0]) / length, (b[1] - a[1]) / length)
+    while at < length:
+        stop = min(at + on, length)
+        cv2.line(ink, px(a[0] + u[0] * at, a[1] + u[1] * at), px(a[0] + u[0] * stop, a[1] + u[1] * stop), 255, 4)
+        at = stop + off
+
+
+def test_a_line_that_happens_to_stand_in_line_with_a_dashed_side_does_not_hide_the_box():
+    ink = blank(80, 60)
+    for a, b in (((20, 15), (48, 15)), ((20, 45), (48, 45)), ((20, 15), (20, 45)), ((48, 15), (48, 45))):
+        dashes(ink, a, b)
+    cv2.line(ink, px(8, 45), px(13, 45), 255, 4)
+    cv2.line(ink, px(54, 15.1), px(58, 15.1), 255, 4)
+    (box,) = find_rectangles(ink)
+    assert box.dashed
+    assert (box.box.x0, box.box.y0, box.box.x1, box.box.y1) == pytest.approx((20, 15, 48, 45), abs=0.6)
