@@ -5,16 +5,18 @@ from __future__ import annotations
 import hashlib
 import re
 import warnings
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pypdfium2 as pdfium
 from numpy.typing import NDArray
 from PIL import Image, UnidentifiedImageError
 
 from digitize.errors import NothingToRead, PageUnreadable
+from digitize.sheet.dpi import BELIEVABLE_DPI, fax_stretch, stated_dpi
 from digitize.sheet.grey import grey_of
 from digitize.sheet.state import Scan
 
@@ -32,8 +34,6 @@ MIN_SIDE_PX = 64
 """A page whose shorter side has fewer pixels than this cannot hold a drawing."""
 
 PDF_DPI = 300.0
-BELIEVABLE_DPI = (100.0, 1300.0)
-"""Below: screen defaults (72, 96) that say nothing about the paper. Above: no page scanner."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,11 @@ def load_pixels(scan: Scan) -> NDArray[np.uint8]:
             if scan.page:
                 image.seek(scan.page)
             _check_size(image.width, image.height, where)
-            return grey_of(image)
+            grey = grey_of(image)
+            x, y = fax_stretch(image)
+            if (x, y) != (1.0, 1.0):
+                grey = cv2.resize(grey, None, fx=x, fy=y, interpolation=cv2.INTER_LINEAR)
+            return np.asarray(grey, dtype=np.uint8)
         except EOFError as error:
             raise PageUnreadable(f"{where} is not in the file any more.", "Run again over the folder.") from error
         except MemoryError as error:
@@ -226,26 +230,13 @@ def _picture_dpis(path: Path) -> list[float | PageUnreadable | None]:
                 if i:
                     image.seek(i)
                 _check_size(image.width, image.height, _where(path, i))
-                dpis.append(_stated_dpi(image.info.get("dpi")))
+                dpis.append(stated_dpi(image))
             except PageUnreadable as error:
                 dpis.append(error)
             except (EOFError, OSError, SyntaxError, ValueError) as error:
                 what = f"{_where(path, i)} is damaged or cut short ({_short(error)})."
                 dpis.append(PageUnreadable(what, "Scan or copy this file again."))
         return dpis
-
-
-def _stated_dpi(value: object) -> float | None:
-    """A pair of equal resolutions in the range of page scanners, else None."""
-    if not isinstance(value, Iterable) or isinstance(value, (str, bytes)):
-        return None
-    try:
-        x, y = (float(v) for v in value)
-    except (TypeError, ValueError, ZeroDivisionError):
-        return None
-    if not (BELIEVABLE_DPI[0] <= x <= BELIEVABLE_DPI[1]) or abs(x - y) > 0.01 * x:
-        return None
-    return x
 
 
 def _check_size(width: int, height: int, where: str) -> None:

