@@ -18,6 +18,7 @@ from digitize.legend.conventions import Conventions
 from digitize.sheet.state import SheetFacts
 from digitize.tables.proposal import ProposedLine, propose_conventions
 from digitize.tables.state import SheetTable
+from digitize.wiring.proposed_parted import parted_right
 from digitize.wiring.proposed_short import propose_short_codes
 from digitize.wiring.proposed_work import Proposed, Work
 from digitize.wiring.short_keys import short_keys
@@ -110,7 +111,8 @@ def _ways_of(
 ) -> tuple[CodeWay, ...]:
     strings = [t.text for s in sheets for t in s.texts if t.probability >= READ_WELL]
     strings += [t.text for s in tables for t in s.texts if t.probability >= READ_WELL]
-    return code_ways(strings, [c.key for c in colours], [c.key for c in circuits])
+    listed = [c.key for c in colours]
+    return parted_right(code_ways(strings, listed, [c.key for c in circuits]), listed)
 
 
 def _counted(ways: Iterable[CodeWay], field: str) -> Counter[str]:
