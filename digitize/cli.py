@@ -5,6 +5,7 @@ One place (``main``) prints errors and turns them into exit codes; README.md has
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 from pathlib import Path
@@ -210,6 +211,8 @@ def find(
 
 def main() -> None:
     """Run the command line; the one place that prints errors. Ends the process with the exit code of README's table."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(errors="backslashreplace")  # file names need not be UTF-8; stderr tells them so anyway
     try:
         app()
     except DigitizeError as fault:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import struct
 import zlib
 from pathlib import Path
@@ -182,3 +183,15 @@ def test_a_wrong_call_has_its_exit_code(arguments: list[str], code: int, word: s
     assert ran.returncode == code, ran.stderr
     assert word in ran.stderr
     assert "Traceback" not in ran.stderr
+
+
+def test_file_names_that_are_not_utf_8_are_read_kept_and_told(tmp_path: Path, digitize) -> None:
+    from fixtures.small_manual import build_manual
+
+    odd = os.fsdecode(b"van \xe9.manual")
+    build_manual(tmp_path).rename(tmp_path / odd)
+    for command in (("report", tmp_path / odd), ("find", tmp_path, "LAMP")):
+        ran = digitize(*command)
+        assert ran.returncode == 0, ran.stderr
+        assert ran.stdout
+    assert "van" in digitize("find", tmp_path, "LAMP").stdout

@@ -234,7 +234,7 @@ def _index_line(
                 [e.place, *astray],
                 extra=zone,
             )
-        elif not here:
+        elif not here and not _cut_short(name, zone, stands, doubtful):
             yield finding(
                 "index-not-drawn",
                 name,
@@ -243,6 +243,15 @@ def _index_line(
                 [e.place],
                 extra=zone,
             )
+
+
+def _cut_short(name: str, zone: str, *drawn: Mapping[str, list[Place]]) -> bool:
+    """Whether a longer name that begins so stands in the zone: then the index line was read only in part."""
+    return any(
+        label != name and label.startswith(name) and any(zone in _zones(p) for p in places)
+        for labels in drawn
+        for label, places in labels.items()
+    )
 
 
 def _zones(p: Place) -> set[str]:

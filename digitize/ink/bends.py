@@ -21,11 +21,12 @@ from digitize.ink.state import Symbol
 from digitize.ink.thinning import thin
 from digitize.sheet.state import PX_PER_MM
 
-DOUBTFUL = 0.6
-"""Only bodies that the detector believes in less are looked at."""
+DOUBTFUL, MANY_KINDS = 0.6, 3
+"""Looked at are bodies that the detector believes in less, or that it could take for so many other kinds: it adds up the
+chances of all kinds, so a shape that is a little like many parts counts as a sure find."""
 
 _AROUND_OTHERS = 0.5
-"""Paper around a surer body whose ink is that body's own, mm."""
+"""Paper around another body whose ink is that body's own, mm."""
 
 _SPECK = 1.0
 """Pieces of line shorter than this are specks, mm."""
@@ -34,7 +35,7 @@ _SPUR = 0.6
 """Thinning leaves forks no longer than this at the ends of a line, mm."""
 
 _AT_RIM = 1.2
-"""A line leaves a body when it ends this near to its rim, or to the surer body that hides the rim, mm."""
+"""A line leaves a body when it ends this near to its rim, or to the other body that hides the rim, mm."""
 
 _OFF_STRAIGHT = 0.35
 """How far a line may stray from its straight pieces, mm."""
@@ -50,14 +51,15 @@ _CORNER = 0.8
 
 
 def is_bent_line(body: Symbol, ink: NDArray[np.uint8], others: Iterable[Symbol] = ()) -> bool:
-    """True for a doubtful body without a closed outline whose ink is one line that runs through it, level and upright.
+    """True for a body of a doubtful kind, without a closed outline, whose ink is one line that runs through it, level and upright.
 
     Args:
         body: the body, sheet mm.
         ink: uint8 (H, W), 255 = ink without lettering, at PX_PER_MM.
-        others: all bodies; the ink of surer ones that reach into the box is theirs.
+        others: all bodies; the ink of those that reach into the box, but do not stand around it, is theirs.
     """
-    if body.probability >= DOUBTFUL or body.kind in ("connector", "ground", "fusible_link"):
+    doubtful = body.probability < DOUBTFUL or len(body.alternatives) >= MANY_KINDS
+    if not doubtful or body.kind in ("connector", "ground", "fusible_link"):
         return False
     part, (left, top) = _cut(ink, body.box.grown(0.2))
     if min(part.shape) < 3:
@@ -65,7 +67,7 @@ def is_bent_line(body: Symbol, ink: NDArray[np.uint8], others: Iterable[Symbol] 
     part = part.copy()
     hidden = np.zeros_like(part)
     for other in others:
-        if other is not body and other.probability > body.probability and other.box.overlap(body.box) > 0:
+        if other is not body and other.box.overlap(body.box) > 0 and not other.box.holds(body.box.centre):
             b = other.box.grown(_AROUND_OTHERS)
             rows, columns = _span(b.y0, b.y1, top), _span(b.x0, b.x1, left)
             hidden[rows, columns] = 255

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import os
 import sqlite3
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
@@ -89,6 +90,9 @@ def result_key(sha256: str, page: int, conventions: str, version: str) -> str:
 def write(db: sqlite3.Connection, scan: Scan, number: int, key: str, outcome: Outcome) -> None:
     """Save (or replace) one sheet; the source file's bytes go in too, so that the manual can leave its folder."""
     file = Path(scan.path)
+    name = os.fsencode(file.name).decode(
+        "utf-8", "replace"
+    )  # a file system's bytes need not be UTF-8, the manual's are
     known = db.execute("SELECT 1 FROM source WHERE sha256 = ?", (scan.sha256,)).fetchone()
     if known is None:
         try:
@@ -97,7 +101,7 @@ def write(db: sqlite3.Connection, scan: Scan, number: int, key: str, outcome: Ou
             raise ManualWrong(
                 f"The page {file} cannot be kept in the manual: {fault.strerror}.", "Check the file."
             ) from fault
-        db.execute("INSERT INTO source VALUES (?, ?, ?)", (scan.sha256, file.name, content))
+        db.execute("INSERT INTO source VALUES (?, ?, ?)", (scan.sha256, name, content))
     facts = None if outcome.facts is None else facts_form().dump_json(outcome.facts).decode()
     wiring = None if outcome.wiring is None else wiring_form().dump_json(outcome.wiring).decode()
     table = None if outcome.table is None else table_form().dump_json(outcome.table).decode()
@@ -106,7 +110,7 @@ def write(db: sqlite3.Connection, scan: Scan, number: int, key: str, outcome: Ou
         "INSERT INTO sheet (id, number, file, page, sha256, dpi, rights, key, kind, facts, wiring, chart, stages, seconds,"
         " failed, advice, saved) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
         (
-            scan.sheet, number, file.name, scan.page, scan.sha256, scan.dpi, scan.rights, key,
+            scan.sheet, number, name, scan.page, scan.sha256, scan.dpi, scan.rights, key,
             None if outcome.facts is None else outcome.facts.kind, facts, wiring, table, json.dumps(outcome.stages),
             json.dumps(outcome.seconds), outcome.failed, outcome.advice, datetime.now(UTC).isoformat(timespec="seconds"),
         ),

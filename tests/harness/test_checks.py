@@ -267,6 +267,7 @@ def test_a_label_over_two_lines_is_a_label():
 
     assert at(("TRUNK LAMP", 110), ("SWITCH", 113)) == []
     assert at(("TRUNK LAMP", 110), ("SWITCH", 120)) == ["index-not-drawn"], "far below stands something else"
+    assert at(("TRUNK LAMP SWITCHES", 110)) == [], "an index line of which only the beginning was read"
 
 
 def test_a_line_that_is_hardly_a_wire_is_not_asked_where_it_ends():

@@ -40,6 +40,8 @@ def test_a_wire_that_turns_beside_a_surer_part_is_no_part() -> None:
         cv2.circle(ink, (round(x * PX_PER_MM), round(10.5 * PX_PER_MM)), 8, 255, 3)
     assert is_bent_line(RESISTOR, ink, (breaker, RESISTOR))
     assert not is_bent_line(breaker, ink, (breaker, RESISTOR))
+    like_many = Symbol("coil", RESISTOR.box, 0.99, None, (("resistor", 0.2), ("switch", 0.1), ("heater", 0.1)))
+    assert is_bent_line(like_many, ink, (breaker, like_many)), "a little like many kinds is no sure find"
 
 
 @pytest.mark.parametrize(
