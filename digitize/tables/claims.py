@@ -39,6 +39,9 @@ def readings_as(text: ReadText, kind: str | None) -> tuple[Alternative, ...]:
     free = {a.text: a.probability for a in text.free}
     free.setdefault(text.text, text.probability)
     obeys = {a.text: a.probability for a in text.of_kind(kind)} if kind else {}
+    if text.text in obeys and text.kind == kind:
+        # how sure the reader is of the whole string, look-alikes weighed: more than its share of the plain search
+        obeys[text.text] = max(obeys[text.text], text.probability)
     if not obeys:
         pairs = [(t, p if t != text.text else max(p, text.probability)) for t, p in free.items() if t]
         return _ranked(pairs)

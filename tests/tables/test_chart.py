@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from digitize.harness.claim import Alternative
 from digitize.tables.read import read_table
 from fixtures.read_pages import ROWS, grid, read, small_table
 
@@ -182,3 +183,19 @@ def test_a_connector_without_a_read_cavity_counts_as_its_page_does():
     two, second = small_table(200, 30, "C102", rows=[("", *CODES)] * 3)
     table = read_table(read([t for t in [*one, *two] if t[0]], "chart", [*first, *second]))
     assert [r.cavity.value for r in table.chart[1].rows] == ["1", "2", "3"]
+
+
+def test_a_cell_takes_the_reader_s_word_for_a_whole_code_over_a_likelier_string_of_look_alikes():
+    texts, rules = small_table(20, 30, rows=ROWS[:1])
+    table = read(texts, "chart", rules)
+    known = (Alternative("S4C 16 RED/BLU", 0.02),)
+    unsure = [
+        replace(t, probability=0.99, free=(Alternative("S4C 16 RED/8LU", 0.94), *known), by_kind=(("code", known),))
+        if t.kind == "code"
+        else t
+        for t in table.texts
+    ]
+    assert any(t.kind == "code" for t in table.texts)
+    cell = read_table(replace(table, texts=tuple(unsure))).chart[0].rows[0].a
+    assert cell.value == "S4C 16 RED/BLU"
+    assert cell.probability > 0.9
