@@ -13,6 +13,7 @@ from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
 from digitize.ink.dots import MeetingView, find_dots
+from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.holes import holes_of, specks_filled
@@ -62,6 +63,7 @@ def draw_marks(
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
+    lead_into_flags(ink, sheet.ink, bodies)
     patches, keep, loose = _sorted(ink, bodies, lettering.blocks)
     lines = patches.only(keep).drawn()
     del ink
@@ -155,7 +157,7 @@ def _inside_frame(sheet: Sheet) -> NDArray[np.uint8]:
 def _clear_bodies(out: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> None:
     """Take the ink in the bodies of symbols out, in place. A connector's corners are round: wires pass them."""
     for body in bodies:
-        box = body.box.grown(0.2 if body.kind in ("connector", FLAG) else 0.35)
+        box = body.box.grown({"connector": 0.2, FLAG: 0.1}.get(body.kind, 0.35))
         x0, y0, x1, y1 = _pixels(box)
         if body.kind == "connector":
             r = min(x1 - x0, y1 - y0) // 2

@@ -12,6 +12,7 @@ from itertools import combinations
 
 import numpy as np
 
+from digitize.ink.hops import plain_join
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import Dot, Habit, Meeting, Stroke
 from digitize.sheet.state import PX_PER_MM, to_mm, to_px
@@ -143,6 +144,10 @@ def decide(
         else:
             through, deviation = _through(arrows)
         kind, p = _judge(len(arms), through, deviation, habit)
+        if kind == "cross" and len(arms) == 4 and len(through) == 2:
+            pairs = [((arms[i][2], arms[i][1]), (arms[j][2], arms[j][1])) for i, j in through]
+            joined = plain_join(graph, node, pairs, habit)
+            kind, p = ("join", joined) if joined is not None else (kind, p)
         meetings.append(Meeting(at, kind, p, ends, through if kind == "cross" else ()))
     return strokes, tuple(sorted(meetings, key=lambda m: (m.at[1], m.at[0])))
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from statistics import median
 
 from digitize.harness.place import Box
+from digitize.ink.flag_leads import LEAD
 from digitize.ink.flags import FLAG
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
@@ -51,7 +52,7 @@ def without_flags(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     blocks = list(marks.texts)
     for k in labels:
         for t in held[k]:
-            blocks[t] = replace(blocks[t], box=marks.symbols[k].box)
+            blocks[t] = replace(blocks[t], box=_between_leads(marks.symbols[k]))
     symbols = tuple(_as_part(s, [texts[t] for t in held[k]]) for k, s in enumerate(marks.symbols) if k not in labels)
     return replace(marks, symbols=symbols, texts=tuple(blocks))
 
@@ -69,6 +70,17 @@ def _held(symbol: Symbol, texts: Sequence[ReadText]) -> list[int]:
         if any((t.box.width if upright else t.box.height) < 0.35 * _high(box) for t in own):
             return []
     return sorted(inside, key=lambda k: -max(texts[k].box.width, texts[k].box.height))
+
+
+def _between_leads(symbol: Symbol) -> Box:
+    """The part of a label's box that no line is led into (``ink.flag_leads``)."""
+    b = symbol.box
+    if symbol.kind != FLAG:
+        return b
+    lead = min(LEAD, 0.3 * max(b.width, b.height))
+    return (
+        Box(b.x0, b.y0 + lead, b.x1, b.y1 - lead) if b.height > b.width else Box(b.x0 + lead, b.y0, b.x1 - lead, b.y1)
+    )
 
 
 def _high(box: Box) -> float:

@@ -8,6 +8,7 @@ import pytest
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
@@ -96,3 +97,23 @@ def test_what_was_taken_for_a_part_within_a_flag_is_lettering_but_a_part_about_t
     letters, connector = Symbol("switch", Box(12, 9.2, 16, 11.8), 0.5), Symbol("connector", Box(9.8, 9, 30, 12.2), 0.9)
     assert with_flags((letters,), (flag,)) == (flag,)
     assert with_flags((connector,), (flag,)) == (connector,)
+
+
+def test_a_wire_is_led_into_its_flag_so_that_a_hop_right_beside_it_still_crosses():
+    ink = page()
+    shown = ink.copy()
+    flag = Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9)
+    ink[int(8.6 * MM) : int(12.4 * MM), int(9.6 * MM) : int(30.4 * MM)] = 0
+    lead_into_flags(ink, shown, (flag,))
+    level = ink[round(10.5 * MM)] > 0
+    assert level[2 * MM + 3 : 11 * MM].all()
+    assert level[29 * MM : 38 * MM - 3].all()
+    assert not level[13 * MM : 27 * MM].any()
+
+
+def test_an_end_that_no_wire_reaches_gets_no_lead():
+    ink = page(wires=(True, False))
+    shown = ink.copy()
+    ink[int(8.6 * MM) : int(12.4 * MM), int(9.6 * MM) : int(30.4 * MM)] = 0
+    lead_into_flags(ink, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9),))
+    assert not ink[:, 13 * MM :].any()
