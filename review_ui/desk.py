@@ -8,8 +8,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from rapidfuzz import fuzz
-
 from digitize.batch.at_desk import note_base, used_conventions, wanted_conventions
 from digitize.errors import NotFound, PageUnreadable, PartMissing
 from digitize.harness.edits import Edit, ForgetSymbol, Reviewed, SetConventions, TeachSymbol
@@ -33,7 +31,7 @@ from review_ui.lessons import lesson_of_part, taught
 from review_ui.nearby import Nearby
 from review_ui.offers import Offers, told
 from review_ui.orders import PART_KINDS, Order, OrderConventions, OrderPart, OrderZoneLine
-from review_ui.overleaf import crossings
+from review_ui.overleaf import crossings, lone_edges, partners
 from review_ui.scribe import Scribe
 from review_ui.seek import seek
 
@@ -178,7 +176,10 @@ class Desk:
         self.facts(sheet)
         pens: dict[str, Pen] = {}
         harness = self._latest()[1].harness
-        return {"crossings": crossings(harness, sheet, of, lambda s: self._pen(s, pens))}
+        return {
+            "crossings": crossings(harness, sheet, of, lambda s: self._pen(s, pens)),
+            "lone": lone_edges(harness, sheet, of, lambda s: self._pen(s, pens)),
+        }
 
     # doubts
 
@@ -230,9 +231,9 @@ class Desk:
         asked = next((k for k in links if k.id == doubt.targets[0]), None)
         if asked is None or asked.b is not None:
             return []
-        lone = [k for k in links if k.b is None and k.id != asked.id and k.a.sheet != asked.a.sheet]
-        alike = sorted(lone, key=lambda k: (-fuzz.ratio(k.code.value or "", asked.code.value or ""), k.id))
-        return [{"id": k.id, "sheet": k.a.sheet, "text": k.code.value, "zone": k.a.zone} for k in alike[:4]]
+        return [
+            {"id": k.id, "sheet": k.a.sheet, "text": k.code.value, "zone": k.a.zone} for k in partners(links, asked)[:4]
+        ]
 
     def _pen(self, sheet: str, pens: dict[str, Pen]) -> Pen | None:
         if sheet not in pens:

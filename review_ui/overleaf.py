@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
+
+from rapidfuzz import fuzz
 
 from digitize.harness.model import EdgePoint, Harness, PageLink
 from review_ui.drawing import Json, Pen
@@ -19,6 +21,32 @@ def crossings(harness: Harness, sheet: str, of: str | None, pen: Callable[[str],
     wire = next((w for w in harness.wires if w.id == of), None)
     wanted = None if of is None else {of} if wire is None else set(wire.links)
     found = [c for k in harness.links if wanted is None or k.id in wanted for c in _of_link(k, sheet, pen)]
+    return sorted(found, key=lambda c: (c["here"]["at"][1], c["link"]))
+
+
+def partners(links: Sequence[PageLink], asked: PageLink) -> list[PageLink]:
+    """The lone page edges of other sheets at which ``asked`` could go on, those with the most alike code first."""
+    lone = [k for k in links if k.b is None and k.id != asked.id and k.a.sheet != asked.a.sheet]
+    return sorted(lone, key=lambda k: (-fuzz.ratio(k.code.value or "", asked.code.value or ""), k.id))
+
+
+def lone_edges(harness: Harness, sheet: str, of: str | None, pen: Callable[[str], Pen | None]) -> list[Json]:
+    """The page edges of ``sheet`` without a partner (only ``of``, unless None), each with the lone edge most like it.
+
+    As ``crossings``, but ``there`` is None when no other sheet has a lone edge.
+    """
+    found = []
+    for link in harness.links:
+        ours = pen(sheet)
+        if link.b is not None or link.a.sheet != sheet or ours is None or of not in {None, link.id}:
+            continue
+        shown = ((k.a, theirs) for k in partners(harness.links, link) if (theirs := pen(k.a.sheet)) is not None)
+        there, theirs = next(shown, (None, None))
+        found.append({
+            "link": link.id, "text": link.code.value, "here": _point(link.a, ours),
+            "side": ACROSS.get(ACROSS.get(link.a.edge, ""), "right") if there is None else _side(link.a, there),
+            "there": None if there is None or theirs is None else _point(there, theirs),
+        })  # fmt: skip
     return sorted(found, key=lambda c: (c["here"]["at"][1], c["link"]))
 
 

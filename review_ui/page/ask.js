@@ -23,6 +23,9 @@ export const person = {
   },
 };
 
+/** How many answers of the server the page waits for. */
+export const waiting = {answers: 0};
+
 /**
  * @param {Response} answer
  * @returns {Promise<any>}
@@ -41,13 +44,15 @@ async function taken(answer) {
  * @returns {Promise<any>}
  */
 async function send(path, how) {
-  let answer;
+  waiting.answers += 1;
   try {
-    answer = await fetch(path, how);
-  } catch {
-    throw new Refused({kind: 'gone', what: 'The desk does not answer.', advice: 'Is its program still running? Your corrections up to now are kept.', more: {}});
+    const answer = await fetch(path, how).catch(() => {
+      throw new Refused({kind: 'gone', what: 'The desk does not answer.', advice: 'Is its program still running? Your corrections up to now are kept.', more: {}});
+    });
+    return await taken(answer);
+  } finally {
+    waiting.answers -= 1;
   }
-  return taken(answer);
 }
 
 /**

@@ -27,6 +27,8 @@ export class Cards {
     this.aside = new Set();
     /** @type {Question|null} */
     this.open = null;
+    /** The question that was answered last. @type {Question|null} */
+    this.answered = null;
     /** How many texts were sent to be parsed; only the answer to the last one counts. */
     this.asked = 0;
     field('only-here').addEventListener('change', () => void this.refresh());
@@ -38,6 +40,10 @@ export class Cards {
     const told = await get('/desk/doubts', here ? {most: FETCHED + this.aside.size, sheet: here} : {most: FETCHED + this.aside.size});
     this.total = told.total;
     this.queue = /** @type {Question[]} */ (told.doubts).filter((q) => !this.aside.has(keyOf(q)));
+    if (this.open && this.open !== this.answered && document.activeElement?.id === 'typed') {
+      this.stack(); // the question under a person's hands stays: the letters would become commands
+      return;
+    }
     const still = this.open && this.queue.find((q) => keyOf(q) === keyOf(/** @type {Question} */ (this.open)));
     this.show(still ?? this.queue[0] ?? null);
   }
@@ -186,7 +192,7 @@ export class Cards {
 
   /** @param {Question} q */
   reason(q) {
-    const input = make('input', {id: 'typed', type: 'text', maxlength: 200, placeholder: 'why it may stay as it is'});
+    const input = make('input', {id: 'typed', type: 'text', maxlength: 200, placeholder: 'why it may stay'});
     return make('form', {class: 'typing', onsubmit: (/** @type {Event} */ event) => {
       event.preventDefault();
       const reason = input.value.trim();
@@ -229,10 +235,17 @@ export class Cards {
     }
   }
 
-  /** @param {Record<string, unknown>} order */
+  /**
+   * One answer to a question as it stands here: a key pressed twice is no answer to a question that nobody has seen yet.
+   * @param {Record<string, unknown>} order
+   */
   async answer(order) {
+    const question = this.open;
+    if (question && this.answered === question) return;
+    this.answered = question;
     const done = await this.decide(order);
     if (done) this.holder.focus();
+    else if (this.answered === question) this.answered = null;
   }
 }
 

@@ -22,6 +22,16 @@ export async function crossings(sheet, of) {
   return (await get(`/desk/sheets/${encodeURIComponent(sheet)}/overleaf`, of ? {of} : {})).crossings;
 }
 
+/**
+ * The page edges of a sheet without a partner, each with the lone edge elsewhere that is most like it.
+ * @param {string} sheet
+ * @param {string|null} of a page edge; null: every one
+ * @returns {Promise<(Omit<Crossing, 'there'> & {there: Edge|null})[]>}
+ */
+export async function loneEdges(sheet, of) {
+  return (await get(`/desk/sheets/${encodeURIComponent(sheet)}/overleaf`, of ? {of} : {})).lone;
+}
+
 export class Facing {
   /** @param {Atlas} main the sheet on which the tools work */
   constructor(main) {
@@ -81,6 +91,19 @@ export class Facing {
     second.chosen = [...this.main.chosen];
     second.showChosen();
     this.align();
+  }
+
+  /**
+   * Lay any sheet next to this one, at the height of a page edge of which nobody knows where it goes on.
+   * @param {string} sheet
+   * @param {Edge} here
+   */
+  async layAny(sheet, here) {
+    const ground = /** @type {import('./shapes.js').Ground} */ (await get(`/desk/sheets/${encodeURIComponent(sheet)}/ground`));
+    const scale = ground.px_per_mm / (this.main.ground?.px_per_mm ?? ground.px_per_mm);
+    const height = Math.min(ground.height, /** @type {number} */ (here.at[1]) * scale);
+    const side = here.edge === 'left' ? 'left' : 'right';
+    await this.lay({link: '', text: null, side, here, there: {sheet, at: [side === 'left' ? ground.width : 0, height], edge: side === 'left' ? 'right' : 'left', zone: null}});
   }
 
   away() {

@@ -246,7 +246,7 @@ export class Intake {
  * @param {boolean} [bad]
  */
 function row(name, bytes, state, out, bad = false) {
-  return make('li', {class: bad ? 'bad' : ''}, make('span', {class: 'handed-name'}, bad && '✗ ', make('bdi', {}, name)), make('small', {}, bytes === null ? '' : size(bytes)), state,
+  return make('li', {class: bad ? 'bad' : ''}, make('span', {class: 'handed-name', title: name}, bad && '✗ ', make('bdi', {}, name)), make('small', {}, bytes === null ? '' : size(bytes)), state,
     out && make('button', {type: 'button', class: 'away', 'aria-label': `Take ${name} out`, onclick: out}, '×'));
 }
 

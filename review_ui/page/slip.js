@@ -28,20 +28,44 @@ export class Slip {
     this.kinds = [];
     /** @type {string|null} */
     this.id = null;
+    /** Whose slip is drawn. @type {string|null} */
+    this.shown = null;
   }
 
   /** @param {string|null} id */
   async show(id) {
     this.id = id;
     if (!id) {
+      this.shown = null;
       this.holder.hidden = true;
       this.holder.replaceChildren();
       return;
     }
     const thing = /** @type {Thing} */ (await get('/desk/thing', {id}));
     if (this.id !== id) return;
+    const back = this.keepPlace(id);
     this.holder.replaceChildren(...this.face(thing));
     this.holder.hidden = false;
+    this.shown = id;
+    back();
+  }
+
+  /**
+   * What is drawn anew must not take the caret away from a person who is typing: the letters would become commands.
+   * @param {string} id
+   * @returns {() => void} brings the focus and what was typed back
+   */
+  keepPlace(id) {
+    const at = document.activeElement;
+    if (!(at instanceof HTMLElement) || !this.holder.contains(at) || this.shown !== id) return () => {};
+    const typed = at instanceof HTMLInputElement ? {value: at.value, start: at.selectionStart, end: at.selectionEnd} : null;
+    return () => {
+      const again = at.id ? document.getElementById(at.id) : null;
+      (again ?? this.holder).focus();
+      if (!typed || !(again instanceof HTMLInputElement)) return;
+      again.value = typed.value;
+      again.setSelectionRange(typed.start, typed.end);
+    };
   }
 
   async refresh() {
@@ -88,6 +112,7 @@ export class Slip {
     const form = order && make('form', {class: 'typing', onsubmit: (/** @type {Event} */ event) => {
       event.preventDefault();
       const text = input.value.trim();
+      this.holder.focus(); // it is said: the next key is a command again
       if (text || t.kind === 'wire') void this.decide(order(text));
     }}, make('label', {for: 'slip-text'}, t.kind === 'wire' ? 'Code' : t.kind === 'drawn_connector' ? 'Connector id' : 'Name', ' ', make('kbd', {}, 'R')), input, make('button', {type: 'submit'}, 'Use'));
     const kind = t.part === null ? null : make('label', {class: 'kind'}, 'It is a ', make('select', {id: 'slip-kind', onchange: (/** @type {Event} */ event) => {

@@ -248,10 +248,22 @@ export class ClickTool {
   constructor(hand, hint) {
     this.hand = hand;
     this.hint = hint;
-    this.onClick = (/** @type {import('ol/MapBrowserEvent.js').default} */ event) => void this.at(event.coordinate, this.hand.atlas.map.getEventCoordinate(/** @type {MouseEvent} */ (event.originalEvent)));
+    /** When the button or finger went down with this tool in the hand. @type {number|null} */
+    this.pressed = null;
+    this.onPress = (/** @type {import('ol/MapBrowserEvent.js').default} */ event) => {
+      this.pressed = event.originalEvent.timeStamp;
+    };
+    this.onClick = (/** @type {import('ol/MapBrowserEvent.js').default} */ event) => {
+      // the map tells of a click a quarter of a second late: one made before the tool was taken is not the tool's
+      if (this.pressed === null || event.originalEvent.timeStamp < this.pressed) return;
+      void this.at(event.coordinate, this.hand.atlas.map.getEventCoordinate(/** @type {MouseEvent} */ (event.originalEvent)));
+    };
   }
 
   start() {
+    this.pressed = null;
+    // told by the map, though its types do not name it
+    this.hand.atlas.map.on(/** @type {any} */ ('pointerdown'), this.onPress);
     this.hand.atlas.map.on('singleclick', this.onClick);
   }
 
@@ -265,6 +277,7 @@ export class ClickTool {
   }
 
   stop() {
+    this.hand.atlas.map.un(/** @type {any} */ ('pointerdown'), this.onPress);
     this.hand.atlas.map.un('singleclick', this.onClick);
     this.hand.sketch.clear();
   }

@@ -4,17 +4,21 @@ import Snap from 'ol/interaction/Snap.js';
 import {Cross} from './cross.js';
 import {LinesTool} from './lines.js';
 import {by, make} from './parts.js';
+import {PairTool} from './pairing.js';
 import {BoxTool, CutTool, EndTool, GRIP, JoinTool, WirePen} from './tools.js';
 import {MergeTool, SplitTool} from './whole.js';
 
 /** @typedef {import('./tools.js').Hand} Hand */
 /** @typedef {import('./tools.js').ClickTool} ClickTool */
-/** @typedef {{id: string, key: string, name: string, tool: WirePen|BoxTool|ClickTool|LinesTool|null}} Slot */
+/** @typedef {{id: string, key: string, name: string, tool: WirePen|BoxTool|ClickTool|LinesTool|PairTool|null}} Slot */
 
 /** The tray: one tool is in the hand at a time, or none. */
 export class Tray {
-  /** @param {Hand} hand */
-  constructor(hand) {
+  /**
+   * @param {Hand} hand
+   * @param {PairTool} pair
+   */
+  constructor(hand, pair) {
     this.hand = hand;
     this.box = new BoxTool(hand);
     this.split = new SplitTool(hand);
@@ -29,6 +33,7 @@ export class Tray {
       {id: 'end', key: 'E', name: 'Move end', tool: new EndTool(hand)},
       {id: 'merge', key: 'M', name: 'One part', tool: new MergeTool(hand)},
       {id: 'split', key: 'D', name: 'Divide', tool: this.split},
+      {id: 'pair', key: 'P', name: 'Pair edges', tool: pair},
       {id: 'lines', key: 'L', name: 'Zone lines', tool: new LinesTool(hand)},
     ];
     this.taken = /** @type {Slot} */ (this.slots[0]);
@@ -55,7 +60,7 @@ export class Tray {
     if (!slot.tool) return;
     by('map').focus();
     slot.tool.start();
-    this.snapLast(!(slot.tool instanceof BoxTool) && !(slot.tool instanceof LinesTool));
+    this.snapLast(!(slot.tool instanceof BoxTool) && !(slot.tool instanceof LinesTool) && !(slot.tool instanceof PairTool));
     this.hand.say(slot.tool.hint);
   }
 
@@ -79,6 +84,7 @@ export class Tray {
   key(event) {
     const tool = this.taken.tool;
     if (!tool || tool instanceof LinesTool) return false;
+    if (tool instanceof PairTool) return tool.key(event);
     if (event.key.startsWith('Arrow') && this.cross.mark.hidden) {
       this.cross.show();
       return true;

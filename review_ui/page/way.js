@@ -41,7 +41,8 @@ export class WayCard {
   /** @param {Told} told */
   face(told) {
     return [
-      make('header', {}, make('h2', {}, 'The way of ', lettering(told.start ?? told.asked)), make('span', {class: 'ways'}, ...this.sheets(told), make('button', {type: 'button', id: 'print-way', onclick: () => window.print()}, 'Print'), make('button', {type: 'button', class: 'away', 'aria-label': 'Put the way away', onclick: () => this.away()}, '×'))),
+      make('header', {}, make('h2', {}, 'The way of ', lettering(told.start ?? told.asked)), make('button', {type: 'button', class: 'away', 'aria-label': 'Put the way away', onclick: () => this.away()}, '×')),
+      make('p', {class: 'ways sheets'}, ...this.sheets(told), make('button', {type: 'button', id: 'print-way', onclick: () => window.print()}, 'Print')),
       told.candidates.length > 0 && make('div', {}, make('p', {}, 'It may mean:'), make('ul', {}, ...told.candidates.map((c) => make('li', {}, make('button', {type: 'button', onclick: () => void this.follow(c.ask)}, word(c.kind), ' ', lettering(c.name), ` ${c.zone ?? ''}`))))),
       make('ul', {class: 'cautions', 'aria-label': 'Cautions'}, ...told.cautions.map((c) => make('li', {}, c))),
       ...told.notes.map((n) => make('p', {class: 'why'}, n)),

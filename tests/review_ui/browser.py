@@ -12,6 +12,11 @@ from playwright.sync_api import Page, expect
 
 PROJECT = Path(__file__).parents[2]
 
+PATIENCE_MS = 30_000
+"""How long a story waits for what must come: far longer than a slow and busy machine takes, since only a hang is a fault."""
+
+expect.set_options(timeout=PATIENCE_MS)
+
 
 class Served:
     """The desk's server in a process of its own; its error output is shown when a story fails."""
@@ -42,7 +47,7 @@ class Served:
     def stop(self) -> None:
         if self.process is not None:
             self.process.terminate()
-            self.process.wait(timeout=10)
+            self.process.wait(timeout=60)
             if self.process.stdout is not None:
                 self.process.stdout.close()
             self.process = None
@@ -54,6 +59,7 @@ class Person:
     def __init__(self, page: Page) -> None:
         self.page = page
         self.faults: list[str] = []
+        page.set_default_timeout(PATIENCE_MS)
         page.on("pageerror", lambda e: self.faults.append(str(e)))
         page.on(
             "console",
@@ -64,15 +70,22 @@ class Person:
 
     def open(self, url: str) -> None:
         self.page.goto(url)
-        self.page.wait_for_selector("body[data-ready]", timeout=20_000)
+        self.page.wait_for_selector("body[data-ready]")
         self.settle()
 
     def settle(self) -> None:
-        """Wait until the map stands still."""
-        self.page.wait_for_selector(
-            "#map:not([aria-busy])", state="attached"
-        )  # no script: the page's policy forbids eval
+        """Wait until the page waits for nothing and the map stands still.
+
+        First as long as the map needs to tell a click from a double one, then until two looks say so.
+        """
         self.page.wait_for_timeout(350)
+        calm = 0
+        for _ in range(PATIENCE_MS // 50):
+            calm = calm + 1 if self.page.evaluate("() => window.deskStill()") else 0
+            if calm == 2:
+                return
+            self.page.wait_for_timeout(50)
+        raise AssertionError("the page does not come to rest")
 
     def pixel(self, x: float, y: float) -> tuple[float, float]:
         """Where a scan pixel stands on the screen now."""
@@ -89,6 +102,7 @@ class Person:
         return box["x"] + at[0], box["y"] + at[1]
 
     def click_scan(self, x: float, y: float, *, times: int = 1) -> None:
+        self.page.locator("#map").scroll_into_view_if_needed()
         at = self.pixel(x, y)
         self.page.mouse.move(*at)
         if times == 2:

@@ -253,15 +253,15 @@ def test_hostile_lettering_stays_text(open_desk: Open):
     assert desk.get("/desk/seek", words="<script>")["found"][0]["text"] == nasty[0]
 
 
-def test_an_edit_is_done_within_150_ms(desk: PageClient):
+def test_an_edit_is_done_within_150_ms(desk: PageClient, slowness: float):
     desk.get("/desk/manual")
     times = []
-    for n in range(5):
+    for n in range(8):
         revision = desk.get("/desk/manual")["revision"]
         began = time.perf_counter()
         desk.decide({"do": "code", "targets": ["w2"], "code": f"L{n} 1.0 GN-WH"}, revision)
         times.append(time.perf_counter() - began)
-    assert min(times) < 0.15
+    assert min(times) < 0.15 * slowness, (times, slowness)
 
 
 def test_a_manual_that_cannot_be_used_is_told_before_the_desk_opens(tmp_path: Path):

@@ -35,7 +35,7 @@ def test_the_wheel_zooms_and_a_drag_pans(person: Person):
     person.page.mouse.move(*middle)
     person.page.mouse.down()
     person.page.mouse.move(middle[0] + 90, middle[1] + 60, steps=30)
-    person.page.wait_for_timeout(250)  # held still, so that the map does not glide on
+    person.page.wait_for_timeout(400)  # held still, so that the map does not glide on
     person.page.mouse.up()
     person.settle()
     after = person.pixel(800, 560)
@@ -121,7 +121,7 @@ def test_a_whole_session_with_keys_alone(person: Person):
             person.key("Enter")
         else:
             person.key("1") if person.page.locator("#card [data-choice='1']").count() else person.key("u")
-        person.page.wait_for_timeout(250)
+        person.settle()  # the next question is there
     assert person.question() == "No open question"
     for _ in range(60):
         person.key("Tab")

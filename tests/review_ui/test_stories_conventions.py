@@ -77,11 +77,11 @@ def test_conventions_are_corrected_with_effect_on_all_readings_and_taken_back(de
     expect(page.locator("#book-faults")).to_contain_text("The file is right")
     page.locator("#book-use").click()
     expect(page.locator("#book")).to_be_hidden()
-    expect(page.locator("#says")).to_contain_text("All pages are decoded again", timeout=90_000)
+    expect(page.locator("#says")).to_contain_text("All pages are decoded again", timeout=400_000)
     expect(page.locator("#running")).to_be_hidden()
     changed = codes()
     assert changed != before
     person.key("z")
     person.says("Taken back")
-    expect(page.locator("#says")).to_contain_text("All pages are decoded again", timeout=90_000)
+    expect(page.locator("#says")).to_contain_text("All pages are decoded again", timeout=400_000)
     assert codes() == before

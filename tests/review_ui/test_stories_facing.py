@@ -29,6 +29,79 @@ def test_a_sheet_that_cannot_be_shown_is_no_place_to_go_on():
     assert crossings(small_harness(), "page_01", None, lambda _sheet: None) == []
 
 
+def test_a_lone_page_edge_is_told_with_the_one_that_is_most_like_it(desk: PageClient):
+    desk.decide({"do": "partner", "target": "l1", "partner": None})
+    told = desk.get("/desk/sheets/page_01/overleaf", of="l1")
+    assert told["crossings"] == []
+    assert [(c["link"], c["side"], c["there"]["sheet"], c["there"]["edge"]) for c in told["lone"]] == [
+        ("l1", "right", "page_02", "left")
+    ]
+    assert desk.get("/desk/sheets/page_01/overleaf", of="w1")["lone"] == []
+
+
+def parted(person: Person) -> None:
+    person.key("h")
+    person.settle()
+    person.click_scan(195 * K, 60 * K)
+    person.page.get_by_role("button", name="Part the two edges").click()
+    person.says("has no partner")
+    person.settle()
+
+
+def partners(person: Person) -> list[str | None]:
+    return [e["other"] for e in person.ask("/desk/sheets/page_01/read")["edges"]]
+
+
+@pytest.mark.browser
+def test_a_thread_is_drawn_from_a_page_edge_to_the_one_on_the_other_sheet(person: Person):
+    parted(person)
+    assert partners(person) == [None]
+    person.key("n")
+    person.says("P pairs two edges")
+    person.settle()
+    person.key("p")
+    start, goal = person.pixel(195 * K, 60 * K), person.facing_pixel(5 * K, 60 * K)
+    person.page.mouse.move(*start)
+    person.page.mouse.down()
+    person.page.mouse.move(goal[0] - 4, goal[1] + 30, steps=5)
+    expect(person.page.locator("#thread")).to_be_visible()
+    person.page.mouse.up()
+    person.says("There is no lone page edge at this point")
+    assert partners(person) == [None]
+    person.page.mouse.move(*start)
+    person.page.mouse.down()
+    person.page.mouse.move(*goal, steps=5)
+    person.page.mouse.up()
+    person.says("goes on at page_02")
+    assert partners(person) == ["page_02"]
+    expect(person.page.locator("#thread")).to_be_hidden()
+    person.settle()
+    person.page.mouse.click(*start)
+    person.says("goes on at page 2, LIGHTING, REAR already")
+    person.key("Escape")
+    person.key("z")
+    person.says("Taken back")
+    assert partners(person) == [None]
+
+
+@pytest.mark.browser
+def test_page_edges_are_paired_with_keys_alone(person: Person):
+    parted(person)
+    person.key("Escape")
+    person.key("p")
+    person.says("arrow keys and Space")
+    person.key("ArrowDown")
+    person.says("1 of 1 without a partner")
+    person.key(" ")
+    person.says("Beside it: page 2, LIGHTING, REAR. Now the edge where it goes on")
+    person.settle()
+    person.key("ArrowDown")
+    person.says("1 of 1 without a partner")
+    person.key(" ")
+    person.says("goes on at page_02")
+    assert partners(person) == ["page_02"]
+
+
 @pytest.mark.browser
 def test_two_sheets_lie_side_by_side_with_their_edges_at_one_height(person: Person):
     person.key("h")
@@ -47,7 +120,7 @@ def test_two_sheets_lie_side_by_side_with_their_edges_at_one_height(person: Pers
     person.settle()
     person.page.mouse.down()
     person.page.mouse.move(mine[0] - 60, mine[1] + 70, steps=20)
-    person.page.wait_for_timeout(250)
+    person.page.wait_for_timeout(400)
     person.page.mouse.up()
     person.settle()
     mine, theirs = person.pixel(195 * K, 60 * K), person.facing_pixel(5 * K, 60 * K)

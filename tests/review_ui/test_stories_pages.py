@@ -56,7 +56,7 @@ def test_an_empty_manual_explains_itself_and_takes_its_first_pages(newcomer: Per
     page.locator("#read-pages").click()
     expect(page.locator("#run-words")).to_contain_text("Reading")
     expect(page.locator("#run-bar")).to_be_visible()
-    expect(page.locator("#run-words")).to_contain_text("1 pages read", timeout=90_000)
+    expect(page.locator("#run-words")).to_contain_text("1 pages read", timeout=400_000)
     newcomer.key("Escape")
     expect(page.locator("#welcome")).to_be_hidden()
     expect(page.locator("#leaves button")).to_have_count(1)

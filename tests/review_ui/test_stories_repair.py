@@ -199,7 +199,7 @@ def test_an_edit_is_kept_over_a_new_digitization_and_a_lost_one_is_listed(person
     again = with_new_ids(small_harness(), shift=1.2)
     with Manual.open(served.manual) as manual:
         manual.save_harness(replace(again, wires=tuple(w for w in again.wires if w.id != "nw7")))
-    expect(person.page.locator("#lost-list li")).to_contain_text("Z7 0.8 BK", timeout=10_000)
+    expect(person.page.locator("#lost-list li")).to_contain_text("Z7 0.8 BK")
     assert person.wire("nw2")["text"] == "L1 1.0 GN-WH"
 
 
