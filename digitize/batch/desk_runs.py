@@ -44,6 +44,8 @@ def decode_again(path: Path, jobs: int, progress: Progress, first: str | None = 
             reading.fetch = lambda scan: _fetch(manual, scan)
             now = [pair for pair in old if pair[0].sheet == first]
             progress.begin(len(old), len(manual.sheets()) - len(old))
+            for line in _parts_on_their_own(manual, conventions):
+                progress.note(line)
             if now and len(old) > 1:
                 reading.read(now, conventions)
                 bind_all(manual, conventions, reading.version, changed=True)
@@ -60,8 +62,9 @@ def add_pages(path: Path, files: Sequence[Path], jobs: int, progress: Progress) 
     """
     with Manual.open(path) as manual, _Reading(manual, jobs, progress) as reading:
         found, broken = find_scans(list(files), manual.rights)
-        scans, _ = gathered(found, {}, reading.folder)
-        failed = [failed_source(fault) for fault in broken]
+        conventions = wanted_conventions(manual)
+        scans, lost = gathered(found, _stated_parts(conventions, found), reading.folder)
+        failed = [failed_source(fault) for fault in (*broken, *lost)]
         records = {r.id: r for r in manual.sheets()}
         known = {(r.sha256, r.page) for r in records.values() if r.failed is None}
         new: list[Scan] = []
@@ -76,7 +79,6 @@ def add_pages(path: Path, files: Sequence[Path], jobs: int, progress: Progress) 
             progress.failed(fault)
         order = [*records, *(s.sheet for s in new if s.sheet not in records)]
         numbers = {sheet: n for n, sheet in enumerate(order, 1)}
-        conventions = wanted_conventions(manual)
         stated = conventions
         pairs = [(scan, numbers[scan.sheet]) for scan in new]
         if new and not known:
@@ -91,6 +93,26 @@ def add_pages(path: Path, files: Sequence[Path], jobs: int, progress: Progress) 
                 note_stated(manual, stated, conventions)
             bind_all(manual, conventions, reading.version, changed=True)
         progress.end()
+
+
+def _stated_parts(conventions: Conventions, found: Sequence[Scan]) -> dict[str, Sequence[str]]:
+    """The sheets in parts that the conventions state (id → file names), as far as one of their parts is among the new files."""
+    files = {Path(s.path).name for s in found}
+    return {j.sheet: j.parts for j in conventions.joined if files & set(j.parts)}
+
+
+def _parts_on_their_own(manual: Manual, conventions: Conventions) -> list[str]:
+    """A line for every stated sheet whose parts were read as pages of their own before that was stated."""
+    files = {r.file for r in manual.sheets() if r.failed is None}
+    lines = []
+    for joined in conventions.joined:
+        alone = [p for p in joined.parts if p in files]
+        if alone:
+            lines.append(
+                f"{joined.sheet}: {', '.join(alone)} {'stands' if len(alone) == 1 else 'stand'} in this manual as pages of "
+                "their own. Parts are joined when they are added together: add them to a new manual with these conventions."
+            )
+    return lines
 
 
 def bind_now(path: Path) -> None:

@@ -92,6 +92,54 @@ def test_a_page_that_is_there_is_passed_over_and_its_name_is_not_taken_by_anothe
         assert manual.harness().wires
 
 
+JOINED = """vehicle = "MARLOW 9 (invented)"
+[code]
+pattern = "{circuit}{number} {gauge} {colour}"
+[[joined]]
+sheet = "fold_out"
+parts = ["scan_8.png", "scan_7.png"]
+"""
+
+
+def test_parts_that_the_conventions_state_are_added_as_one_sheet(tmp_path: Path, tasks: list[ReadTask]):
+    path = build_manual(tmp_path)
+    with Manual.open(path) as manual:
+        corrected(manual, JOINED)
+    hear = Listener()
+    files = [
+        picture(tmp_path, "scan_7.png"),
+        picture(tmp_path, "scan_8.png", 190),
+        picture(tmp_path, "page_09.png", 180),
+    ]
+    add_pages(path, files, 1, hear)
+    assert [t.sheet for t in tasks] == ["fold_out", "page_09"]
+    assert [Path(p).name for p in tasks[0].scan.parts] == ["scan_8.png", "scan_7.png"]
+    with Manual.open(path) as manual:
+        assert [r.id for r in manual.sheets()] == ["page_01", "page_02", "fold_out", "page_09"]
+    add_pages(path, [picture(tmp_path, "page_10.png", 170)], 1, hear)  # no word of parts that did not come this time
+    assert hear.faults == []
+
+
+def test_a_stated_part_that_did_not_come_is_told_and_the_other_is_a_page(tmp_path: Path, tasks: list[ReadTask]):
+    path = build_manual(tmp_path)
+    with Manual.open(path) as manual:
+        corrected(manual, JOINED)
+    hear = Listener()
+    add_pages(path, [picture(tmp_path, "scan_7.png")], 1, hear)
+    assert [t.sheet for t in tasks] == ["scan_7"]
+    assert ["scan_8.png" in f.what for f in hear.faults] == [True]
+
+
+def test_parts_that_stand_as_pages_are_told_when_the_conventions_join_them(tmp_path: Path, tasks: list[ReadTask]):
+    path = build_manual(tmp_path)
+    add_pages(path, [picture(tmp_path, "scan_7.png"), picture(tmp_path, "scan_8.png", 190)], 1, Listener())
+    with Manual.open(path) as manual:
+        corrected(manual, JOINED)
+    hear = Listener()
+    decode_again(path, 1, hear)
+    assert any("fold_out: scan_8.png, scan_7.png stand in this manual" in line for line in hear.notes)
+
+
 def test_bad_files_get_one_line_each_and_the_others_are_read(tmp_path: Path, tasks: list[ReadTask]):
     path = build_manual(tmp_path)
     junk = tmp_path / "junk.png"
