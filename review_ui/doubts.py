@@ -45,7 +45,8 @@ ON_THE_WAY = frozenset(
 """Checks that speak of a way that current takes: what they are about carries other claims with it."""
 
 BROKEN_WAY = 4
-"""Claims that follow from such a finding: both ends of the wire and what hangs on them (own choice)."""
+"""Claims that follow from such a finding, or from where a wire ends: both its ends, and both of the wire that is really
+drawn there and was not read (own choice)."""
 
 SHAKY = 0.6
 """Ends of a wire less likely than this speak against what they hang on (own choice)."""
@@ -204,7 +205,7 @@ def _shapes(harness: Harness, shaky: dict[str, float]) -> Iterator[Doubt]:
             if loose
             else f"it seems to run from {runs}, only {wire.probability:.0%} surely"
         )
-        follows = 2 + 2 * len(wire.links) + min(2, sum(meets.get(e.node or "", 0) for e in wire.ends))
+        follows = BROKEN_WAY + 2 * len(wire.links) + min(2, sum(meets.get(e.node or "", 0) for e in wire.ends))
         score = follows * (1 - wire.probability)
         if any(e.node in asked for e in wire.ends):
             score /= 2  # what is asked about the join may well settle it

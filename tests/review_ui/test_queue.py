@@ -64,11 +64,21 @@ def test_the_ends_of_a_wire_are_asked_before_the_letters_at_grounds():
 
 def test_a_wire_that_meets_others_is_asked_before_one_that_meets_none():
     harness = small_harness()
+    harness = replace(harness, splices=tuple(replace(s, probability=1.0) for s in harness.splices))
     wires = tuple(replace(w, probability=0.5) if w.id in {"w3", "w7"} else w for w in harness.wires)
     asked = [
         d.targets[0] for d in queue(replace(harness, wires=wires)) if d.kind == "ends" and d.targets[0] in {"w3", "w7"}
     ]
     assert asked == ["w3", "w7"], "w3 hangs on a join of three wires"
+
+
+def test_a_wire_that_is_hardly_drawn_is_asked_before_one_that_may_well_stop_in_the_open():
+    """Where a wire runs that nobody drew, a drawn one was missed: both ends of both follow from the answer."""
+    harness = small_harness()
+    doubtful = {"w7": 0.1, "w5": 0.4}
+    wires = tuple(replace(w, probability=doubtful.get(w.id, w.probability)) for w in harness.wires)
+    asked = [d.targets[0] for d in queue(replace(harness, wires=wires)) if d.kind in {"ends", "finding"}]
+    assert asked.index("w7") < asked.index("dangling-end/w5/end 2")
 
 
 @pytest.mark.parametrize(("check", "follows"), [("dangling-end", 4), ("index-zone", 1), ("chart-colour", 1)])
