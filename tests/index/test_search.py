@@ -150,12 +150,12 @@ def test_json_says_where_to_look_and_keeps_the_rights_note() -> None:
     }  # fmt: skip
 
 
-def test_a_large_manual_is_searched_while_one_types() -> None:
+def test_a_large_manual_is_searched_while_one_types(slowness: float) -> None:
     harness = with_parts(*(part(f"THING {i} {i * 7919 % 1000}", x=float(i)) for i in range(10_000)))
     index = Index(harness)
     began = time.process_time()
     assert len(index.find("thing 77")) == 50
-    assert time.process_time() - began < 0.5
+    assert time.process_time() - began < 0.5 * slowness
 
 
 @settings(deadline=None, max_examples=60)

@@ -124,10 +124,10 @@ def test_chances_mean_what_they_say(mosaic: tuple) -> None:
     assert np.mean(true) > 0.9
 
 
-def test_a_page_takes_less_than_a_second_and_a_half_of_one_core(mosaic: tuple) -> None:
+def test_a_page_takes_less_than_a_second_and_a_half_of_one_core(mosaic: tuple, slowness: float) -> None:
     _, _, _, seconds = mosaic
     per_mm2 = seconds / (ACROSS * DOWN * SIZE * SIZE)
-    assert per_mm2 * 420 * 297 < 3.0  # 0.9 s measured; room for a slow or busy machine
+    assert per_mm2 * 420 * 297 < 3.0 * slowness  # 0.9 s measured
 
 
 def test_lettering_alone_is_no_symbol() -> None:

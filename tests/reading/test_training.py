@@ -25,7 +25,7 @@ def run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
         check=False,
         capture_output=True,
         text=True,
-        timeout=280,
+        timeout=900,
     )
 
 

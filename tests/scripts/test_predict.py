@@ -42,7 +42,7 @@ def test_a_section_folder_becomes_a_prediction_without_its_truth(tmp_path: Path,
     out = tmp_path / "out.json"
     ran = subprocess.run(
         [sys.executable, "-m", "scripts.predict_section", str(section), str(out), "--jobs", "1"],
-        check=False, capture_output=True, text=True, timeout=250, cwd=PROJECT,
+        check=False, capture_output=True, text=True, timeout=900, cwd=PROJECT,
     )  # fmt: skip
     assert ran.returncode == 4, ran.stderr
     assert "page_04.png" in ran.stderr
@@ -58,7 +58,7 @@ def test_a_section_folder_becomes_a_prediction_without_its_truth(tmp_path: Path,
 def test_a_folder_without_pages_says_so(tmp_path: Path) -> None:
     ran = subprocess.run(
         [sys.executable, "-m", "scripts.predict_section", str(tmp_path), str(tmp_path / "out.json")],
-        check=False, capture_output=True, text=True, timeout=100, cwd=PROJECT,
+        check=False, capture_output=True, text=True, timeout=300, cwd=PROJECT,
     )  # fmt: skip
     assert ran.returncode == 3
     assert ran.stderr.count("\n") == 1

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import shutil
 import threading
-import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -232,12 +231,10 @@ def test_readers_do_not_wait_for_a_writer(manual: Manual):
     with manual._file.writing() as db:
         db.execute("INSERT INTO setting VALUES ('half', 'done')")
         got: list[str | None] = []
-        began = time.perf_counter()
         reader = threading.Thread(target=lambda: got.append(manual.setting("half")))
         reader.start()
-        reader.join(timeout=5)
+        reader.join(timeout=60)  # one that waited for the writer would still be waiting, since the writer ends below
         assert got == [None]
-        assert time.perf_counter() - began < 2
 
 
 # tiles

@@ -240,7 +240,7 @@ def test_no_search_is_better_than_the_exhaustive_one_says():
     assert got.ours >= got.optimum
 
 
-def test_two_hundred_wires_are_ranked_in_a_second():
+def test_two_hundred_wires_are_ranked_in_a_second(slowness: float):
     lamps = [c.part(f"l{i}", "lamp", "1", "2") for i in range(50)]
     wires = [c.wire("feed", "bat.+", "f7.1"), c.wire("w", "f7.2", "s0")]
     wires += [c.wire(f"a{i}", f"s{i}", f"s{i + 1}") for i in range(49)]
@@ -259,5 +259,5 @@ def test_two_hundred_wires_are_ranked_in_a_second():
     took = time.process_time() - began
     assert ranking.suspects[0].fault is not None
     assert ranking.suspects[0].fault.by in {"l20", "b20", "d20", "g20"}
-    assert took <= 1.0, took
+    assert took <= 1.0 * slowness, (took, slowness)
     assert reachable(ranking)

@@ -207,7 +207,7 @@ def large(n: int):
     )  # fmt: skip
 
 
-def test_a_trace_in_ten_thousand_wires_takes_twenty_milliseconds():
+def test_a_trace_in_ten_thousand_wires_takes_twenty_milliseconds(slowness: float):
     circuits = Circuits(large(10_000))
     circuits.trace("l0")  # builds the tables
     took = []
@@ -217,4 +217,4 @@ def test_a_trace_in_ten_thousand_wires_takes_twenty_milliseconds():
         took.append(time.process_time() - began)
         assert way(t, "source").found
     measured = 3.0 if "coverage" in sys.modules else 1.0  # counting lines slows pure Python down
-    assert min(took) <= 0.02 * measured, took
+    assert min(took) <= 0.02 * measured * slowness, (took, slowness)
