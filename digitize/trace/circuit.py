@@ -233,6 +233,9 @@ class Circuit:
         if p.kind == "wire":
             self._add("wire", p.by, keys, self.wire_ohms(self.network.graph.wires[p.by]))
             return
+        if p.kind == "gap":  # the best guess there is; a fault is never looked for in it
+            self._add("joined", p.by, keys, v.terminal_ohms)
+            return
         c = self.network.graph.components.get(p.by)
         if p.kind == "connector" or c is None:
             self._add("connector", p.by, keys, v.terminal_ohms)

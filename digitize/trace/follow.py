@@ -30,8 +30,8 @@ class Circuits:
     """
 
     def __init__(self, harness: Harness, done: Iterable[str] = ()) -> None:
-        self.harness = harness
         self.network = Network(harness)
+        self.harness = self.network.harness
         self._legs = Legs(self.network, frozenset(done))
         self._starts: Starts | None = None
 

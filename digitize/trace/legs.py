@@ -16,6 +16,9 @@ from digitize.trace.words import Wording
 PERSON = 1.0
 """Only a person's word is certain; everything the program reads stays below."""
 
+GAP_CHANCE = 0.5
+"""What a way over a gap is believed at most: it stands on a guess (own choice)."""
+
 KIND_NOTES = {
     "switch": "passes when this switch is closed",
     "contact": "passes when its coil is energized",
@@ -109,7 +112,16 @@ class Legs:
         if p.kind in {"connector", "same cavity"}:
             beside = [q.by for q in passes[max(0, i - 1) : i + 2] if q.kind == "wire"]
             return self._connector(p, beside)
-        return self._part(p)
+        return self._gap(p) if p.kind == "gap" else self._part(p)
+
+    def _gap(self, p: Pass) -> Leg:
+        w = self.network.graph.wires[p.by]
+        why = next(g.why for g in self.network.gaps if {g.one, g.other} == {p.start, p.end})
+        chance = min(w.probability, GAP_CHANCE)
+        return Leg(
+            "gap", w.id, w.code.value, "probably goes on here: not drawn, or not read", self.stop(p.start), self.stop(p.end), (),
+            (), None, chance, w.code.probability, False, p.sure, (why,),
+        )  # fmt: skip
 
     def _wire(self, p: Pass) -> Leg:
         w = self.network.graph.wires[p.by]

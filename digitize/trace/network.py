@@ -29,6 +29,7 @@ from digitize.harness.graph import (
     inside,
 )
 from digitize.harness.model import Component, Connector, DrawnConnector, Ground, Harness, Splice
+from digitize.trace.gaps import Gap, over_gaps
 
 INSIDE = 0.01
 """Cost of passing a part or a connector: far below a wire, so that ways are counted in wires."""
@@ -53,7 +54,7 @@ class Pass:
     Attributes:
         kind: ``wire``, ``connector``, ``same cavity`` (one cavity drawn twice), ``switch``, ``contact`` (of a relay or
             solenoid), ``coil``, ``fuse``, ``resistance``, ``diode``, ``joined``, ``case``, ``sender``, ``load``, ``bar``
-            (from a fuse to a bar of its block) or ``inside``.
+            (from a fuse to a bar of its block), ``gap`` (over a gap of the reading) or ``inside``.
         along: current may flow from ``start`` to ``end``.
         back: current may flow from ``end`` to ``start``.
         sure: drawn on the page; False when only the part's kind suggests it.
@@ -115,9 +116,13 @@ class Table:
 
 @dataclass
 class Network:
-    """A harness ready to be traced. Building it costs one pass over the harness; tables are made when first asked for."""
+    """A harness ready to be traced. Building it costs one pass over the harness; tables are made when first asked for.
+
+    ``harness``: as given, but parts that a loose end just misses have a terminal for it (``gaps``).
+    """
 
     harness: Harness
+    gaps: tuple[Gap, ...] = field(init=False)
     graph: Conductors = field(init=False)
     passages: dict[Key, list[Pass]] = field(init=False)
     feeds: frozenset[Key] = field(init=False)
@@ -130,6 +135,7 @@ class Network:
 
     def __post_init__(self) -> None:
         """Work out all passages."""
+        self.harness, self.gaps = over_gaps(self.harness)
         h = self.harness
         self.graph = conductors(h)
         self.drawn = drawn_in(h.connectors)
@@ -139,7 +145,7 @@ class Network:
         self.feeds = self._live_posts()
         self.generators = frozenset(k for k in self.feeds if self.graph.components[k[0]].kind == "alternator")
         self.passages = defaultdict(list)
-        found = [*self._outside(), *self._through_parts()]
+        found = [*self._outside(), *self._over_gaps(), *self._through_parts()]
         for p in sorted(found, key=lambda p: (p.start, p.end, p.kind, p.by)):
             self.passages[p.start].append(p)
 
@@ -227,6 +233,12 @@ class Network:
                         if one != other:
                             yield Pass(one, other, "same cavity", other[0], INSIDE + GUESSED, sure=False)
 
+    def _over_gaps(self) -> Iterator[Pass]:
+        """Both ways over every gap of the reading, as dear as a guess about a part."""
+        for g in self.gaps:
+            yield Pass(g.one, g.other, "gap", g.wire, INSIDE + GUESSED, sure=False)
+            yield Pass(g.other, g.one, "gap", g.wire, INSIDE + GUESSED, sure=False)
+
     def _through_parts(self) -> Iterator[Pass]:
         by_id = self.graph.components
         blocks = {c.parent for c in self.harness.components if c.kind == "fuse"}
@@ -234,6 +246,26 @@ class Network:
             if c.id in blocks and c.kind in CONSUMERS:
                 continue  # what fuses sit in is no load, whatever its symbol was taken for
             yield from part_passages(c, by_id)
+            if self._in_line(c):
+                one, other = ((c.id, t.id) for t in c.terminals)
+                yield Pass(one, other, "inside", c.id, INSIDE + GUESSED, sure=False)
+                yield Pass(other, one, "inside", c.id, INSIDE + GUESSED, sure=False)
+
+    def _in_line(self, c: Component) -> bool:
+        """A module with two wires, neither of which is earthed: it can only do something by what passes through it.
+
+        So a flasher unit is drawn as a plain box; a box with a feed and an earth is a load of its own (common practice, no
+        source).
+        """
+        if c.kind != "module" or c.case_ground or c.joined or len(c.terminals) != 2:
+            return False
+        around = [
+            self.graph.reach([(c.id, t.id)], lambda h: h.kind in {"wire", "connector", "joined"}) for t in c.terminals
+        ]
+        return (
+            all(len(r) > 1 and not self.graph.grounds & set(r) for r in around)
+            and (c.id, c.terminals[1].id) not in around[0]
+        )
 
 
 def walked(p: Pass, goal: str) -> bool:

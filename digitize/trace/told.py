@@ -115,7 +115,7 @@ def _way(way: Way, indent: str) -> Iterator[str]:
 def _row(leg: Leg) -> tuple[str, str, str, str, str]:
     zones = [leg.start.spot.zone or "?", leg.end.spot.zone or "?"]
     way = zones[0] if zones[0] == zones[1] else f"{zones[0]} -> {zones[1]}"
-    kind = {"wire": "wire", "connector": "connector"}.get(leg.kind, "part")
+    kind = {"wire": "wire", "connector": "connector", "gap": "gap"}.get(leg.kind, "part")
     return kind, printable(leg.printed or "") or "(nothing read)", printable(leg.words), way, sureness(leg)
 
 
