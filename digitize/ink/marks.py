@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.bends import is_bent_line
-from digitize.ink.bodies import bodies_of, fitted, is_hollow
+from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.flag_leads import lead_into_flags
@@ -58,7 +58,7 @@ def draw_marks(
     dashes.draw(ink, 0)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
-    bodies = tuple(b for b in bodies if not is_bent_line(b, ink, bodies))
+    bodies = tuple(b for b in bodies if not (is_bent_line(b, ink, bodies) or is_loop_of_wires(b, ink)))
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))

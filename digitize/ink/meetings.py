@@ -140,7 +140,7 @@ def decide(
         arrows = [direction(graph, node, e, is_b=is_b) for _, is_b, e in arms]
         if len(arms) == 4:
             near = [direction(graph, node, e, is_b=is_b, inner=0.15, outer=0.8) for _, is_b, e in arms]
-            through, deviation = min((_opposite(arrows), _opposite(near)), key=lambda o: (-len(o[0]), o[1]))
+            through, deviation = min((opposite(arrows), opposite(near)), key=lambda o: (-len(o[0]), o[1]))
         else:
             through, deviation = _through(arrows)
         kind, p = _judge(len(arms), through, deviation, habit)
@@ -191,7 +191,7 @@ def _through(directions: list[tuple[float, float]]) -> tuple[tuple[tuple[int, in
     return tuple(sorted(pairs)), worst
 
 
-def _opposite(directions: list[tuple[float, float]]) -> tuple[tuple[tuple[int, int], ...], float]:
+def opposite(directions: list[tuple[float, float]]) -> tuple[tuple[tuple[int, int], ...], float]:
     """Pair four arms by turn: each goes on into the one opposite. A hop bends away at the meeting and still passes it.
 
     Nothing is paired when an arm and its opposite make less than 120 degrees.

@@ -27,6 +27,8 @@ _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
 _BEYOND = 2.6
 """How far behind the lettering a part may begin to which the interrupted line leads, mm."""
+_STUB_GAP, _STUB = 1.5, 5.0
+"""A stub that was taken for lettering begins so near behind the code, and its part is at most so far from it, mm."""
 _BARB = 1.6
 """The last piece of a line that may be a barb of its arrow head, mm."""
 _CORNER = 2.6
@@ -185,11 +187,11 @@ def _to_box(box: Box, p: Point) -> float:
 def _at_barb(marks: Marks, e: LooseEnd) -> str | None:
     """The side of the frame that a line runs into whose last piece follows a barb of its arrow head."""
     points = marks.strokes[e.end[0]].points
-    before = _cut_back(points if e.end[1] else points[::-1], _BARB)
+    before = cut_back(points if e.end[1] else points[::-1], _BARB)
     return _edge_at(marks.sheet.facts.frame, e.at, heading(before)) if len(before) > 1 else None
 
 
-def _cut_back(points: Polyline, by: float) -> Polyline:
+def cut_back(points: Polyline, by: float) -> Polyline:
     """The polyline without its last ``by`` mm; a single point when nothing is left."""
     for n in range(len(points) - 1, 0, -1):
         step = math.dist(points[n - 1], points[n])
@@ -294,6 +296,8 @@ def _beyond_text(
             if k is None:
                 ahead = (far[0] + on[0] * _BEYOND, far[1] + on[1] * _BEYOND)
                 k = _body_within(marks.symbols, e.at, ahead)
+            if k is None:
+                k = _body_behind_stub(marks, far, on)
             side = _edge_at(marks.sheet.facts.frame, far, on, _ARROW)
             if k is not None and marks.symbols[k].kind != "grommet":
                 bodies[e.end] = k
@@ -303,6 +307,28 @@ def _beyond_text(
                 beyond[e.end] = t
             if e.end in beyond:
                 return
+
+
+def _body_behind_stub(marks: Marks, far: Point, on: Point) -> int | None:
+    """The part that a stub behind the lettering, itself taken for lettering, leads to: one short block at its end.
+
+    ``far``: where the lettering ends; ``on``: unit vector in which it reads on, or back.
+    """
+    for block in marks.texts:
+        b = block.box
+        if on[0]:
+            start, long = ((b.x0 if on[0] > 0 else b.x1) - far[0]) * on[0], b.width
+            level = b.y0 - 0.3 <= far[1] <= b.y1 + 0.3
+        else:
+            start, long = ((b.y0 if on[1] > 0 else b.y1) - far[1]) * on[1], b.height
+            level = b.x0 - 0.3 <= far[0] <= b.x1 + 0.3
+        if level and -0.3 <= start <= _STUB_GAP:
+            reach = min(start + long + 0.8, _STUB)
+            end = (far[0] + on[0] * reach, far[1] + on[1] * reach)
+            k = _body_within(marks.symbols, far, end)
+            if k is not None and marks.symbols[k].kind != "grommet":
+                return k
+    return None
 
 
 def _over_gaps(ends: list[LooseEnd]) -> Iterator[Bridge]:

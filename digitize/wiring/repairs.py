@@ -7,7 +7,10 @@ from dataclasses import replace
 
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks, Meeting, Stroke
-from digitize.wiring.lines import GAP, End, LooseEnd, beside, facing, heading, loose_ends
+from digitize.wiring.lines import GAP, End, LooseEnd, beside, cut_back, facing, heading, loose_ends
+
+_HOP = 1.8
+"""A hop is at most so high, and half as wide, mm (common practice, no source)."""
 
 
 def worn_crossings(marks: Marks) -> Marks:
@@ -29,7 +32,14 @@ def worn_crossings(marks: Marks) -> Marks:
         if _bend(arms[one], arms[other]) > 35:
             continue
         over = LooseEnd((-1, 0), m.at, arms[stem], arms[stem])
-        opposite = [e for e in loose if e.end not in used and math.dist(e.at, m.at) <= GAP and facing(over, e, 0.5)]
+        hop = _before_hop(marks, m.strokes[stem], m.at)
+        opposite = [
+            e
+            for e in loose
+            if e.end not in used
+            and math.dist(e.at, m.at) <= GAP
+            and (facing(over, e, 0.5) or (hop is not None and facing(hop, e, 0.5)))
+        ]
         if opposite:
             fourth = min(opposite, key=lambda e: math.dist(e.at, m.at)).end
             used.add(fourth)
@@ -44,6 +54,23 @@ def worn_crossings(marks: Marks) -> Marks:
         )
     mended = _joined_beyond_lettering(replace(marks, meetings=tuple(meetings), strokes=tuple(strokes)), loose)
     return _led_through(mended, loose)
+
+
+def _before_hop(marks: Marks, end: End, at: Point) -> LooseEnd | None:
+    """Where an arm that hops over the meeting at ``at`` would pass it if it did not, from its straight part; None if bent."""
+    back = cut_back(_towards(marks, end), _HOP)
+    if len(back) < 2 or math.dist(back[0], back[-1]) < 1.0:
+        return None
+    out = heading(back)
+    along = (at[0] - back[-1][0]) * out[0] + (at[1] - back[-1][1]) * out[1]
+    foot = (back[-1][0] + out[0] * along, back[-1][1] + out[1] * along)
+    return LooseEnd((-1, 0), foot, out, out) if along > 0 and math.dist(foot, at) <= _HOP else None
+
+
+def away(marks: Marks, end: End, over: float = 2.0) -> Point:
+    """Unit vector in which a stroke leaves its end ``end``, over so many mm."""
+    x, y = heading(_towards(marks, end), over)
+    return (-x, -y)
 
 
 def _joined_beyond_lettering(marks: Marks, loose: list[LooseEnd]) -> Marks:

@@ -13,11 +13,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from digitize.harness.place import Box
+from digitize.ink.meetings import opposite
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.codes import Attached, attach_codes
 from digitize.wiring.lines import explain
-from digitize.wiring.repairs import worn_crossings
+from digitize.wiring.repairs import away, worn_crossings
 from digitize.wiring.touching import crossed_where_corners_touch
 from digitize.wiring.trails import Trail, trails_of
 
@@ -28,6 +29,8 @@ _LARGEST_TANGLE = 26.0
 """Longest side of a part found by its tangle, mm."""
 _STUB = 12.0
 """A dangling line that is shorter than this says nothing where wires carry codes, mm."""
+_FROM_CROSSING = (2.0, 4.0)
+"""Over how many mm the arms of a crossing are looked along: over a hop the way they leave it says little."""
 _LINK = 16.0
 """Longest line inside a tangle, mm."""
 
@@ -175,4 +178,10 @@ def _without(marks: Marks, trails: Sequence[Trail], keep: set[int], dotted: set[
         left = tuple(end for end in m.strokes if end not in ends)
         kind = "corner" if len(left) == 2 else "join"
         meetings[k] = replace(m, strokes=left, kind=kind, probability=0.9 if kind == "corner" else m.probability)
+        if len(left) == 4 and m.kind == "join":
+            # what ended at a crossing was a letter or dirt that touched it
+            ways = (opposite([away(marks, end, over) for end in left])[0] for over in _FROM_CROSSING)
+            through = max(ways, key=len)
+            if len(through) == 2:
+                meetings[k] = replace(meetings[k], kind="cross", probability=0.8, through=through)
     return replace(marks, meetings=tuple(m for m in meetings if len(m.strokes) > 1))

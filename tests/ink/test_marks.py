@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from digitize.harness.place import Box
-from digitize.ink.bodies import bodies_of, fitted, is_hollow
+from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.marks import _sorted, with_inner_frame
 from digitize.ink.state import Rectangle, Symbol, TextBlock
 from digitize.sheet.mapping import SheetMapping
@@ -134,3 +134,31 @@ def test_a_round_part_keeps_its_box_where_a_wire_turns_below_it():
     cv2.polylines(drawn.ink, [path.round().astype(np.int32)], isClosed=False, color=255, thickness=4)
     kept = fitted(Symbol("sensor", Box(47.2, 37.2, 52.8, 42.8), 0.9), drawn.ink)
     assert corners(kept.box) == pytest.approx((47.2, 37.2, 52.8, 42.8), abs=0.3)
+
+
+def rounded(ink: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> None:
+    """A level outline with half-round ends."""
+    r, mid = (y1 - y0) / 2, (y0 + y1) / 2
+    for y in (y0, y1):
+        cv2.line(
+            ink,
+            (round((x0 + r) * PX_PER_MM), round(y * PX_PER_MM)),
+            (round((x1 - r) * PX_PER_MM), round(y * PX_PER_MM)),
+            255,
+            4,
+        )
+    for x, turn in ((x0 + r, 90), (x1 - r, 270)):
+        at, axis = (round(x * PX_PER_MM), round(mid * PX_PER_MM)), round(r * PX_PER_MM)
+        cv2.ellipse(ink, at, (axis, axis), 0, turn, turn + 180, 255, 4)
+
+
+def test_wires_that_close_round_a_code_are_no_connector_and_an_oval_between_wires_is_one():
+    ink = np.zeros((600, 900), np.uint8)
+    rounded(ink, 20, 20, 40, 25)
+    cv2.line(ink, (60, 270), (240, 270), 255, 4)
+    cv2.line(ink, (480, 270), (700, 270), 255, 4)
+    oval = Symbol("connector", Box(19.8, 19.8, 40.2, 25.2), 0.8)
+    assert not is_loop_of_wires(oval, ink)
+    for y in (240, 300):
+        cv2.line(ink, (270, y), (800, y), 255, 4)
+    assert is_loop_of_wires(oval, ink)

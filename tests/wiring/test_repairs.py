@@ -1,12 +1,16 @@
 """Promises about worn and interrupted lines, about hops and about drawings nobody knows."""
 
 import math
+from types import SimpleNamespace
 
 import cv2
 import numpy as np
 import pytest
 
+from digitize.harness.place import Box
+from digitize.ink.state import Marks, Meeting, Stroke, Symbol
 from digitize.sheet.state import PX_PER_MM
+from digitize.wiring.sieve import wires_of
 from digitize.wiring.trails import without_hops
 from fixtures.small_page import Page, codes
 
@@ -115,3 +119,44 @@ def test_a_line_that_ends_at_the_barb_of_an_arrow_at_the_frame_goes_on_overleaf(
     page = Page().part("module", 104, 30, 110, 50).line((104, 40), (7.0, 40), (7.6, 40.9))
     (run,) = page.understood().runs
     assert {e.kind for e in run.ends} == {"place", "edge"}
+
+
+def half_hop(page: Page, x: float, y: float, radius: float = 1.0) -> Page:
+    """The right half of an arc over (x, y)."""
+    turn = np.linspace(-math.pi / 2, 0, 12)
+    return page.line(*((x + radius * math.cos(t), y + radius * math.sin(t)) for t in turn))
+
+
+@pytest.mark.parametrize("wide", [0.8, 1.6])
+def test_a_letter_that_touches_a_hop_does_not_join_the_wires(wide):
+    paths = [
+        ((60, 10), (60, 38.8)), ((60, 38.8), (60, 70)),
+        ((10, 40), (60 - wide, 40), (60, 38.8)), ((60, 38.8), (60 + wide, 40), (110, 40)),
+        ((57.0, 38.9), (60, 38.8)),
+    ]  # fmt: skip
+    arms = ((0, 1), (1, 0), (2, 1), (3, 0), (4, 1))
+    boxes = ((58, 4, 62, 10), (58, 70, 62, 76), (4, 38, 10, 42), (110, 38, 116, 42))
+    marks = Marks(
+        SimpleNamespace(facts=SimpleNamespace(frame=None)),
+        tuple(Stroke(path, 0.3) for path in paths),
+        (Meeting((60, 38.8), "join", 0.4, arms),),
+        (), (), (), tuple(Symbol("module", Box(*box), 0.9) for box in boxes), (),
+    )  # fmt: skip
+    lines = wires_of(marks, ())
+    assert len(lines.trails) == 2
+    assert {stop.kind for trail in lines.trails for stop in trail.stops} == {"body"}
+
+
+def test_a_hop_of_which_a_letter_took_one_half_is_still_a_hop():
+    page = parts().line((60, 14), (60, 66)).line((16, 40), (58.6, 40)).line((61, 40), (104, 40))
+    wiring = half_hop(page, 60, 40).understood()
+    assert len(wiring.runs) == 2
+    assert not wiring.splices
+
+
+def test_a_stub_before_a_part_that_was_taken_for_lettering_still_leads_to_the_part():
+    page = Page().part("lamp", 10, 35, 18, 45).part("module", 64.5, 30, 80, 50).line((18, 40), (42, 40))
+    wiring = page.text("23.02 0.7 PK", 52, 40).text("-2", 63.5, 40, "word").understood()
+    (run,) = wiring.runs
+    assert {e.kind for e in run.ends} == {"place"}
+    assert codes(wiring) == [["23.02 0.7 PK"]]
