@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from digitize.harness.claim import Evidence
+from digitize.harness.claim import Claim, Evidence
 from digitize.tables.state import LegendLine, SheetTable
 
 
@@ -22,13 +22,17 @@ class ProposedLine:
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """What the legend pages of a manual say, in the order of the pages; ``examples`` are printed example codes."""
+    """What the legend pages of a manual say, in the order of the pages; ``examples`` are printed example codes.
+
+    ``small_colours``: the abbreviations of the colours, in capitals here, are printed in small letters.
+    """
 
     circuits: tuple[ProposedLine, ...]
     colours: tuple[ProposedLine, ...]
     connectors: tuple[ProposedLine, ...]
     abbreviations: tuple[ProposedLine, ...]
     examples: tuple[ProposedLine, ...]
+    small_colours: bool = False
 
 
 def propose_conventions(tables: Iterable[SheetTable]) -> Proposal:
@@ -40,7 +44,31 @@ def propose_conventions(tables: Iterable[SheetTable]) -> Proposal:
         connectors=_lines(lines, "connector", r"[A-Z]{1,4}|\d{1,3}"),
         abbreviations=_lines(lines, "other", r"[A-Z0-9./&-]{1,8}"),
         examples=_examples(lines),
+        small_colours=_small_letters([line for line in lines if line.section == "colour"]),
     )
+
+
+SMALL = 0.87
+"""A string of letters without ascenders this much lower than its meaning in capitals is in small letters: their height is
+0.65 to 0.78 of a capital's in usual faces (from memory), a capital's own varies by some hundredths."""
+_LOW = frozenset("ACEMNORSUVWXZ")
+"""Letters that are lower when small; readers of capitals name both alike. I and J are left out for their dots."""
+
+
+def _small_letters(lines: Iterable[LegendLine]) -> bool:
+    """True when the keys whose letters tell it are lower than their meanings: at least two, and three of four."""
+    told = []
+    for line in lines:
+        key, meaning = _height(line.key), _height(line.meaning)
+        letters = (line.key.value or "").upper()
+        if letters and set(letters) <= _LOW and key and meaning:
+            told.append(key < SMALL * meaning)
+    return len(told) >= 2 and 4 * sum(told) >= 3 * len(told)
+
+
+def _height(claim: Claim) -> float | None:
+    """Height of the first string of a claim, mm."""
+    return next((e.place.box.height for e in claim.evidence if e.place is not None), None)
 
 
 def _lines(lines: Iterable[LegendLine], section: str, shape: str) -> tuple[ProposedLine, ...]:

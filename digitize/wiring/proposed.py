@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from digitize.harness.claim import Claim
 from digitize.legend.axes import labels_from
@@ -91,9 +92,13 @@ def proposed_conventions(
     if short:
         ways = ()  # what looked like longer codes were a few strings of another sort
     elif ways and not stated.code.pattern:
-        _codes(work, ways, legend.examples)
+        _codes(work, ways, () if legend.small_colours else legend.examples)
     _slot(work, "circuits", legend.circuits, _counted(ways, "circuit"))
-    _slot(work, "colours", legend.colours, _counted(ways, "colour"))
+    colours, counted = legend.colours, _counted(ways, "colour")
+    if legend.small_colours:
+        colours = tuple(replace(line, key=line.key.lower()) for line in colours)
+        counted = Counter({key.lower(): n for key, n in counted.items()})
+    _slot(work, "colours", colours, counted)
     _sizes(work, _counted(ways, "gauge") - _without_point(ways), tables)
     _ids(work, sheets, tables, legend.connectors)
     if stated.zones == Conventions().zones:

@@ -72,3 +72,20 @@ def test_colours_that_codes_print_in_full_are_proposed_whole():
     ]
     proposal = propose_conventions([read_table(read(texts, "legend", [(20, 34, 90, 34)]))])
     assert [c.key for c in proposal.colours] == ["BLACK", "ORANGE", "YELLOW", "TURQUOISE"]
+
+
+def colour_list(heights):
+    """A list of colours with the height (mm) of each key; meanings are 2.2 mm high."""
+    texts = [("COLOURS", 20, 30, 2.8)]
+    for k, ((key, high), meaning) in enumerate(zip(heights, ("BLACK", "WHITE", "PINK", "YELLOW", "BLUE"), strict=True)):
+        y = 36 + 5 * k
+        texts += [(key, 20, y + 2.2 - high, high), (meaning, 50, y)]
+    return propose_conventions([read_table(read(texts, "legend", [(20, 34, 90, 34)]))])
+
+
+def test_abbreviations_in_small_letters_are_known_by_their_height():
+    """Readers name small letters as capitals; those without ascenders are three quarters as high (sw, ws, rs)."""
+    assert colour_list([("SW", 1.65), ("WS", 1.6), ("RS", 1.65), ("GE", 2.2), ("BL", 2.3)]).small_colours
+    assert not colour_list([("SW", 2.2), ("WS", 2.1), ("RS", 2.2), ("GE", 2.2), ("BL", 2.2)]).small_colours
+    # one low string is a worn one
+    assert not colour_list([("SW", 1.6), ("WS", 2.1), ("RS", 2.2), ("GE", 2.2), ("BL", 2.2)]).small_colours

@@ -131,3 +131,16 @@ def test_a_key_that_conventions_do_not_take_is_left_out():
     spaced = replace(table.legend[-1], key=Claim("K", 0.9, ()), section="connector")
     c = proposed(diagram(), tables=[replace(table, legend=(*table.legend, long, spaced))]).conventions
     assert conventions_from(proposed(diagram(), tables=[table]).text()).circuits.items() <= c.circuits.items()
+
+
+def test_colours_printed_in_small_letters_are_proposed_so_though_codes_were_read_in_capitals():
+    codes = [f"{c}/{t} 1.5 H{n}" for n in range(1, 13) for c, t in (("SW", "WS"), ("RS", "SW"))]
+    texts, rules = legend()
+    small = {"BLK": "SW", "RED": "WS", "BLU": "RS"}
+    low = [(small[t[0]], t[1], t[2] + 0.6, 1.6) if t[0] in small and t[1] == 120 else t for t in texts]
+    table = read_table(read(low, "legend", rules))
+    assert {line.key.value for line in table.legend if line.section == "colour"} == {"SW", "WS", "RS"}
+    found = proposed(diagram(strings=codes), tables=[table])
+    assert set(found.conventions.colours) == {"sw", "ws", "rs"}
+    assert found.conventions.colours["sw"] == "black"
+    assert conventions_from(found.text()) == found.conventions
