@@ -237,6 +237,14 @@ export class Atlas {
     this.map.getView().fit(extentOf([0, 0, width, height]), {padding: [8, 8, 8, 8], duration: still.matches ? 0 : 260});
   }
 
+  /** A sheet that lies small in the middle of more room than before takes the room. */
+  fill() {
+    const [across, down] = this.map.getSize() ?? [0, 0];
+    if (!this.ground || !across || !down) return;
+    const needed = Math.max(this.ground.width / across, this.ground.height / down);
+    if ((this.map.getView().getResolution() ?? 0) > 1.1 * needed) this.whole();
+  }
+
   /** The scan point in the middle of the view. */
   middle() {
     return toScan(this.map.getView().getCenter() ?? [0, 0]);

@@ -112,6 +112,7 @@ export class Facing {
     delete this.pair.dataset.side;
     button('beside').setAttribute('aria-pressed', 'false');
     this.main.map.updateSize();
+    this.main.fill();
     by('map').focus();
   }
 
