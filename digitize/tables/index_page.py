@@ -1,6 +1,6 @@
 """An alphabetical index page: several columns of names with their zones.
 
-Zones that stand under each other end a column. A name without zone is the first part of a wrapped one, or, when several
+Zones that stand under each other end a column, or begin it where the zones stand first. A name without zone is the first part of a wrapped one, or, when several
 indented lines follow, the parent of those sub-entries.
 """
 
@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import takewhile
 
 import numpy as np
 
@@ -25,6 +26,11 @@ from digitize.tables.state import IndexLine
 ONE_ZONE = r"(?:[A-Z]{1,2}[- ]?\d{1,3}|\d{1,3}[- ]?[A-Z]{1,2})"
 ZONES = re.compile(rf"^{ONE_ZONE}(?:\s*[,;/&.]?\s*{ONE_ZONE})*$")
 TAIL = re.compile(rf"^(?P<name>.*?[A-Z)\"'].*?)[\s.·…,:_-]*[\s.·…:_]+(?P<zones>{ONE_ZONE}(?:\s*[,;&]\s*{ONE_ZONE})*)$")
+HEAD = re.compile(
+    rf"^(?P<zones>{ONE_ZONE}(?:\s*[,;&]\s*{ONE_ZONE})*)(?:\s+|\s*[.·…:_-]+\s*)(?P<name>[A-Z(\"'].*[A-Z)].*)$"
+)
+LEAD, TRAIL = 0.6, 0.3
+"""Zones stand before the names where at least so many lines of a page begin with one and at most so many end with one."""
 INDENT = 1.2
 """A line starting this much to the right of its column's margin, mm, is indented."""
 
@@ -52,9 +58,18 @@ def read_index(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[IndexLine,
     if not level:
         return ()
     lines: list[_Line] = []
-    for column in _columns(level, tall):
-        lines += _from_margin(_lines(facts, column))
+    lead = _zones_lead(level)
+    for column in _columns(level, tall, lead=lead):
+        lines += _from_margin(_lines(facts, column, lead=lead))
     return tuple(_entries(lines))
+
+
+def _zones_lead(texts: list[ReadText]) -> bool:
+    """True when the lines of the page begin with their zones: ``E4  AIR SENSOR``."""
+    rows = [r.texts for r in rows_of([t for t in texts if len(t.text.strip()) > 1])]
+    begun = sum((looks_like_zones(r[0]) and len(r) > 1) or bool(HEAD.match(r[0].text.strip().upper())) for r in rows)
+    ended = sum(looks_like_zones(r[-1]) or bool(TAIL.match(r[-1].text.strip())) for r in rows)
+    return begun >= LEAD * len(rows) and ended <= TRAIL * len(rows)
 
 
 def _from_margin(lines: list[_Line]) -> list[_Line]:
@@ -81,12 +96,14 @@ def _below_headings(texts: list[ReadText], tall: float) -> list[ReadText]:
     return [t for t in kept if t.box.height < 1.6 * tall and not (len(t.text.strip()) == 1 and t.text.isalpha())]
 
 
-def _columns(texts: list[ReadText], tall: float) -> list[list[ReadText]]:
-    """Texts of each column: the names' left margins tell where columns start."""
+def _columns(texts: list[ReadText], tall: float, *, lead: bool = False) -> list[list[ReadText]]:
+    """Texts of each column: the left margins of the names (of the zones, where these ``lead``) tell where columns start."""
     zones = [t for t in texts if looks_like_zones(t)]
     names = [t for t in texts if not looks_like_zones(t)]
     if not names:
         return []
+    if lead and zones:
+        zones, names = names, zones
     margins = [x for x, n in clusters([t.box.x0 for t in names], 0.6 * tall) if n >= max(2, 0.06 * len(names))]
     # sub-entries are indented by a few letters: a margin close to the right of another is no new column
     starts: list[float] = []
@@ -101,7 +118,7 @@ def _columns(texts: list[ReadText], tall: float) -> list[list[ReadText]]:
     return [p for p in parts if p]
 
 
-def _lines(facts: SheetFacts, texts: list[ReadText]) -> list[_Line]:
+def _lines(facts: SheetFacts, texts: list[ReadText], *, lead: bool = False) -> list[_Line]:
     out = []
     starts = clusters([t.box.x0 for t in texts if len(t.text.strip()) > 1 and not looks_like_zones(t)], 1.0)
     margin = max(starts, key=lambda c: c[1], default=(0.0, 0))[0]
@@ -110,11 +127,17 @@ def _lines(facts: SheetFacts, texts: list[ReadText]) -> list[_Line]:
     for row in rows_of(texts):
         zone_texts = [t for t in row.texts if looks_like_zones(t)]
         # a name such as "E10" at the margin is a name, not a zone
-        if zone_texts and zone_texts[0] is row.texts[0] and len(row.texts) > 1:
+        if lead:
+            zone_texts = list(takewhile(looks_like_zones, row.texts))
+        elif zone_texts and zone_texts[0] is row.texts[0] and len(row.texts) > 1:
             zone_texts = zone_texts[1:]
         name_texts = [t for t in row.texts if t not in zone_texts]
         if not zone_texts and len(name_texts) >= 1:
-            split = _split(facts, name_texts[-1])
+            split = _split(facts, name_texts[0 if lead else -1], HEAD if lead else TAIL)
+            if split is not None and lead:
+                rest = claim_of(facts, name_texts[1:], None, BY) if len(name_texts) > 1 else None
+                out.append(_Line(joined(split[0], rest, " ") if rest else split[0], split[1], row.x0, row.box))
+                continue
             if split is not None:
                 name = claim_of(facts, name_texts[:-1], None, BY) if len(name_texts) > 1 else None
                 out.append(_Line(joined(name, split[0], " ") if name else split[0], split[1], row.x0, row.box))
@@ -149,9 +172,9 @@ def _trimmed(name: Claim) -> Claim:
     return replace(name, value=bare(name.value or ""), alternatives=alternatives)
 
 
-def _split(facts: SheetFacts, text: ReadText) -> tuple[Claim, tuple[Claim, ...]] | None:
-    """A name and its zones found as one text."""
-    match = TAIL.match(text.text.strip())
+def _split(facts: SheetFacts, text: ReadText, shape: re.Pattern[str]) -> tuple[Claim, tuple[Claim, ...]] | None:
+    """A name and its zones found as one text, in the ``shape`` TAIL or HEAD."""
+    match = shape.match(text.text.strip())
     if match is None or " " not in text.text.strip():
         return None
     whole = claim_of(facts, [text], None, BY)

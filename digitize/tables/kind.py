@@ -16,7 +16,7 @@ from digitize.sheet.state import SHEET_KINDS, SheetFacts, SheetHints
 from digitize.tables import wording
 from digitize.tables.chart import role_of
 from digitize.tables.index_page import looks_like_zones
-from digitize.tables.layout import clusters, letter_height, level_texts, rows_of
+from digitize.tables.layout import Row, clusters, letter_height, level_texts, rows_of
 
 TITLE_WORDS: tuple[tuple[str, tuple[str, ...], float], ...] = (
     ("chart", ("CHART",), 3.0),
@@ -89,7 +89,7 @@ def _laid_out(read: ReadMarks) -> list[tuple[str, float]]:
     rows = rows_of(level)
     paired = sum(sum(role_of(t) in {"code", "dash"} for t in r.texts) >= 2 for r in rows)
     zones = [t for t in level if looks_like_zones(t)]
-    zoned = sum(any(looks_like_zones(t) for t in r.texts[1:]) and len(r.texts) >= 2 for r in rows)
+    zoned = sum(_is_indexed(r) for r in rows)
     bends = sum(len(s.points) > 2 for s in read.marks.strokes)
     meet = sum(m.kind in {"join", "cross"} for m in read.marks.meetings)
     listed = paired >= 4 and len(codes) > 0.25 * n and _in_columns(codes)
@@ -103,6 +103,13 @@ def _laid_out(read: ReadMarks) -> list[tuple[str, float]]:
         ("chart", 2.0 if listed else -1.5 if len(codes) < 0.1 * n else 0.0),
         ("index", 2.5 if indexed else -1.5 if zoned < 0.2 * len(rows) else 0.0),
     ]
+
+
+def _is_indexed(row: Row) -> bool:
+    """True for a line of a name and its zones, in either order."""
+    if any(looks_like_zones(t) for t in row.texts[1:]):
+        return True
+    return len(row.texts) == 2 and looks_like_zones(row.texts[0]) and role_of(row.texts[1]) == "words"
 
 
 def _in_columns(texts: Sequence[ReadText]) -> bool:

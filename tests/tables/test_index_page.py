@@ -66,6 +66,23 @@ def test_zones_keep_their_alternatives():
     assert zone.probability < 0.75
 
 
+def test_zones_may_stand_before_their_names():
+    zones = ("E4", "B3", "A2, C7", "D11", "F5", "G6")
+    texts = [("ZONE", 20, 24), ("COMPONENT", 45, 24), ("ZONE", 150, 24), ("COMPONENT", 175, 24)]
+    for k, (zone, name) in enumerate(zip(zones, NAMES, strict=False)):
+        x, y = 20 + 130 * (k // 3), 30 + 5 * (k % 3)
+        texts += [(zone, x, y), (name, x + 25, y)]
+    assert entries(texts) == [(name, tuple(zone.split(", "))) for zone, name in zip(zones, NAMES, strict=False)]
+
+
+def test_zones_found_as_one_text_with_the_names_behind_them_are_parted():
+    texts = [
+        (f"{zone} {name}", 20, 30 + 5 * k)
+        for k, (zone, name) in enumerate(zip(("E4", "B3, B4", "A12"), NAMES, strict=False))
+    ]
+    assert entries(texts) == [(NAMES[0], ("E4",)), (NAMES[1], ("B3", "B4")), (NAMES[2], ("A12",))]
+
+
 @settings(deadline=None, max_examples=30)
 @given(st.permutations(range(len(NAMES) * 2)))
 def test_the_order_in_which_texts_were_found_never_matters(order):
