@@ -1,8 +1,8 @@
 """Fit how far a reading on a page is believed, on drawn pages alone, and measure it on others.
 
-``python -m scripts.fit_lettering [--sections N]``: draws sections in every style and wear, in own and other faces, finds
-and reads all lettering, fits ``digitize.reading.calibrate.Trust`` for each kind of string on half of the sections and
-measures on the other half. Writes ``trust.json`` and ``TRUST.md`` (reliability by kind and wear) beside the weights.
+``python -m scripts.fit_lettering [--fit-on N ...] [--measure-on N ...]``: draws sections in every style and wear (fifteen
+pairs, so 0 to 14 has each once), in own and other faces, finds and reads all lettering, fits
+``digitize.reading.trust.Trust`` for each kind of string on some sections and measures on others. Writes ``trust.json`` and ``TRUST.md`` (reliability by kind and wear) beside the weights.
 """
 
 from __future__ import annotations
@@ -19,8 +19,9 @@ from pathlib import Path
 
 import cv2
 
-from digitize.reading.calibrate import Trust, expected_error, fitted_trust, trust_kind
+from digitize.reading.calibrate import expected_error
 from digitize.reading.readers import TRUST, probe_readers
+from digitize.reading.trust import SIGNS, Trust, fitted_trust, trust_kind
 from fixtures.lettering_training.drawn_pages import LEVELS, STYLE_NAMES, DrawnPage, drawn_pages
 from fixtures.lettering_training.pages_read import BlockRead, blocks_read
 
@@ -44,17 +45,12 @@ def _pages(seed: int, number: int) -> Iterator[DrawnPage]:
 
 def fit(blocks: Sequence[BlockRead]) -> Trust:
     """The weights for each kind that has enough blocks, and ``other`` for all together."""
-    rows: dict[str, list[tuple[float, float, float, bool]]] = {"other": []}
-    for b in blocks:
-        row = (b.reading, b.block, b.clear, b.right)
-        rows.setdefault(trust_kind(b.kind, b.text), []).append(row)
-        rows["other"].append(row)
-    return Trust({k: fitted_trust(v) for k, v in sorted(rows.items()) if len(v) >= LEAST or k == "other"})
+    return fitted_trust([(trust_kind(b.kind, b.text), b.signs, b.right) for b in blocks], least=LEAST)
 
 
 def figures(blocks: Sequence[BlockRead], trust: Trust) -> dict[str, float]:
     """Calibration error, precision of and share at 0.95 or more, share right."""
-    chance = [trust.chance(b.kind, b.text, b.reading, b.block, b.clear) for b in blocks]
+    chance = [trust.chance(b.kind, b.text, b.signs) for b in blocks]
     right = [b.right for b in blocks]
     sure = [ok for c, ok in zip(chance, right, strict=True) if c >= 0.95]
     return {
@@ -66,15 +62,18 @@ def figures(blocks: Sequence[BlockRead], trust: Trust) -> dict[str, float]:
     }
 
 
-def told(blocks: Sequence[BlockRead], trust: Trust, fitted_on: int) -> str:
-    """The reliability as Markdown."""
+def told(
+    blocks: Sequence[BlockRead], trust: Trust, fitted_on: int, sections: tuple[Sequence[int], Sequence[int]]
+) -> str:
+    """The reliability as Markdown. ``sections``: the numbers of those fitted on and those measured on."""
+    first, second = (", ".join(map(str, numbers)) for numbers in sections)
     lines = [
         "# How far readings on a page are believed",
         "",
-        f"Made by `python -m scripts.fit_lettering` on drawn pages alone: fitted on {fitted_on} blocks (sections from seed",
-        f"{SEED_FIT}), measured on {len(blocks)} blocks of other sections (from seed {SEED_MEASURE}), in all our styles, in",
-        "their own and in other faces. A block counts as right when its whole string is read exactly but for spaces; a speck",
-        "that is read as anything counts as wrong. Drawn pages flatter; real scans decide.",
+        f"Made by `python -m scripts.fit_lettering` on drawn pages alone: fitted on {fitted_on} blocks (seed {SEED_FIT}, sections",
+        f"{first}), measured on {len(blocks)} blocks of other sections (seed {SEED_MEASURE}, sections {second}), in",
+        "their own and in other faces. A block counts as right when what is read is printed there exactly, but for case and",
+        "spaces; a speck that is read as anything counts as wrong. Drawn pages flatter; real scans decide.",
         "",
         "| group | blocks | right | calibration error | precision at 0.95 | share at 0.95 |",
         "| --- | --- | --- | --- | --- | --- |",
@@ -87,7 +86,7 @@ def told(blocks: Sequence[BlockRead], trust: Trust, fitted_on: int) -> str:
         f = figures(some, trust)
         lines.append(f"| {name} | {f['blocks']} | {f['right']} | {f['error']} | {f['at_095']} | {f['share_095']} |")
     lines += ["", "| believed | blocks | mean chance | share right |", "| --- | --- | --- | --- |"]
-    pairs = [(trust.chance(b.kind, b.text, b.reading, b.block, b.clear), b.right) for b in blocks]
+    pairs = [(trust.chance(b.kind, b.text, b.signs), b.right) for b in blocks]
     for low, high in pairwise(BINS):
         inside = [(c, ok) for c, ok in pairs if low <= c < high]
         if inside:
@@ -99,7 +98,8 @@ def told(blocks: Sequence[BlockRead], trust: Trust, fitted_on: int) -> str:
 def main(arguments: list[str] | None = None) -> int:
     """Draw, read, fit, measure, write."""
     parser = argparse.ArgumentParser(prog="scripts/fit_lettering", description=(__doc__ or "").split("\n\n")[0])
-    parser.add_argument("--sections", type=int, default=15, help="sections to fit on, and as many to measure on")
+    parser.add_argument("--fit-on", type=int, nargs="+", default=list(range(15)), help="numbers of sections to fit on")
+    parser.add_argument("--measure-on", type=int, nargs="+", default=list(range(15)), help="and to measure on")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--kept", type=Path, help="blocks kept from an earlier run (pickle); written when missing")
     parser.add_argument("--to", type=Path, default=TRUST)
@@ -107,10 +107,11 @@ def main(arguments: list[str] | None = None) -> int:
     if given.kept and given.kept.is_file():
         to_fit, to_measure = pickle.loads(given.kept.read_bytes())  # noqa: S301  our own file
     else:
-        numbers = range(given.sections)
         with ProcessPoolExecutor(given.jobs) as pool:
-            to_fit = [b for part in pool.map(section_blocks, [SEED_FIT] * len(numbers), numbers) for b in part]
-            to_measure = [b for part in pool.map(section_blocks, [SEED_MEASURE] * len(numbers), numbers) for b in part]
+            to_fit, to_measure = (
+                [b for part in pool.map(section_blocks, [seed] * len(numbers), numbers) for b in part]
+                for seed, numbers in ((SEED_FIT, given.fit_on), (SEED_MEASURE, given.measure_on))
+            )
         if given.kept:
             given.kept.write_bytes(pickle.dumps((to_fit, to_measure)))
     trust = fit(to_fit)
@@ -118,9 +119,15 @@ def main(arguments: list[str] | None = None) -> int:
         level: figures([b for b in to_measure if b.level == level], trust) for level in LEVELS
     }
     weights = {k: [round(v, 4) for v in w] for k, w in trust.weights.items()}
-    kept = {"fitted_on": len(to_fit), "measured_on": len(to_measure), "figures": report, "weights": weights}
+    kept = {
+        "fitted_on": len(to_fit),
+        "measured_on": len(to_measure),
+        "figures": report,
+        "signs": SIGNS,
+        "weights": weights,
+    }
     given.to.write_text(json.dumps(kept, indent=1) + "\n", encoding="utf-8")
-    text = told(to_measure, trust, len(to_fit))
+    text = told(to_measure, trust, len(to_fit), (given.fit_on, given.measure_on))
     given.to.with_name("TRUST.md").write_text(text, encoding="utf-8")
     print(text)
     return 0

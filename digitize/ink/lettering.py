@@ -17,11 +17,14 @@ from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
+from digitize.ink.lettering_rows import strewn
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
 
 ACCEPT = 0.5
 """Letters of blocks at least this probable are kept out of the lines."""
+FOLD = 0.05
+"""Chance of a bit of a fold; below LEAST."""
 LEAST = 0.1
 """Blocks less probable than this are not reported."""
 EDGE = 1.5 * PX_PER_MM
@@ -97,8 +100,20 @@ def _found(pieces: Pieces) -> list[Found]:
         probability = _line_probability(pieces, line, f, heights, slender)
         turned = replace(line, angle=270) if _stands_on_left(f, members, line) else line
         out.append((turned, members, box, probability))
-    out += _singles(pieces, frames[0], spare, heights, broken, slender)
-    return out
+    return _without_strewn(out, _singles(pieces, frames[0], spare, heights, broken, slender))
+
+
+def _without_strewn(lines: list[Found], singles: list[Found]) -> list[Found]:
+    """All that was found; the bits of a fold are hardly lettering."""
+    flat = [b[3] - b[1] <= 0.75 * PX_PER_MM and b[2] - b[0] > 1.2 * (b[3] - b[1]) for _, _, b, _ in singles]
+    dashes = [s[2] for s, dash in zip(singles, flat, strict=True) if dash]
+    signs = [s[2] for s, dash in zip(singles, flat, strict=True) if not dash and s[3] >= ACCEPT]
+    bits = iter(strewn(dashes, [n[2] for n in lines] + signs))
+    kept = [
+        (line, members, box, min(chance, FOLD) if dash and next(bits) else chance)
+        for (line, members, box, chance), dash in zip(singles, flat, strict=True)
+    ]
+    return lines + kept
 
 
 def _inland(pieces: Pieces) -> Flags:

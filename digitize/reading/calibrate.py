@@ -3,7 +3,8 @@
 Readers are over-confident, and it is the whole word that must be calibrated, not its letters (Slossberg et al.,
 *On Calibration of Scene-Text Recognition Models*, arXiv 2012.12643). We fit, for each kind of string, a logistic curve
 over the log odds of the word's probability (Platt 1999), which with slope alone is their word-level temperature, on
-generated crops that the training never saw. The numbers stand beside the weights and are made by the training script.
+generated crops that the training never saw. The numbers stand beside the weights and are made by the training script. What
+the page around a reading says about it is weighed in ``trust``.
 """
 
 from __future__ import annotations
@@ -15,8 +16,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
-from scipy.optimize import minimize
 
 from digitize.harness.claim import Alternative
 from digitize.reading.decode import Found
@@ -74,59 +73,6 @@ class Calibration:
         return tuple(out)
 
 
-Weights = tuple[float, float, float, float]
-"""Of the log odds of a reading, of those of its block being lettering, of the page's clearness, and the offset."""
-
-USUAL = 5.7
-"""Clearness of a page of middling wear."""
-_SPREAD = 5.0
-
-_PLAIN: Weights = (1.0, 0.5, 0.0, 0.0)
-"""What is believed of a reader that nothing was fitted for."""
-
-
-@dataclass(frozen=True, slots=True)
-class Trust:
-    """How far a reading in a block of a page is believed: its own chance and the finder's, weighed for each kind.
-
-    A logistic regression on drawn pages that no training saw (``scripts/fit_lettering``); kinds as ``trust_kind`` names
-    them, ``other`` for the rest.
-    """
-
-    weights: dict[str, Weights]
-
-    @staticmethod
-    def load(path: Path) -> Trust:
-        """Read what ``scripts/fit_lettering`` wrote. Raises FileNotFoundError, KeyError or ValueError when rotten."""
-        raw = json.loads(path.read_text(encoding="utf-8"))["weights"]
-        return Trust({k: (float(v[0]), float(v[1]), float(v[2]), float(v[3])) for k, v in raw.items()})
-
-    def chance(self, kind: str, text: str, reading: float, found: float, clear: float = USUAL) -> float:
-        """The chance that ``text`` is right: ``reading`` is that of the reading alone, ``found`` the finder's; all 0..1.
-
-        ``clear``: how clear the page is (``clearness``).
-        """
-        w = self.weights.get(trust_kind(kind, text)) or self.weights.get("other", _PLAIN)
-        x = w[0] * log_odds(reading) + w[1] * log_odds(found) + w[2] * _SPREAD * (clear - USUAL) + w[3]
-        return 1 / (1 + math.exp(-max(-60.0, min(60.0, x))))
-
-
-def clearness(readings: Sequence[float]) -> float:
-    """How clear a page is: the mean log odds of its readings' chances, each held within ±6; ``USUAL`` without readings."""
-    held = [max(-6.0, min(6.0, log_odds(p))) for p in readings]
-    return sum(held) / len(held) if held else USUAL
-
-
-def trust_kind(kind: str, text: str) -> str:
-    """The group of readings that are trusted alike: the kind of string, lone characters and bars by themselves."""
-    bare = text.replace(" ", "")
-    if len(bare) == 1:
-        return "bar" if bare in "-1I/" else "single"
-    if kind == "word":
-        return "short word" if len(bare) <= 3 else "word" if len(bare) <= 7 else "long word"
-    return kind
-
-
 def log_odds(probability: float) -> float:
     """``log(p / (1 - p))``, held within ±13.8 (p within a millionth of 0 and 1)."""
     p = min(max(probability, _EDGE), 1 - _EDGE)
@@ -166,31 +112,6 @@ def fitted(probabilities: Sequence[float], right: Sequence[bool], prior: float =
         if float(np.abs(step).max()) < 1e-8:
             break
     return Curve(max(0.05, float(w[0])), float(w[1]))
-
-
-def fitted_trust(rows: Sequence[tuple[float, float, float, bool]], prior: float = 6.0) -> Weights:
-    """The weights of greatest likelihood for (chance of the reading, chance of the block, clearness of the page, right).
-
-    Slopes stay at 0 or above. ``prior``: weight, in samples, that pulls towards ``(1, 0.5, 0, 0)``. Raises ValueError
-    when there are no rows.
-    """
-    if not rows:
-        raise ValueError("at least one row is needed")
-    x = np.array(
-        [[log_odds(reading), log_odds(found), _SPREAD * (clear - USUAL), 1.0] for reading, found, clear, _ in rows]
-    )
-    y = np.array([right for *_, right in rows], dtype=np.float64)
-    start = np.array(_PLAIN)
-
-    def loss(w: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
-        z = x @ w
-        against = float(np.sum(np.logaddexp(0.0, z) - y * z)) + prior / 2 * float(np.sum((w - start) ** 2))
-        return against, x.T @ (1 / (1 + np.exp(-z)) - y) + prior * (w - start)
-
-    w = minimize(
-        loss, start, jac=True, method="L-BFGS-B", bounds=((0.02, None), (0.02, None), (0.0, None), (None, None))
-    ).x
-    return (float(w[0]), float(w[1]), float(w[2]), float(w[3]))
 
 
 def expected_error(chances: Sequence[float], right: Sequence[bool], bins: int = 10) -> float:

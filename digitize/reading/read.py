@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from digitize.harness.claim import Alternative
 from digitize.ink.state import Marks
 from digitize.legend.automaton import Automaton
-from digitize.reading.calibrate import clearness
 from digitize.reading.crops import cut_all
 from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
 from digitize.reading.engines import Grey, Sighting
 from digitize.reading.readers import Readers
 from digitize.reading.state import ReadMarks, ReadText
-from digitize.reading.weigh import Verdict, weighed
+from digitize.reading.trust import Signs, clearness, in_drawing
+from digitize.reading.weigh import Verdict, same, weighed
 from digitize.reading.whole import Seen, whole_strings
 from digitize.reading.within import code_within
 
@@ -31,7 +31,7 @@ _HARDLY = 0.02
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """What one crop says; the fields are those of ReadText."""
+    """What one crop says; the fields are those of ReadText, and the first reader's probability of ``text`` without a grammar."""
 
     text: str
     kind: str
@@ -39,14 +39,31 @@ class Reading:
     free: tuple[Alternative, ...]
     by_kind: tuple[tuple[str, tuple[Alternative, ...]], ...]
     readers: tuple[str, ...]
+    read_freely: float
 
 
 def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers) -> ReadMarks:
     """Read every text block of ``marks``. ``grammars``: an automaton for each kind of string the manual has rules for.
 
     Parts of strings are joined (``whole``), so the marks that come back may have fewer and longer blocks. The chance that
-    a text is right weighs that of its reading and that of its block being lettering at all (``calibrate.Trust``).
+    a text is right weighs that of its reading, that of its block being lettering at all, and what the page says (``trust.Trust``).
     """
+    marks, readings, signs = read_signs(marks, grammars, readers)
+    texts = tuple(
+        ReadText(
+            i, block.box, block.angle, r.text, r.kind,
+            readers.trust.chance(r.kind, r.text, own) if r.text else 0.0,
+            r.free, r.by_kind, r.readers,
+        )
+        for i, (block, r, own) in enumerate(zip(marks.texts, readings, signs, strict=True))
+    )  # fmt: skip
+    return ReadMarks(marks, texts)
+
+
+def read_signs(
+    marks: Marks, grammars: Mapping[str, Automaton], readers: Readers
+) -> tuple[Marks, list[Reading], list[Signs]]:
+    """``marks`` with their strings joined, what is read in each block, and what the page says about each reading."""
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
 
     def look(crops: Sequence[Grey], letters: Sequence[int]) -> list[Seen | None]:
@@ -58,16 +75,18 @@ def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers
 
     marks, seen = whole_strings(marks, _seen(cut_all(marks), walks, readers), look)
     readings = _readings(seen, readers)
+    return marks, readings, _signs(marks, readings)
+
+
+def _signs(marks: Marks, readings: Sequence[Reading]) -> list[Signs]:
     clear = clearness([r.probability for r in readings if r.text])
-    texts = tuple(
-        ReadText(
-            i, block.box, block.angle, r.text, r.kind,
-            readers.trust.chance(r.kind, r.text, r.probability, block.probability, clear) if r.text else 0.0,
-            r.free, r.by_kind, r.readers,
+    return [
+        Signs(
+            r.probability, block.probability, r.read_freely, in_drawing(block.box, marks.symbols),
+            len(r.text.replace(" ", "")), clear,
         )
-        for i, (block, r) in enumerate(zip(marks.texts, readings, strict=True))
-    )  # fmt: skip
-    return ReadMarks(marks, texts)
+        for block, r in zip(marks.texts, readings, strict=True)
+    ]  # fmt: skip
 
 
 def read_crops(crops: Sequence[Grey], grammars: Mapping[str, Automaton], readers: Readers) -> list[Reading]:
@@ -155,4 +174,5 @@ def _reading(seen: Seen, verdict: Verdict, readers: Readers, names: tuple[str, .
         calibration.ranked(None, seen.free),
         tuple((kind, calibration.ranked(None, found)) for kind, found in seen.by_kind.items()),
         names,
+        max((f.probability for f in seen.free if same(f.text, verdict.text)), default=0.0),
     )

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from digitize.errors import PartMissing
-from digitize.reading.calibrate import Calibration, Curve, Trust
+from digitize.reading.calibrate import Calibration, Curve
 from digitize.reading.engines import Reader
 from digitize.reading.general_network import probe_general_network
 from digitize.reading.lettering import WEIGHTS, Lettering
 from digitize.reading.tesseract import probe_tesseract
+from digitize.reading.trust import Trust
 
 CALIBRATION = WEIGHTS.with_name("calibration.json")
 TRUST = WEIGHTS.with_name("trust.json")

@@ -77,6 +77,11 @@ def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree
     return Verdict(text, kind, share, fits=text in lifted)
 
 
+def same(one: str, other: str) -> bool:
+    """True for strings that differ in case and spaces only."""
+    return _bare(one) == _bare(other)
+
+
 def _bare(text: str) -> str:
     return folded(text).replace(" ", "")
 

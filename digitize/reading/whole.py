@@ -31,7 +31,7 @@ MOST_MORE_SURE = 3.3
 SWALLOWED = 0.6
 """A block with this share of its area inside a longer one is a part of it."""
 CUT = 0.05
-_EVEN = 1.35
+_EVEN, UNEVEN = 1.35, 0.4
 _CODE_LETTERS = 4
 
 
@@ -128,29 +128,37 @@ def _longer(marks: Marks, seen: Sequence[Seen], k: int, by: tuple[float, float],
     """The block ``k`` made longer, with the blocks in that stretch as its parts; none where a string of its own is there."""
     own = marks.texts[k]
     box = grown(own.box, own.angle, by)
-    parts, sure = [k], own.probability
+    parts, sure, codes = [k], own.probability, 0
     for j, other in enumerate(marks.texts):
         inside = box.overlap(other.box) / max(1e-9, other.box.width * other.box.height)
         if j == k or inside < CUT:
             continue
         verdict = seen[j].verdict
-        if inside < SWALLOWED:
-            if other.angle == own.angle and len(verdict.text) > 1 and verdict.share > SURE:
-                return []  # it would cut through another string
-            continue
-        if verdict.kind == "code" and verdict.fits and verdict.share > SURE:
-            return []
+        level = other.angle == own.angle and _even(own, other)
+        if inside < SWALLOWED and not (level and len(verdict.text) > 1):
+            continue  # the rim of a drawing
         if other.angle != own.angle and len(verdict.text) > 1 and other.probability > own.probability:
             return []
-        if other.angle == own.angle and max(_height(other), _height(own)) > _EVEN * min(_height(other), _height(own)):
+        if other.angle == own.angle and not level:
             if verdict.text.strip("-.,'/1I"):
                 return []
             continue
+        codes += verdict.kind == "code" and verdict.fits and verdict.share > SURE
         parts.append(j)
         sure = max(sure, other.probability)
-        if other.angle == own.angle:
+        if level:
             box = _hull(box, other.box)
+    if codes > 1 or (codes and seen[k].verdict.kind == "code" and seen[k].verdict.fits):
+        return []  # two codes stay two
     return [_Longer(tuple(parts), TextBlock(own.id, box, own.angle, sure), near)]
+
+
+def _even(own: TextBlock, other: TextBlock) -> bool:
+    """True for blocks of one height that stand on one line."""
+    low, high = sorted((_height(own), _height(other)))
+    a, b = own.box, other.box
+    shift = max(abs(a.x0 - b.x0), abs(a.x1 - b.x1)) if own.angle % 180 else max(abs(a.y0 - b.y0), abs(a.y1 - b.y1))
+    return high <= _EVEN * low and shift <= UNEVEN * high
 
 
 def _hull(a: Box, b: Box) -> Box:
@@ -163,8 +171,11 @@ def _better(longer: _Longer, view: Seen, parts: Sequence[Seen]) -> bool:
     bare = said.text.replace(" ", "")
     if len(bare) <= len(own.text.replace(" ", "")) or said.text in view.limits:
         return False
+    codes = [p.verdict.text.replace(" ", "") for p in parts if p.verdict.kind == "code" and p.verdict.share > SURE]
     if said.fits and said.kind == "code" and len(bare) >= _CODE_LETTERS:
-        return said.share >= LAWFUL
+        return said.share >= LAWFUL and all(c in bare for c in codes)
+    if codes:
+        return False  # only a longer code takes the place of a code
     held = all(p.verdict.text.replace(" ", "") in bare for p in parts if p.verdict.share > FREE)
     if said.fits:
         seen_so = bool(view.free) and view.free[0].text.replace(" ", "") == bare and view.free[0].probability >= LAWFUL

@@ -123,7 +123,9 @@ def _sheet_text(t: ReadText, role: str, ink: NDArray[np.uint8]) -> SheetText:
     tail = tail_height(ink, t.box, t.angle, t.text) if (named_colours(t.text) or ("", None))[1] is not None else None
     if ranked and sum(a.probability for a in ranked) > 0.02:
         other = tuple((a.text, a.probability) for a in ranked[:5])
-        return SheetText(ranked[0].text, role, t.box, ranked[0].probability, other, tail)
+        # what the page says of the reading counts where it is the one that stands
+        sure = t.probability if ranked[0].text == t.text else ranked[0].probability
+        return SheetText(ranked[0].text, role, t.box, sure, other, tail)
     return SheetText(t.text, role, t.box, t.probability, tuple((a.text, a.probability) for a in t.free[:5]), tail)
 
 
