@@ -35,7 +35,7 @@ NODE_MM = 8.0
 LEAST_MM, MOST_SHARE = 0.25, 0.3
 """A bend smaller than this is not worth it; larger than this share of the page is no bend of paper."""
 
-FEWEST_LINES = 4
+FEWEST_LINES, PLENTY = 4, 200
 
 _LOOKS = 2
 
@@ -86,8 +86,13 @@ class Straights:
 
 
 def straights_of(level: Sequence[Rule], upright: Sequence[Rule], letters: Letters, px_per_mm: float) -> Straights:
-    """Rules (mm) and rows of print (``letters`` in px of a picture at ``px_per_mm``) that are long enough."""
-    return Straights((*lines_of(level), *rows_of_print(letters, px_per_mm)), tuple(lines_of(upright)))
+    """Rules (mm) and rows of print (``letters`` in px of a picture at ``px_per_mm``) that are long enough.
+
+    On a sheet with plenty of both, print has nothing to add.
+    """
+    drawn = lines_of(level)
+    plenty = len(drawn) > PLENTY and len(letters.boxes) > 10 * PLENTY
+    return Straights((*drawn, *([] if plenty else rows_of_print(letters, px_per_mm))), tuple(lines_of(upright)))
 
 
 def uncurled(
@@ -237,23 +242,25 @@ def _fitted(
     nodes that are ``seen``.
     """
     count, step = len(nodes), float(nodes[1] - nodes[0])
-    size = 2 * count + len(lines) + 1
+    normal, right = np.zeros((2 * count + 1, 2 * count + 1)), np.zeros(2 * count + 1)
     middle = float(nodes.mean())
-    normal, right = np.zeros((size, size)), np.zeros(size)
-    for i, (line, height) in enumerate(zip(lines, heights, strict=True)):
+    parts = []
+    for line, height in zip(lines, heights, strict=True):
         at = np.clip((line.at - nodes[0]) / step, 0, count - 1.000001)
         k = at.astype(int)
         share = at - k
         lever = float(np.clip(2 * height / across - 1, -1.2, 1.2))
-        rows = np.zeros((len(at), size))
-        n = np.arange(len(at))
-        rows[n, k], rows[n, k + 1] = lever * (1 - share), lever * share
-        rows[n, count + k], rows[n, count + k + 1] = 1 - share, share
-        rows[:, 2 * count + i] = 1.0
-        rows[:, -1] = line.at - middle
+        n, low, high = np.arange(len(at)), int(k.min()), int(k.max()) + 2
+        near = np.zeros((len(at), high - low))
+        near[n, k - low], near[n, k - low + 1] = 1 - share, share
+        rows = np.hstack([lever * near, near, (line.at - middle)[:, None]])
+        where = np.concatenate([np.arange(low, high), np.arange(count + low, count + high), [2 * count]])
+        parts.append((rows, where))
+        # the height is free: only what differs from the line's own mean counts
+        apart, off = rows - rows.mean(axis=0), line.offset - line.offset.mean()
         weight = line.length / len(at)  # every millimetre of line counts alike
-        normal += weight * rows.T @ rows
-        right += weight * rows.T @ line.offset
+        normal[np.ix_(where, where)] += weight * apart.T @ apart
+        right[where] += weight * apart.T @ off
     kink, change = np.diff(np.eye(count), 2, axis=0), np.diff(np.eye(count), axis=0)
     was = ((before[1] - before[0]) / 2, _trend_out(nodes, (before[1] + before[0]) / 2))
     sides = (slice(0, count), slice(count, 2 * count))
@@ -267,7 +274,8 @@ def _fitted(
         normal[side, side] += stiff * kink.T @ kink + change.T @ (flat[:, None] * change) + small * np.eye(count)
     solved = np.asarray(np.linalg.solve(normal, right), dtype=np.float64)
     swelling, shift = solved[:count], solved[count : 2 * count] + solved[-1] * (nodes - middle)
-    return shift - swelling, shift + swelling, solved[2 * count : -1]
+    level = [float((x.offset - rows @ solved[where]).mean()) for x, (rows, where) in zip(lines, parts, strict=True)]
+    return shift - swelling, shift + swelling, np.array(level)
 
 
 def _misfit(line: Line, nodes: Floats, first: Floats, second: Floats, across: float) -> float:
