@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from digitize.harness.place import Box, Point
 from digitize.reading.state import ReadText
+from digitize.wiring.codes_beside import beside_costs, beside_runs
 from digitize.wiring.trails import Trail
 
 _FAR = 3.2
@@ -53,19 +54,22 @@ def attach_codes(codes: Sequence[tuple[int, ReadText]], trails: Sequence[Trail])
     boxes = [Box.around(t.points) for t in trails]
     near = {k: _lines_along(t.box, t.angle, trails, boxes) for k, t in codes if k not in inline}
     habit = _habit(list(near.values()))
+    fits = {k: sorted((_cost(n, habit), n.trail, n.at) for n in found) for k, found in near.items()}
+    level = {k: beside_runs(t.box, trails, boxes) for k, t in codes if k in near and t.angle in (0, 180)}
+    for k, costs in beside_costs(level, {k: f[0][0] for k, f in fits.items() if f}).items():
+        fits[k] = sorted((*fits[k], *((cost, b.trail, b.at) for cost, b in costs)))
     out: list[Attached] = []
     for k, t in codes:
         if k in inline:
             trail = inline[k]
             out.append(Attached(k, trail, 0.99, along(trails[trail], t.box.centre)))
             continue
-        ranked = sorted(near[k], key=lambda n: _cost(n, habit))
-        if not ranked or _cost(ranked[0], habit) > _FAR:
+        if not fits[k] or fits[k][0][0] > _FAR:
             continue
-        best = ranked[0]
-        second = next((n for n in ranked[1:] if n.trail != best.trail), None)
-        margin = (_cost(second, habit) if second else _FAR + 1) - _cost(best, habit)
-        out.append(Attached(k, best.trail, 0.99 / (1 + math.exp(-4.0 * margin)), along(trails[best.trail], best.at)))
+        cost, best, at = fits[k][0]
+        second = next((c for c, trail, _ in fits[k][1:] if trail != best), _FAR + 1)
+        belongs = 0.99 / (1 + math.exp(-4.0 * (second - cost)))
+        out.append(Attached(k, best, belongs, along(trails[best], at)))
     return tuple(out)
 
 
