@@ -175,14 +175,17 @@ def is_loop_of_wires(body: Symbol, ink: NDArray[np.uint8]) -> bool:
     if body.kind != "connector":
         return False
     b = body.box
-    flat = [_inked(ink, (b.x0, b.x1), y, inward) for y, inward in ((b.y0, 1), (b.y1, -1))]
-    upright = [_inked(ink.T, (b.y0, b.y1), x, inward) for x, inward in ((b.x0, 1), (b.x1, -1))]
+    flat = [_inked(ink, (b.x0, b.x1), y, inward, b.height) for y, inward in ((b.y0, 1), (b.y1, -1))]
+    upright = [_inked(ink.T, (b.y0, b.y1), x, inward, b.width) for x, inward in ((b.x0, 1), (b.x1, -1))]
     return sum(flat) + sum(upright) >= 2
 
 
-def _inked(ink: NDArray[np.uint8], ends: tuple[float, float], at: float, inward: int) -> int:
-    """Beyond how many ends of a level side (at height ``at``, mm) its line goes on."""
-    low, high = sorted((at - inward * _SIDE[0], at + inward * _SIDE[1]))
+def _inked(ink: NDArray[np.uint8], ends: tuple[float, float], at: float, inward: int, across: float) -> int:
+    """Beyond how many ends of a level side (at height ``at``, mm) its line goes on.
+
+    ``across``: from this side to the opposite one, mm; the wire into the middle of a small connector is not its side.
+    """
+    low, high = sorted((at - inward * _SIDE[0], at + inward * min(_SIDE[1], 0.25 * across)))
     rows = slice(max(0, round(low * PX_PER_MM)), round(high * PX_PER_MM))
     near, far = _RUNS_ON
     count = 0

@@ -22,7 +22,7 @@ from digitize.errors import PartMissing
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Symbol
 from digitize.ink.symbols_boxes import refined
-from digitize.ink.symbols_peaks import LOWEST, backed_by_strokes, reached_by_wires, symbols_of
+from digitize.ink.symbols_peaks import LOWEST, backed_by_strokes, reached_by_wires, symbols_of, without_number
 from digitize.sheet.state import PX_PER_MM, Sheet
 
 NET_PX_PER_MM = 6.0
@@ -96,6 +96,7 @@ def find_symbols(sheet: Sheet) -> SymbolFindings:
     maps, fields = _run(np.asarray(small, dtype=np.uint8), frame)
     drawn, wires = fields[AREAS.index("symbol")], fields[AREAS.index("wire")]
     found = [s for s in symbols_of(maps, 4 / NET_PX_PER_MM) if frame is None or _stands_inside(s, frame)]
+    found = [without_number(s, fields[AREAS.index("text")], CELL_MM) for s in found]
     backed = [reached_by_wires(backed_by_strokes(s, drawn, CELL_MM), wires, CELL_MM) for s in found]
     symbols = tuple(refined(s, sheet.grey) for s in backed if s.probability >= LOWEST)
     return SymbolFindings(symbols, fields[: len(AREAS)], fields[len(AREAS) :])

@@ -46,6 +46,9 @@ _SAME = 0.45
 _SMALL = 7.0
 """Up to this size (mm) a component that no wire reaches is doubted."""
 
+_FRAMED = 0.4
+"""Chance of a faint frame around two fuses or more."""
+
 _IN_A_ROW = 0.1
 """Raw score that is enough for a fuse that stands in a row with others in a fuse block."""
 
@@ -70,6 +73,7 @@ def symbols_of(maps: NDArray[np.float32], cell: float) -> tuple[Symbol, ...]:
     """Symbols from raw maps (kinds + 8 + 4, h, w); ``cell`` is a cell's side in mm. Most probable first."""
     finds: list[Find] = []
     faint: list[Find] = []
+    frames: list[Find] = []
     for group in (*((SYMBOL_KINDS.index(k),) for k in TOLD_APART), _COMPONENTS):
         score = _scores(maps, group)
         peaks = (score >= min(_PEAK, _IN_A_ROW)) & (score >= cv2.dilate(score, np.ones((3, 3), np.uint8)))
@@ -85,8 +89,12 @@ def symbols_of(maps: NDArray[np.float32], cell: float) -> tuple[Symbol, ...]:
                 finds.append(Find(chance, kind, box, heading, dict(said[1:]), at))
             elif kind == "fuse" and raw >= _IN_A_ROW:
                 faint.append(Find(0.5, kind, box, heading, dict(said[1:]), at))
+            elif kind == "fuse_block" and raw >= _PEAK:
+                frames.append(Find(_FRAMED, kind, box, heading, dict(said[1:]), at))
     finds.sort(key=lambda f: -f.chance)
     finds, faint = _fuses_of_one_size(finds, finds), _fuses_of_one_size(faint, finds)
+    sure = [f.box for f in finds if f.kind == "fuse"]
+    finds += [f for f in frames if len(_fuses_in(f.box, sure)) >= 2]  # a faint frame that holds fuses is their block's
     symbols = _with_fuses_in_blocks(_without_doubles(finds))
     return _with_faint_fuses(symbols, faint)
 
@@ -137,6 +145,24 @@ def backed_by_strokes(symbol: Symbol, drawn: NDArray[np.uint8], cell: float) -> 
     inked = float((drawn[rows, columns] > 128).sum()) * cell * cell
     measure = inked / (2 * (b.width + b.height) * cell)
     return replace(symbol, probability=symbol.probability * min(1.0, max(0.05, (measure - 0.3) / 0.4)))
+
+
+def without_number(symbol: Symbol, lettering: NDArray[np.uint8], cell: float) -> Symbol:
+    """A pass-through with a number in it is a connector, if it looked like one too: nothing is printed in a grommet.
+
+    ``lettering``: uint8 (h, w), 0..255 chance of lettering in each cell of side ``cell`` mm. Common practice, no source.
+    """
+    other = dict(symbol.alternatives).get("connector", 0.0)
+    if symbol.kind != "grommet" or other < 0.4 * symbol.probability:
+        return symbol
+    (x, y), w, h = symbol.box.centre, symbol.box.width, symbol.box.height
+    rows = slice(max(0, int((y - h / 6) / cell)), max(0, int((y + h / 6) / cell)) + 1)
+    columns = slice(max(0, int((x - w / 6) / cell)), max(0, int((x + w / 6) / cell)) + 1)
+    inner = lettering[rows, columns]
+    if not inner.size or float((inner > 128).mean()) < 0.5:
+        return symbol
+    others = tuple(a for a in symbol.alternatives if a[0] != "connector")
+    return replace(symbol, kind="connector", alternatives=(("grommet", symbol.probability * 0.5), *others))
 
 
 def reached_by_wires(symbol: Symbol, wires: NDArray[np.uint8], cell: float) -> Symbol:

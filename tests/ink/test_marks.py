@@ -162,3 +162,15 @@ def test_wires_that_close_round_a_code_are_no_connector_and_an_oval_between_wire
     for y in (240, 300):
         cv2.line(ink, (270, y), (800, y), 255, 4)
     assert is_loop_of_wires(oval, ink)
+
+
+def test_a_small_connector_with_a_wire_through_its_middle_is_no_loop_of_wires():
+    ink = np.zeros((240, 600), np.uint8)
+    for x in (280, 290):
+        cv2.polylines(
+            ink, [np.array([[x, 106], [x + 14, 120], [x, 134]], np.int32)], isClosed=False, color=255, thickness=4
+        )
+    cv2.line(ink, (40, 120), (294, 120), 255, 4)
+    cv2.line(ink, (304, 120), (560, 120), 255, 4)
+    chevrons = Symbol("connector", Box(278 / 12, 104 / 12, 306 / 12, 136 / 12), 0.9)
+    assert not is_loop_of_wires(chevrons, ink)
