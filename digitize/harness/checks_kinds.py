@@ -32,7 +32,11 @@ class Check:
 _ALL = (
     Check("index-zone", "The index gives a zone for a name, but the part with that name is drawn in another.", "doubt"),
     Check("index-not-drawn", "The index names a part that was found on no page.", "note"),
-    Check("chart-colour", "A connector chart row gives another colour than the wire drawn at that cavity.", "doubt"),
+    Check(
+        "chart-colour",
+        "A connector chart row gives another colour than the wire drawn at that cavity, or than the drawings print for its id.",
+        "doubt",
+    ),
     Check(
         "chart-code", "A connector chart row gives another code (not only colour) than the wire drawn there.", "doubt"
     ),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from rapidfuzz.distance import Levenshtein
 
@@ -31,7 +31,7 @@ def findings(harness: Harness, parse: Parse) -> Iterator[Finding]:
     """All findings about charts and index."""
     yield from _chart_rows(harness, parse)
     yield from _chart_and_drawing(harness)
-    yield from _index(harness)
+    yield from _index(harness, parse)
 
 
 # -- connector chart --------------------------------------------------------------------------------------------------
@@ -169,31 +169,47 @@ def _place_order(p: Place) -> tuple[str, float, float]:
 # -- index ------------------------------------------------------------------------------------------------------------
 
 
-def _index(harness: Harness) -> Iterator[Finding]:
+def _index(harness: Harness, parse: Parse) -> Iterator[Finding]:
     stands: dict[str, list[Place]] = defaultdict(list)
     doubtful: dict[str, list[Place]] = defaultdict(list)
+    listed: dict[str, set[str]] = defaultdict(set)
+    for e in harness.index:
+        if e.name.value is not None:
+            listed[e.name.value] |= set(e.zones)
     for c in harness.components:
         if c.name.value is None:
             continue
         (stands if c.name.probability >= SURE_ELSEWHERE else doubtful)[c.name.value].append(c.place)
     for connector in harness.connectors:
         stands[connector.id] += [d.place for d in connector.places]
+    borne = set(stands)
     table_sheets = {s.id for s in harness.sheets if s.kind != "diagram"}
     for t in _labels([t for t in harness.texts if t.place.sheet not in table_sheets]):
         doubtful[t.text].append(t.place)
+        meant = t.text if t.text in listed else _without_strays(t.text, parse)
+        if meant != t.text:
+            doubtful[meant].append(t.place)
+        if t.role == "name" and t.probability >= SURE_ELSEWHERE and meant in listed and meant not in borne:
+            stands[meant].append(t.place)
     if not any(p.zone is not None and not p.zone_nominal for places in stands.values() for p in places):
         return
-    listed: dict[str, set[str]] = defaultdict(set)
-    for e in harness.index:
-        if e.name.value is not None:
-            listed[e.name.value] |= set(e.zones)
     for e in harness.index:
         if e.name.value is not None:
             yield from _index_line(e, stands, doubtful, listed[e.name.value])
 
 
+def _without_strays(label: str, parse: Parse) -> str:
+    """A label without what was read into it from beside it: marks of terminals and codes of wires."""
+    words = label.split()
+    kept = [w for w in words if len(w) > 1 and not w.isdigit() and parse(w) is None]
+    return " ".join(kept) or label
+
+
 def _labels(texts: Sequence[PrintedText]) -> Iterator[PrintedText]:
-    """All strings of the drawings, and those that stand right under each other as one label of two or three lines."""
+    """All strings of the drawings, and those that stand right under each other as one label of two or three lines.
+
+    A label of which one line was taken for a part's name has the role ``name``.
+    """
     by_sheet: dict[str, list[PrintedText]] = defaultdict(list)
     for t in texts:
         by_sheet[t.place.sheet].append(t)
@@ -202,9 +218,16 @@ def _labels(texts: Sequence[PrintedText]) -> Iterator[PrintedText]:
         for t in here:
             yield t
             for u in below.get(t, ()):
-                yield replace(t, text=f"{t.text} {u.text}", place=u.place)
+                yield _over(t, u)
                 for v in below.get(u, ()):
-                    yield replace(t, text=f"{t.text} {u.text} {v.text}", place=u.place)
+                    yield _over(_over(t, u), v)
+
+
+def _over(upper: PrintedText, lower: PrintedText) -> PrintedText:
+    """Two lines as one label, at the place of the lower one."""
+    role = "name" if "name" in {upper.role, lower.role} else upper.role
+    sure = min(upper.probability, lower.probability)
+    return PrintedText(f"{upper.text} {lower.text}", role, lower.place, sure)
 
 
 def _right_below(upper: Place, lower: Place) -> bool:
