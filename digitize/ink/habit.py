@@ -9,8 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from digitize.harness.place import Point
 from digitize.ink.dots import MeetingView
+from digitize.ink.hops import bulge
 from digitize.ink.linegraph import LineGraph
+from digitize.ink.meetings import direction, opposite
 from digitize.ink.rings import Ring
 from digitize.ink.state import Dot, Habit
 from digitize.sheet.state import to_mm
@@ -20,6 +23,9 @@ _FEWEST_RINGS = 3
 _LIKE = 0.35
 """Rings whose radius is within this share of the usual one are alike."""
 _PRIOR_HOPS = 0.3
+_FLAT, _ROUND = 0.15, 0.3
+"""A line that passes a meeting straight strays no more than the first from its chord, mm; one that hops over it more than
+the second (``ink.hops`` has the geometry)."""
 _WEIGHT, _MOST = 0.8, 4.0
 """What one crossing's shape weighs, and all of them together at most: logarithms of odds."""
 
@@ -46,7 +52,7 @@ def habit_of(graph: LineGraph, at_dots: dict[int, int], rings: float, seen: Meet
         graph: lines and where they meet, px.
         at_dots: nodes that dots (or joining rings) mark.
         rings: from ``ring_habit``.
-        seen: tells hops from plain crossings; without it the prior alone speaks.
+        seen: tells hops from plain crossings where their shape does not.
     """
     hops = plain = 0.0
     tees = 0
@@ -55,11 +61,31 @@ def habit_of(graph: LineGraph, at_dots: dict[int, int], rings: float, seen: Meet
             continue
         degree = graph.degree(node)
         tees += degree == 3
-        if degree == 4 and seen is not None:
-            hop, flat = (seen.probability(what, to_mm(*at), 0.8) for what in ("hop", "plain"))
-            hops += hop > max(0.5, flat)
-            plain += flat > max(0.5, hop)
+        if degree == 4:
+            shape = _shape(graph, node) or _seen_as(seen, to_mm(*at))
+            hops += shape == "hop"
+            plain += shape == "plain"
     told = max(-_MOST, min(_MOST, _WEIGHT * (hops - plain)))
     odds = math.log(_PRIOR_HOPS / (1 - _PRIOR_HOPS)) + told
     marked = len(at_dots)
     return Habit(1 / (1 + math.exp(-odds)), rings, (marked + 1.0) / (marked + tees + 2.0))
+
+
+def _shape(graph: LineGraph, node: int) -> str | None:
+    """``hop`` where one of two lines bulges round the meeting, ``plain`` where both pass it straight, None if unclear."""
+    arms = sorted(graph.arms[node])
+    through, _ = opposite([direction(graph, node, e, is_b=is_b, inner=0.15, outer=0.8) for e, is_b in arms])
+    bulges = [bulge(graph, node, arms[i], arms[j]) for i, j in through]
+    if len(bulges) < 2 or any(b is None for b in bulges):
+        return None
+    least, most = sorted(b for b in bulges if b is not None)
+    if most <= _FLAT:
+        return "plain"
+    return "hop" if least <= _FLAT and most >= _ROUND else None
+
+
+def _seen_as(seen: MeetingView | None, at: Point) -> str | None:
+    if seen is None:
+        return None
+    hop, flat = (seen.probability(what, at, 0.8) for what in ("hop", "plain"))
+    return "hop" if hop > max(0.5, flat) else "plain" if flat > max(0.5, hop) else None

@@ -20,12 +20,24 @@ def dots(n: int) -> list[Dot]:
     return [Dot((10.0 * k, 9.0), 1.2, 0.95) for k in range(n)]
 
 
-def star(graph: LineGraph, x: float, y: float, arms: int) -> int:
+def star(graph: LineGraph, x: float, y: float, arms: int, long: float = 60) -> int:
     node = graph.add_node((x, y))
-    for dx, dy in ((60, 0), (-60, 0), (0, 60), (0, -60))[:arms]:
+    for dx, dy in ((long, 0), (-long, 0), (0, long), (0, -long))[:arms]:
         far = graph.add_node((x + dx, y + dy))
         graph.add_edge(node, far, np.array([(x, y), (x + dx / 2, y + dy / 2), (x + dx, y + dy)], np.float32), 4.0)
     return node
+
+
+def hop(graph: LineGraph, x: float, y: float, radius: float = 15.0) -> None:
+    """A level line that hops over an upright one, which it meets at the top of the hop, (x, y)."""
+    node = graph.add_node((x, y))
+    for dy in (60, -60):
+        graph.add_edge(node, graph.add_node((x, y + dy)), np.array([(x, y), (x, y + dy)], np.float32), 4.0)
+    for side in (1, -1):
+        turned = np.linspace(0, np.pi / 2, 12)
+        arc = np.column_stack([x + side * radius * np.sin(turned), y + radius * (1 - np.cos(turned))])
+        points = np.vstack([arc, [(x + side * 60, y + radius)]]).astype(np.float32)
+        graph.add_edge(node, graph.add_node((x + side * 60, y + radius)), points, 4.0)
 
 
 class Seen:
@@ -60,8 +72,23 @@ def test_holes_of_all_sizes_are_no_rings():
 def test_hops_or_plain_crossings_are_a_habit_of_the_whole_sheet(says, least, most):
     graph = LineGraph()
     for k in range(8):
-        star(graph, 200.0 * k, 100.0, 4)
+        star(graph, 200.0 * k, 100.0, 4, long=6)
     assert least <= habit_of(graph, {}, 0.0, Seen(says)).hops <= most
+
+
+@pytest.mark.parametrize("seen", [None, Seen("neither"), Seen("plain")], ids=["nobody", "unsure", "wrong"])
+def test_crossings_that_bulge_round_a_line_make_a_sheet_of_hops_whatever_the_second_opinion(seen):
+    graph = LineGraph()
+    for k in range(8):
+        hop(graph, 200.0 * k, 100.0)
+    assert habit_of(graph, {}, 0.0, seen).hops > 0.9
+
+
+def test_lines_that_pass_each_other_straight_make_no_sheet_of_hops_whatever_the_second_opinion():
+    graph = LineGraph()
+    for k in range(8):
+        star(graph, 200.0 * k, 100.0, 4)
+    assert habit_of(graph, {}, 0.0, Seen("hop")).hops < 0.1
 
 
 def test_without_a_second_opinion_a_sheet_more_likely_draws_plain_crossings():
