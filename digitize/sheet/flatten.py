@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from digitize.errors import PageUnreadable
 from digitize.sheet.curl import straights_of, uncurled
 from digitize.sheet.frame import Rule, find_frame, find_rules, settled_box
+from digitize.sheet.frame_corners import frame_of_corners
 from digitize.sheet.kind import kind_of_page
 from digitize.sheet.letters import Letters, find_letters
 from digitize.sheet.light import even_out, ink_level_of, ink_of
@@ -87,6 +88,7 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
     long_level = [r for r in look.level if r.end - r.start > 0.25 * min(width, height)]
     long_upright = [r for r in look.upright if r.end - r.start > 0.25 * min(width, height)]
     outer, inner = find_frame(long_level, long_upright, width, height)
+    outer = outer or frame_of_corners(look.level, look.upright, width, height)
     if outer is not None:
         mapping = mapping_from_frame(look.base, outer)
     else:

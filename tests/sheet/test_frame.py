@@ -8,6 +8,7 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.sheet.frame import find_frame, find_rules, settled_box
+from digitize.sheet.frame_corners import frame_of_corners
 from digitize.sheet.state import PX_PER_MM
 from digitize.sheet.ticks import find_ticks
 
@@ -149,3 +150,47 @@ def test_the_frame_settles_on_the_middle_of_its_line() -> None:
     box = settled_box(ink, Box(10.5, 9.6, 129.7, 90.4))
     expected = (120.5 / 12, 120.5 / 12, 1560.5 / 12, 1080.5 / 12)
     assert (box.x0, box.y0, box.x1, box.y1) == pytest.approx(expected, abs=0.06)
+
+
+def corner(x: float, y: float, dx: float, dy: float) -> list[tuple[float, float, float, float]]:
+    return [(x, y, x + dx, y), (x, y, x, y + dy)]
+
+
+def corners(x0: float, y0: float, x1: float, y1: float, arm: float = 12.0) -> list[tuple[float, float, float, float]]:
+    return [
+        *corner(x0, y0, arm, arm), *corner(x1, y0, -arm, arm), *corner(x1, y1, -arm, -arm), *corner(x0, y1, arm, -arm),
+    ]  # fmt: skip
+
+
+def test_four_corners_alone_are_a_border_even_when_wires_turn_corners_too() -> None:
+    wires = [*corner(60, 50, 40, 30), *corner(200, 60, -30, 25), *corner(90, 150, 20, -50)]
+    level, upright = find_rules(ink_with(*corners(15, 12, 280, 190), *wires), Q, 7.0)
+    frame = frame_of_corners(level, upright, W, H)
+    assert frame is not None
+    assert near(frame, 15, 12, 280, 190)
+
+
+def test_corners_that_lean_with_the_page_are_a_border() -> None:
+    level, upright = find_rules(turned(ink_with(*corners(20, 16, 276, 186)), 0.7), Q, 7.0)
+    frame = frame_of_corners(level, upright, W, H)
+    assert frame is not None
+    assert np.abs(np.array(frame.box) - (20, 16, 276, 186)).max() < 1.5
+
+
+def turned(ink: np.ndarray, degrees: float) -> np.ndarray:
+    matrix = cv2.getRotationMatrix2D((ink.shape[1] / 2, ink.shape[0] / 2), degrees, 1.0)
+    return cv2.warpAffine(ink, matrix, (ink.shape[1], ink.shape[0]))
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        corners(15, 12, 280, 190)[:6],  # three of four
+        corners(100, 70, 200, 140),  # a box in the drawing whose middle sides are hidden
+        [*corners(15, 12, 280, 190)[:4], *corner(280, 190, -40, -12), *corner(15, 190, 12, -45)],  # wires that turn
+    ],
+    ids=["three", "inside", "unlike"],
+)
+def test_corners_that_do_not_make_a_page_are_no_border(lines: list[tuple[float, float, float, float]]) -> None:
+    level, upright = find_rules(ink_with(*lines), Q, 7.0)
+    assert frame_of_corners(level, upright, W, H) is None
