@@ -24,13 +24,15 @@ from digitize.tables.layout import clusters, letter_height, level_texts, rows_of
 from digitize.tables.state import IndexLine
 
 ONE_ZONE = r"(?:[A-Z]{1,2}[- ]?\d{1,3}|\d{1,3}[- ]?[A-Z]{1,2})"
-ZONES = re.compile(rf"^{ONE_ZONE}(?:\s*[,;/&.]?\s*{ONE_ZONE})*$")
+ZONES = re.compile(rf"^{ONE_ZONE}(?:\s*[,;/&.]?\s*{ONE_ZONE})*\s*[,;/&]?$")
 TAIL = re.compile(rf"^(?P<name>.*?[A-Z)\"'].*?)[\s.·…,:_-]*[\s.·…:_]+(?P<zones>{ONE_ZONE}(?:\s*[,;&]\s*{ONE_ZONE})*)$")
 HEAD = re.compile(
     rf"^(?P<zones>{ONE_ZONE}(?:\s*[,;&]\s*{ONE_ZONE})*)(?:\s+|\s*[.·…:_-]+\s*)(?P<name>[A-Z(\"'].*[A-Z)].*)$"
 )
 LEAD, TRAIL = 0.6, 0.3
 """Zones stand before the names where at least so many lines of a page begin with one and at most so many end with one."""
+NAMED_MM = 1.0
+"""What starts this near to where the names of a column start is a name where zones stand first, mm."""
 INDENT = 1.2
 """A line starting this much to the right of its column's margin, mm, is indented."""
 
@@ -128,7 +130,9 @@ def _lines(facts: SheetFacts, texts: list[ReadText], *, lead: bool = False) -> l
         zone_texts = [t for t in row.texts if looks_like_zones(t)]
         # a name such as "E10" at the margin is a name, not a zone
         if lead:
-            zone_texts = list(takewhile(looks_like_zones, row.texts))
+            # a name such as "D1" where the names begin is a name, not another zone
+            begins = next((k for k, t in enumerate(row.texts) if k and abs(t.box.x0 - margin) < NAMED_MM), None)
+            zone_texts = list(takewhile(looks_like_zones, row.texts[:begins]))
         elif zone_texts and zone_texts[0] is row.texts[0] and len(row.texts) > 1:
             zone_texts = zone_texts[1:]
         name_texts = [t for t in row.texts if t not in zone_texts]

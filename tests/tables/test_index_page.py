@@ -32,6 +32,12 @@ def test_several_zones_of_one_name():
     assert entries(texts)[0] == ("FUSE BLOCK", ("C3", "E19", "D11"))
 
 
+def test_zones_found_as_two_texts_are_both_the_names():
+    texts = column(20, [(0, "FUSE BLOCK", "C3, E19,"), (0, "CLOCK", "B2"), (0, "RADIO", "B4")])
+    texts.append(("D11", 110, texts[0][2]))
+    assert entries(texts)[0] == ("FUSE BLOCK", ("C3", "E19", "D11"))
+
+
 def test_zones_that_wrap_belong_to_the_entry_above():
     texts = column(20, [(0, "CLOCK", "B2"), (0, "FUSE BLOCK", "C3, E19"), (0, "", "D11"), (0, "RADIO", "B4")])
     assert ("FUSE BLOCK", ("C3", "E19", "D11")) in entries(texts)
