@@ -32,6 +32,7 @@ def bodies_of(
     """The bodies on a sheet, largest first where they nest. A fuse stays a body of its own inside its block."""
     outer = _rectangles(rectangles, frame)
     seen = [_snapped(s, ovals, outer) for s in symbols if s.probability >= _LEAST and not _is_lettering(s, texts)]
+    seen = [s for s in seen if not _is_piece_of_outline(s, outer)]
     found = list(seen)
     for oval in ovals:
         if _is_connector(oval, texts) and not any(_share(s.box, oval.box) > 0.3 for s in found):
@@ -92,6 +93,14 @@ def _snapped(symbol: Symbol, ovals: tuple[Oval, ...], rectangles: list[Rectangle
     outlines += [r.box for r in rectangles]
     best = max(outlines, key=lambda b: _share(b, symbol.box), default=None)
     return replace(symbol, box=best) if best is not None and _share(best, symbol.box) > 0.75 else symbol
+
+
+def _is_piece_of_outline(symbol: Symbol, rectangles: list[Rectangle]) -> bool:
+    """True for a doubtful fuse block that is a part of a larger drawn outline: the outline is the block."""
+    if symbol.kind != "fuse_block" or symbol.probability >= 0.6:
+        return False
+    area = symbol.box.width * symbol.box.height
+    return any(symbol.box.overlap(r.box) > 0.9 * area and r.box.width * r.box.height > 1.1 * area for r in rectangles)
 
 
 def _encloses_much(box: Box, found: list[Symbol]) -> bool:

@@ -93,10 +93,16 @@ def symbols_of(maps: NDArray[np.float32], cell: float) -> tuple[Symbol, ...]:
                 frames.append(Find(_FRAMED, kind, box, heading, dict(said[1:]), at))
     finds.sort(key=lambda f: -f.chance)
     finds, faint = _fuses_of_one_size(finds, finds), _fuses_of_one_size(faint, finds)
-    sure = [f.box for f in finds if f.kind == "fuse"]
-    finds += [f for f in frames if len(_fuses_in(f.box, sure)) >= 2]  # a faint frame that holds fuses is their block's
+    finds += _frames_of_fuses(frames, finds)
     symbols = _with_fuses_in_blocks(_without_doubles(finds))
     return _with_faint_fuses(symbols, faint)
+
+
+def _frames_of_fuses(frames: list[Find], finds: list[Find]) -> list[Find]:
+    """A faint frame that holds two fuses or more is their block's, unless a surer body has any of that ground."""
+    fuses = [f.box for f in finds if f.kind == "fuse"]
+    bodies = [f.box for f in finds if f.kind in CONTAINERS]
+    return [f for f in frames if len(_fuses_in(f.box, fuses)) >= 2 and not any(f.box.overlap(b) > 0 for b in bodies)]
 
 
 def _fuses_of_one_size(finds: list[Find], known: list[Find]) -> list[Find]:

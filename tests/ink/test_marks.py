@@ -74,6 +74,15 @@ def test_a_symbol_inside_a_line_of_lettering_is_lettering():
     assert bodies_of((lamp,), (), (), (text,), None) == ()
 
 
+def test_a_doubtful_piece_of_a_fuse_block_gives_way_to_the_outline_drawn_round_it():
+    piece = Symbol("fuse_block", Box(40, 30, 70, 45), 0.4)
+    fuses = tuple(Symbol("fuse", Box(50, y, 60, y + 4), 0.99) for y in (33, 40, 47, 54))
+    outline = Rectangle(Box(40, 30, 70, 60), dashed=True, probability=0.9)
+    blocks = [b.box for b in bodies_of((piece, *fuses), (), (outline,), (), None) if b.kind == "fuse_block"]
+    assert blocks == [outline.box]
+    assert [b.box for b in bodies_of((piece, *fuses), (), (), (), None) if b.kind == "fuse_block"] == [piece.box]
+
+
 def test_a_fuse_stays_a_part_of_its_own_inside_its_block_and_a_lamp_does_not():
     block = Rectangle(Box(40, 30, 70, 60), dashed=True, probability=0.9)
     inner = (Symbol("fuse", Box(50, 35, 58, 39), 0.9), Symbol("lamp", Box(50, 45, 56, 51), 0.5))

@@ -77,6 +77,18 @@ def test_a_frame_around_two_fuses_is_a_fuse_block() -> None:
     assert sorted(s.kind for s in symbols_of(maps, CELL)) == ["fuse", "fuse", "fuse_block"]
 
 
+def test_a_faint_frame_is_a_block_where_it_holds_two_fuses_and_no_surer_body_has_the_ground() -> None:
+    maps = empty()
+    put(maps, "fuse_block", 20, 20, (15, 12, 15, 12), -1.5)
+    assert symbols_of(maps, CELL) == ()
+    put(maps, "fuse", 16, 20, (5, 1.5, 5, 1.5))
+    put(maps, "fuse", 24, 20, (5, 1.5, 5, 1.5))
+    assert sorted(s.kind for s in symbols_of(maps, CELL)) == ["fuse", "fuse", "fuse_block"]
+    put(maps, "fuse_block", 10, 20, (15, 8, 15, 8))
+    (block,) = (s for s in symbols_of(maps, CELL) if s.kind == "fuse_block")
+    assert block.box.centre[1] == pytest.approx(10.5 * CELL)
+
+
 def test_a_faint_fuse_is_believed_in_a_row_of_its_like_and_nowhere_else() -> None:
     maps = empty()
     put(maps, "fuse_block", 20, 20, (15, 14, 15, 14))
