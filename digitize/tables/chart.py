@@ -20,6 +20,7 @@ from digitize.sheet.state import SheetFacts
 from digitize.tables import wording
 from digitize.tables.claims import claim_of, is_dash, joined, union
 from digitize.tables.layout import Row, Rules, clusters, letter_height, level_texts, rows_of, tables_of
+from digitize.tables.pins import cut_from_one
 from digitize.tables.state import ChartEntry, ChartRow
 
 BY = "tables"
@@ -203,6 +204,8 @@ def _region(
 
 def _apart(text: ReadText, cavity: ReadText, rules: Rules) -> bool:
     gap = cavity.box.x0 - text.box.x1
+    if cut_from_one(text, cavity):
+        return True
     return gap > 2 * cavity.box.height or rules.between(text.box.centre[1], text.box.x1 - 0.5, cavity.box.x0 + 0.5)
 
 
@@ -285,8 +288,17 @@ def _half_columns(texts: Sequence[ReadText], rules: Rules, box: Box) -> _Halves 
     if len(starts) == 1:
         return _Halves((starts[0][0] - tall, edge), (starts[0][0] - tall, edge), single=True)
     a, b = starts[0][0], starts[1][0]
-    end = starts[2][0] - tall if len(starts) > 2 else edge
+    end = starts[2][0] - tall if len(starts) > 2 else min(edge, _words_beyond(texts, b, tall))
     return _Halves((a - tall, b - tall), (b - tall, end), single=False)
+
+
+def _words_beyond(texts: Sequence[ReadText], x: float, tall: float) -> float:
+    """Where a column of words (places, remarks) begins right of the last column of codes, which starts at ``x`` mm."""
+    codes = [t.box.x1 for t in texts if role_of(t) == "code" and abs(t.box.x0 - x) < 1.5 * tall]
+    words = [
+        t.box.x0 for t in texts if role_of(t) == "words" and t.box.x0 > max(codes, default=float("inf")) + 0.4 * tall
+    ]
+    return min(words, default=float("inf")) - 0.4 * tall
 
 
 def _is_for_cavities(first: tuple[float, float], second: tuple[float, float], cells: Sequence[ReadText]) -> bool:

@@ -12,10 +12,12 @@ from digitize.reading.state import ReadMarks, ReadText
 from digitize.tables.cavities import cavities_settled
 from digitize.tables.cells import cells_joined
 from digitize.tables.chart import read_chart
+from digitize.tables.chart_across import charts_across
 from digitize.tables.index_page import read_index
 from digitize.tables.key_table import find_key_tables
 from digitize.tables.layout import Rules, find_rules, level_texts
 from digitize.tables.legend_page import read_legend
+from digitize.tables.pins import pins_parted
 from digitize.tables.state import ChartEntry, IndexLine, KeyLine, LegendLine, SheetTable, TableText
 
 
@@ -31,7 +33,9 @@ def read_table(read: ReadMarks, conventions: Conventions | None = None) -> Sheet
     legend: tuple[LegendLine, ...] = ()
     if facts.kind == "chart":
         code = grammars(conventions or Conventions())["code"]
-        chart = cavities_settled(read_chart(facts, cells_joined(level_texts(read.texts), rules, code), rules))
+        cells = cells_joined(level_texts(read.texts), rules, code)
+        across, rest = charts_across(facts, cells)
+        chart = cavities_settled((*across, *read_chart(facts, pins_parted(rest), rules)))
     elif facts.kind == "index":
         index = read_index(facts, read.texts)
     elif facts.kind == "legend":

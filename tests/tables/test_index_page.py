@@ -94,3 +94,9 @@ def test_zones_found_as_one_text_with_the_names_behind_them_are_parted():
 def test_the_order_in_which_texts_were_found_never_matters(order):
     texts = column(20, [(0, n, f"A{k + 1}") for k, n in enumerate(NAMES)])
     assert entries([texts[i] for i in order]) == entries(texts)
+
+
+def test_a_name_that_looks_like_a_zone_is_a_name_where_the_names_begin():
+    lines = list(zip(("E4", "B3", "A2, C7", "D11"), (*NAMES[:2], "D1", NAMES[3]), strict=True))
+    texts = [t for k, (zone, name) in enumerate(lines) for t in ((zone, 20, 30 + 5 * k), (name, 45, 30 + 5 * k))]
+    assert entries(texts) == [(name, tuple(zone.split(", "))) for zone, name in lines]
