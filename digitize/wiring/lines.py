@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks, Symbol
@@ -33,6 +33,8 @@ _BARB = 1.6
 """The last piece of a line that may be a barb of its arrow head, mm."""
 _CORNER = 2.6
 """Longest way from a worn corner to the lines that made it, mm."""
+_FRAYED, _FRAYED_GAP = 0.6, 2.0
+"""Length of a frayed end, and the longest gap over which what lies before it counts, mm."""
 GAP = 4.0
 """Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
 
@@ -127,7 +129,7 @@ def explain(marks: Marks) -> Explained:
     for e in rest:
         _beyond_text(marks, e, bodies, edges, beyond)
     rest = [e for e in rest if e.end not in beyond]
-    bridges += list(_over_gaps(rest))
+    bridges += list(_over_gaps(marks, rest))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     bridges += list(_round_corners([e for e in rest if e.end not in bridged]))
     bridged = {x for b in bridges for x in (b.a, b.b)}
@@ -251,7 +253,7 @@ def _over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
             (_offset(a, b, flat=flat), math.dist(a.at, b.at), a.end, b.end)
             for a in before
             for b in after
-            if a.end != b.end
+            if a.end[0] != b.end[0]
         )
         for offset, _, a, b in pairs:
             if offset <= 1.5 and not {a, b} & used:
@@ -331,8 +333,11 @@ def _body_behind_stub(marks: Marks, far: Point, on: Point) -> int | None:
     return None
 
 
-def _over_gaps(ends: list[LooseEnd]) -> Iterator[Bridge]:
-    """Pair ends that face each other over a short gap, nearest first."""
+def _over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Pair ends that face each other over a short gap, nearest first.
+
+    Where wear frayed an end, its last bit leads astray: of what is left, the line before that says how it would go on.
+    """
     pairs = []
     for i, e in enumerate(ends):
         for f in ends[i + 1 :]:
@@ -340,13 +345,31 @@ def _over_gaps(ends: list[LooseEnd]) -> Iterator[Bridge]:
             if e.end[0] == f.end[0] or distance > GAP:
                 continue
             aside = 0.35 + 0.1 * distance
-            if facing(e, f, aside) and facing(f, e, aside):
-                pairs.append((distance, e.end, f.end))
+            if _face(e, f, aside):
+                pairs.append((0, distance, e.end, f.end))
+            elif distance <= _FRAYED_GAP and any(
+                _face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f))
+            ):
+                pairs.append((1, distance, e.end, f.end))
     used: set[End] = set()
-    for distance, a, b in sorted(pairs):
+    for frayed, distance, a, b in sorted(pairs):
         if not {a, b} & used:
             used |= {a, b}
-            yield Bridge(a, b, "gap", None, max(0.6, 0.97 - 0.08 * distance))
+            yield Bridge(a, b, "gap", None, max(0.6, 0.97 - 0.08 * distance - 0.04 * frayed))
+
+
+def _face(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
+    return facing(e, f, aside) and facing(f, e, aside)
+
+
+def _unfrayed(marks: Marks, e: LooseEnd) -> Iterator[LooseEnd]:
+    """The same end as its last bit alone would have it, and as the straight line before its last bit would."""
+    yield replace(e, out=e.tip)
+    points = marks.strokes[e.end[0]].points
+    before = cut_back(points if e.end[1] else points[::-1], _FRAYED)
+    if len(before) > 1 and math.dist(before[0], before[-1]) >= _FRAYED:
+        out = heading(before)
+        yield replace(e, at=(before[-1][0] + out[0] * _FRAYED, before[-1][1] + out[1] * _FRAYED), out=out)
 
 
 def _round_corners(ends: list[LooseEnd]) -> Iterator[Bridge]:

@@ -1,11 +1,14 @@
-"""Ends of lines beside lettering: which of them the lettering interrupts."""
+"""Ends of lines: which of them lettering interrupts, and which go on over a gap."""
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 
-from digitize.harness.place import Box
-from digitize.wiring.lines import LooseEnd, beside
+from digitize.harness.place import Box, Polyline
+from digitize.ink.state import Marks, Stroke, TextBlock
+from digitize.wiring.lines import LooseEnd, beside, explain
 
 CODE = Box(10, 10, 30, 12)
 
@@ -23,3 +26,39 @@ def test_a_line_that_lettering_interrupts_looks_into_it_the_more_the_farther_off
     x: float, out: tuple[float, float], interrupted: bool
 ):
     assert beside(CODE, LooseEnd((0, 1), (x, 11.0), out, out), flat=True, sign=-1) is interrupted
+
+
+def bridges(*lines: Polyline, text: Box | None = None) -> set[tuple[str, tuple[tuple[int, int], tuple[int, int]]]]:
+    blocks = () if text is None else (TextBlock(0, text, 0, 0.3),)
+    sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
+    marks = Marks(sheet, tuple(Stroke(line, 0.4) for line in lines), (), (), (), (), (), blocks)
+    return {(b.over, (min(b.a, b.b), max(b.a, b.b))) for b in explain(marks).bridges}
+
+
+def test_a_piece_of_a_line_that_was_taken_for_a_letter_leads_the_line_on():
+    found = bridges(
+        ((56, 10), (56, 46.1)), ((55.9, 46.9), (56, 47.9)), ((56, 48.9), (56, 70)), text=Box(55.6, 46.8, 56.3, 48.0)
+    )
+    assert found == {("gap", ((0, 1), (1, 0))), ("gap", ((1, 1), (2, 0)))}
+
+
+@pytest.mark.parametrize(
+    "frayed",
+    [
+        ((76.2, 78.9), (75.7, 78.6)),  # the last bit slants
+        ((76.3, 78.9), (75.9, 78.95), (75.7, 78.5)),  # and hooks
+    ],
+)
+def test_a_frayed_end_goes_on_as_the_line_before_it(frayed: Polyline):
+    found = bridges(((60, 79), (74.0, 79.12)), ((90, 78.9), *frayed))
+    assert found == {("gap", ((0, 1), (1, 1)))}
+
+
+def test_a_frayed_end_does_not_take_the_end_that_another_line_faces():
+    level = ((20, 40), (30, 40))
+    found = bridges(level, ((33, 40), (45, 40)), ((31.5, 20), (31.5, 39.6), (31, 40)))
+    assert found == {("gap", ((0, 1), (1, 0)))}
+
+
+def test_lines_that_end_beside_each_other_stay_apart():
+    assert not bridges(((20, 40), (30, 40)), ((31, 41.4), (45, 41.4)))
