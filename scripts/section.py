@@ -20,6 +20,7 @@ from digitize.pipeline import bind_manual, proposed_by
 from digitize.sheet.sources import find_scans
 from digitize.sheet.state import Scan
 from digitize.wiring.binding import EvidenceUsed
+from digitize.wiring.proposed_size import to_look_again
 from scripts.neutral_prediction import Pages
 from scripts.section_conventions import own_form
 
@@ -86,6 +87,11 @@ def digitize_section(folder: Path, jobs: int) -> Digitized:
             outcomes = _read(scans, numbers, conventions, jobs, Path(looks))
             seen = [o.result.reading for o in outcomes if o.result is not None]
             proposed = proposed_by(seen, numbers, conventions).conventions
+            sized = to_look_again(conventions, proposed, [r.facts for r in seen])
+            if sized is not None:
+                outcomes = _read(scans, numbers, sized, jobs, Path(looks))
+                seen = [o.result.reading for o in outcomes if o.result is not None]
+                proposed = proposed_by(seen, numbers, sized).conventions
             conventions = proposed.model_copy(update={"pages": conventions.pages})
             outcomes = _read(scans, numbers, conventions, jobs, Path(looks))
     readings = [o.result.reading for o in outcomes if o.result is not None]

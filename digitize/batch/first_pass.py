@@ -18,6 +18,7 @@ from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, proposed_by
 from digitize.sheet.state import Scan
 from digitize.store.manual import Manual
+from digitize.wiring.proposed_size import to_look_again, with_size_of
 
 Look = Callable[[Sequence[ReadTask]], Mapping[str, SheetOutcome[TimedReading]]]
 """Reads sheets, keeps their results in the manual, and gives back what became of each, by its id."""
@@ -62,16 +63,19 @@ class FirstLook:
             return FirstPass(earlier[0], {})
         kept = {} if self.again else self._kept([stated, *earlier])
         left = [scan for scan in self.scans if scan.sheet not in kept]
-        lessons = counting(self.manual.edits())
-        hints = [hints_for(stated, self.numbers[scan.sheet], lessons) for scan in left]
-        outcomes = self.look([ReadTask(scan, hint, stated) for scan, hint in zip(left, hints, strict=True)])
-        readings = [*kept.values(), *(o.result.reading for o in outcomes.values() if o.result is not None)]
-        readings.sort(key=lambda r: self.numbers[r.facts.sheet])
+        outcomes = self._looked_with(stated, left)
+        readings = self._readings(kept, outcomes)
         proposed = proposed_by(readings, self.numbers, stated)
+        sized = to_look_again(stated, proposed.conventions, [r.facts for r in readings])
+        if sized is not None:
+            outcomes = self._looked_with(sized, self.scans)
+            readings = self._readings({}, outcomes)
+            proposed = with_size_of(proposed, proposed_by(readings, self.numbers, sized))
         # kinds of pages are seen anew on each page, so that a page put in between makes no other one old
         used = proposed.conventions.model_copy(update={"pages": stated.pages})
-        # a grid alone is settled from each frame just as well
-        found_more = used.model_copy(update={"zones": stated.zones}) != stated
+        # a grid alone is settled from each frame just as well, and a size in which every page was seen is no news
+        bare = used.model_copy(update={"zones": stated.zones, "page_size_mm": stated.page_size_mm})
+        found_more = sized is not None or bare != stated
         used = used if found_more else stated
         if found_more:
             progress.note(
@@ -82,6 +86,18 @@ class FirstLook:
         self.manual.set_setting("proposed_use", used.model_dump_json())
         self.manual.set_setting("proposed_from", digest)
         return FirstPass(used, {} if found_more else outcomes)
+
+    def _looked_with(self, conventions: Conventions, scans: Sequence[Scan]) -> Mapping[str, SheetOutcome[TimedReading]]:
+        lessons = counting(self.manual.edits())
+        hints = [hints_for(conventions, self.numbers[scan.sheet], lessons) for scan in scans]
+        return self.look([ReadTask(scan, hint, conventions) for scan, hint in zip(scans, hints, strict=True)])
+
+    def _readings(
+        self, kept: Mapping[str, SheetReading], outcomes: Mapping[str, SheetOutcome[TimedReading]]
+    ) -> list[SheetReading]:
+        """All that was read, in the order of the pages."""
+        readings = [*kept.values(), *(o.result.reading for o in outcomes.values() if o.result is not None)]
+        return sorted(readings, key=lambda r: self.numbers[r.facts.sheet])
 
     def _kept(self, conventions: Sequence[Conventions]) -> dict[str, SheetReading]:
         """Readings that the manual holds of just these scans under one of these conventions."""

@@ -15,7 +15,8 @@ from digitize.harness.edits import TeachSymbol
 from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, look_at, read_sheet, say_what
 from digitize.reading.readers import Readers, probe_readers
-from digitize.sheet.state import Scan, Sheet, SheetHints
+from digitize.sheet.state import Scan, Sheet, SheetFacts, SheetHints
+from digitize.wiring.proposed_size import agrees
 
 State = TypeVar("State")
 
@@ -83,9 +84,10 @@ def _read_looked(task: ReadTask, kept: Path, readers: Readers, clock: StageClock
     """The sheet from what an earlier look of this run kept of it, or with a look that is kept."""
     if kept.exists():
         looked = clock.stage("again", lambda: Looked.load(kept))
-        return say_what(
-            looked.marks, task.hints, task.conventions, remembering(readers, looked.first, looked.second), clock
-        )
+        if _in_size(looked.marks.sheet.facts, task.hints):
+            return say_what(
+                looked.marks, task.hints, task.conventions, remembering(readers, looked.first, looked.second), clock
+            )
     looked = Looked(look_at(task.scan, task.hints, clock), {}, {})
     with_memory = remembering(readers, looked.first, looked.second)
     reading = say_what(looked.marks, task.hints, task.conventions, with_memory, clock)
@@ -94,6 +96,12 @@ def _read_looked(task: ReadTask, kept: Path, readers: Readers, clock: StageClock
     except OSError:  # a full disk: the second look then looks for itself, nothing is lost but time
         kept.unlink(missing_ok=True)
     return reading
+
+
+def _in_size(facts: SheetFacts, hints: SheetHints) -> bool:
+    """False when the page was looked at in another size than is known by now: the look must be made anew."""
+    width, height = hints.page_width, hints.page_height
+    return width is None or height is None or agrees(facts, (width, height))
 
 
 @lru_cache(maxsize=1)

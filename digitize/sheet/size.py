@@ -13,7 +13,7 @@ ISO_SHEETS = ((210.0, 297.0), (297.0, 420.0), (420.0, 594.0), (594.0, 841.0), (8
 INCH_SHEETS = ((215.9, 279.4), (279.4, 431.8), (431.8, 558.8), (558.8, 863.6))
 """Sizes of ANSI/ASME Y14.1 sheets A to D (from memory), mm, short side first."""
 
-_SCANNER_DPI = (300.0, 200.0, 400.0, 600.0, 150.0, 240.0)
+SCANNER_DPI = (300.0, 200.0, 400.0, 600.0, 150.0, 240.0)
 """Resolutions that scanning software offers; the first that makes a common sheet wins."""
 
 
@@ -78,7 +78,7 @@ def _scanned_past_the_edges(width_px: float, height_px: float, width_mm: float, 
     The dpi noted in the file, else a scanner's usual one, is the truth when it is near; else the scan is the paper.
     """
     across = width_px / width_mm * 25.4
-    for known in (() if dpi is None else (dpi,)) + _SCANNER_DPI:
+    for known in (() if dpi is None else (dpi,)) + SCANNER_DPI:
         if abs(across / known - 1) < _RIM_STATED:
             return PageSize(width_px / known * 25.4, height_px / known * 25.4, stated=True)
     return PageSize(width_mm, width_mm * height_px / width_px, stated=True)
@@ -114,7 +114,7 @@ def _sheet_dpis(width_px: float, height_px: float, *, whole: bool = True) -> lis
     for short, long in (*ISO_SHEETS, *INCH_SHEETS):
         misfit = abs((long_px / short_px) / (long / short) - 1)
         true = long_px / (long / 25.4)
-        for rank, dpi in enumerate(_SCANNER_DPI):
+        for rank, dpi in enumerate(SCANNER_DPI):
             off = abs(true / dpi - 1)
             if off < _RIM and misfit < _RIM:
                 found.append((off + misfit + 0.004 * rank, true if whole else dpi))

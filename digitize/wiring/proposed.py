@@ -21,6 +21,7 @@ from digitize.tables.proposal import ProposedLine, propose_conventions
 from digitize.tables.state import SheetTable
 from digitize.wiring.proposed_parted import parted_right
 from digitize.wiring.proposed_short import propose_short_codes
+from digitize.wiring.proposed_size import propose_size
 from digitize.wiring.proposed_work import Proposed, Work
 from digitize.wiring.short_keys import short_keys
 from digitize.wiring.state import SheetWiring
@@ -86,6 +87,7 @@ def proposed_conventions(
     ``numbers``: page number of each sheet id, from 1. Nothing is proposed for what the pages leave open.
     """
     work = Work(stated)
+    propose_size(work, sheets, tables)
     legend = propose_conventions(tables)
     ways = _ways_of(sheets, tables, legend.circuits, legend.colours)
     short = propose_short_codes(work, sheets, short_keys(sheets, tables), sum(len(w.seen) for w in ways))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -164,3 +165,36 @@ def test_the_proposal_can_be_confirmed(folder: Path, reader: Reader, capsys: pyt
     run(folder, load_conventions(kept))
     show_conventions(folder.parent / "m.manual", None)
     assert "nobody has confirmed" not in capsys.readouterr().out
+
+
+def test_pages_guessed_too_large_are_looked_at_again_before_anything_is_proposed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Three pages of 4677 px with lettering 33 px high: A4 at 400 dpi, each guessed to be A2 at 200."""
+    asked: list[tuple[str, float | None]] = []
+
+    def pool(tasks, jobs, work, on_result) -> None:
+        for task in tasks:
+            asked.append((task.sheet, task.hints.page_width))
+            dpi = 200.0 if task.hints.page_width is None else 4677 / task.hints.page_width * 25.4
+            facts = replace(
+                small_facts(task.sheet), width=4677 / dpi * 25.4, height=3307 / dpi * 25.4, dpi=dpi,
+                dpi_stated=task.hints.page_width is not None,
+            )  # fmt: skip
+            texts = tuple(SheetText(s, "code", Box(1, 1, 40, 1 + 33 / dpi * 25.4), 0.95) for s in CODES)
+            reading = SheetReading(facts, SheetWiring(facts, (), (), (), (), (), texts), None)
+            on_result(SheetOutcome(task.sheet, TimedReading(reading, (("flat", 0.1),), ("quick",)), None, 0.1, 1))
+
+    monkeypatch.setattr(manual_run, "run_sheets", pool)
+    monkeypatch.setattr(manual_run, "stages_version", lambda: "1")
+    folder = folder_of(tmp_path, 1, 2, 3)
+    run(folder)
+    assert used(folder).page_size_mm == (297, 210)
+    assert used(folder).code.pattern == (PATTERN,)
+    assert [width for _, width in asked] == [None] * 3 + [297] * 6
+    with Manual.open(folder.parent / "m.manual") as manual:
+        [line] = [x for x in (manual.setting("proposed") or "").splitlines() if x.startswith("page_size_mm")]
+    assert "400 dpi" in line, "the proposal says why"
+    asked.clear()
+    run(folder)
+    assert asked == [], "nothing changed"

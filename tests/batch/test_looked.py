@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -22,7 +23,7 @@ def test_the_second_look_is_no_second_reading(
     demo_pages: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     scan = find_scans(demo_pages, "")[0][LEGEND - 1]
-    # the size of the paper is never worked out from print, so both looks have the same
+    # no size of the paper is stated, so that both looks have the same
     stated = load_conventions(demo_pages / "conventions.toml").model_copy(update={"page_size_mm": None})
     kept = tmp_path / "look"
     first = read_task(ReadTask(scan, hints_for(Conventions(), LEGEND), Conventions(), looked=str(kept)))
@@ -47,6 +48,20 @@ def test_the_second_look_is_no_second_reading(
     assert [(t.text, t.role, t.box) for t in one] == [(t.text, t.role, t.box) for t in two]
     assert [t.probability for t in one] == pytest.approx([t.probability for t in two], abs=0.02)
     assert next(stage for stage, _ in again.seconds) == "again"
+
+
+def test_a_page_of_another_size_than_is_known_by_now_is_looked_at_again(demo_pages: Path, tmp_path: Path) -> None:
+    scan = replace(find_scans(demo_pages, "")[0][LEGEND - 1], dpi=None)
+    kept = tmp_path / "look"
+    guessed = read_task(ReadTask(scan, hints_for(Conventions(), LEGEND), Conventions(), looked=str(kept))).reading.table
+    assert guessed is not None
+    half = Conventions(page_size_mm=(guessed.facts.width / 2, guessed.facts.height / 2))
+    again = read_task(ReadTask(scan, hints_for(half, LEGEND), half, looked=str(kept)))
+    assert again.reading.table is not None
+    assert again.reading.table.facts.width == pytest.approx(guessed.facts.width / 2, rel=0.05)
+    third = read_task(ReadTask(scan, hints_for(half, LEGEND), half, looked=str(kept)))
+    assert next(stage for stage, _ in third.seconds) == "again", "the new look is kept in place of the old one"
+    assert "flat" not in dict(third.seconds)
 
 
 def test_a_full_disk_costs_time_only(demo_pages: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
