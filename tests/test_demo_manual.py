@@ -11,9 +11,11 @@ import pytest
 
 from digitize.harness.edits import Anchor, SetCode
 from digitize.harness.edits_find import point_along
+from digitize.legend.conventions import Conventions
 from digitize.store.manual import Manual
 from fixtures.compare import compare
 from fixtures.truth import read as read_truth
+from scripts.bench_findings import judge
 
 pytestmark = pytest.mark.slow
 
@@ -36,6 +38,16 @@ def test_the_demo_manual_is_read_as_well_as_promised(
     score = compare(harness, read_truth(demo_pages / "truth.json"), mappings).score(figure)
     assert score is not None
     assert score >= bar
+
+
+def test_every_finding_of_the_demo_manual_is_so(demo_manual: Path, demo_pages: Path) -> None:
+    with Manual.open(demo_manual) as manual:
+        harness = manual.harness()
+        mappings = {s.id: facts.mapping for s in harness.sheets if (facts := manual.facts(s.id)) is not None}
+        used = Conventions.model_validate_json(manual.setting("conventions") or "{}")
+    judged = judge(harness, read_truth(demo_pages / "truth.json"), mappings, used)
+    assert [j.finding.id for j in judged if j.verdict != "so"] == []
+    assert {"index-zone", "chart-colour"} <= {j.finding.check for j in judged}, "what was planted is found"
 
 
 def test_a_run_tells_on_stdout_what_it_read_and_where_to_look(
