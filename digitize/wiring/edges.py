@@ -30,6 +30,10 @@ NEXT_SHEET = 0.93
 POSITION_ALONE = 0.95
 NAMED = 60.0
 """Bayes factor when the text at one mark names the other's sheet or zone."""
+SAME_SIGN, OTHER_SIGN = 20.0, 0.2
+"""Bayes factors when both marks hold one short sign (a letter, a figure): both ends of a wire often share it."""
+_SIGN = 2
+"""A sign has at most so many characters."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +124,8 @@ def _log_odds(a: EdgePort, b: EdgePort, candidates: int, prior: Prior) -> float:
     odds = (1.0 - ALONE) / ALONE**2 / max(1, candidates) * reach * side * agreement(a.code, b.code, prior)
     if _names(a.text, b.names) or _names(b.text, a.names):
         odds *= NAMED
+    else:
+        odds *= _same_sign(a.text, b.text)
     return math.log(odds + 1e-12)
 
 
@@ -133,6 +139,16 @@ def _height_factor(a: EdgePort, b: EdgePort) -> float:
         share * math.exp(-0.5 * (off / spread) ** 2) / (spread * math.sqrt(2 * math.pi)) for share, spread in HEIGHTS_MM
     )
     return bells * length + 1.0 - sum(share for share, _ in HEIGHTS_MM)
+
+
+def _same_sign(one: Claim | None, two: Claim | None) -> float:
+    """What two signs in the marks say; nothing where one is unread, or longer: it then names a place."""
+    signs = [c for c in (one, two) if c is not None and c.value is not None and len(c.value.strip()) <= _SIGN]
+    if len(signs) < len((one, two)):
+        return 1.0
+    sure = signs[0].probability * signs[1].probability
+    same = (signs[0].value or "").strip().upper() == (signs[1].value or "").strip().upper()
+    return sure * (SAME_SIGN if same else OTHER_SIGN) + 1.0 - sure
 
 
 def _names(text: Claim | None, names: tuple[str, ...]) -> bool:

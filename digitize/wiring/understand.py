@@ -18,7 +18,9 @@ from digitize.tables.key_table import KEY, find_key_tables
 from digitize.wiring.bundles import through_sleeves
 from digitize.wiring.codes import Attached
 from digitize.wiring.colours_joined import colours_joined
+from digitize.wiring.edge_bodies import named_edge, without_edge_bodies
 from digitize.wiring.flags import without_flags
+from digitize.wiring.lettered_bodies import with_lettered_bodies
 from digitize.wiring.named_boxes import with_named_boxes
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
@@ -49,7 +51,8 @@ def understand(read: ReadMarks) -> SheetWiring:
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
     marks = with_named_boxes(read.marks, texts)
-    marks = without_flags(marks, texts)
+    marks, at_border = without_edge_bodies(marks, texts)
+    marks = with_lettered_bodies(without_flags(marks, texts), texts)
     lines = wires_of(_beside(marks, [table.box for table in tables]), code_texts)
     lines = through_sleeves(lines, texts)
     stops = {
@@ -58,14 +61,18 @@ def understand(read: ReadMarks) -> SheetWiring:
         for side, stop in enumerate(trail.stops)
         if stop.kind == "body" and stop.what is not None
     }
-    taken = {a.text for a in lines.codes} | _outside(texts, facts.frame) | listed
+    overleaf = {k for body in at_border for k in body.texts}
+    taken = {a.text for a in lines.codes} | _outside(texts, facts.frame) | listed | overleaf
     placed = place_all(facts.sheet, lines.marks.symbols, stops, texts, taken)
     lines, placed = _earthed_cases(lines, placed)
     splices = _splices(lines)
-    edges = _edges(lines, facts.frame)
+    edges = {
+        key: (named_edge(mark, at_border, texts, facts.sheet), at)
+        for key, (mark, at) in _edges(lines, facts.frame).items()
+    }
     runs = _runs(lines, texts, placed, splices, edges, facts.sheet)
     crossings = tuple(m.at for m in lines.marks.meetings if m.kind == "cross")
-    roles = dict.fromkeys(listed, "key") | dict(placed.roles)
+    roles = dict.fromkeys(listed, "key") | dict.fromkeys(overleaf, "edge") | dict(placed.roles)
     roles.update({a.text: "code" for a in lines.codes})
     return SheetWiring(
         facts=facts,

@@ -95,3 +95,11 @@ def test_no_mark_is_in_two_links_and_order_never_matters(left, right, random):
     shuffled = list(ports)
     random.shuffle(shuffled)
     assert pairs(shuffled) == found
+
+
+def test_one_letter_at_both_ends_pairs_them_where_codes_and_heights_do_not():
+    ports = [
+        port(1, "right", 50, None, text="A"), port(1, "right", 60, None, text="B"),
+        port(2, "left", 50.5, None, text="B"), port(2, "left", 60.5, None, text="A"),
+    ]  # fmt: skip
+    assert pairs(ports) == {("right1-50", "left2-60.5"), ("right1-60", "left2-50.5")}

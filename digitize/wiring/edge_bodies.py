@@ -1,0 +1,119 @@
+"""Marks at the page edge that are drawn as bodies: a triangle, a flag or a box with a letter or a sheet in it.
+
+Common practice, no source: a wire that goes on overleaf ends at the border in a small outline, and what stands in it names
+the place where it goes on, or is the same at both ends. Such an outline is no part: the wire runs on to the border.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from statistics import median
+
+from digitize.harness.place import Box
+from digitize.ink.state import Marks, Symbol
+from digitize.reading.state import ReadText
+from digitize.wiring.lines import heading
+from digitize.wiring.names import claim_of
+from digitize.wiring.state import EdgeMark
+
+_NEAR = 4.0
+"""An outline at the border stands at most so far from it, mm."""
+_LARGEST = (26.0, 12.0)
+"""Longest and highest of them, mm."""
+_TOUCHES = 1.5
+"""The wire ends this near to its mark, mm."""
+_STRAIGHT = 0.8
+"""It leads towards the border: the cosine of its angle to it is at least this."""
+_SHORT = 2
+"""A letter or figure of so many characters in an outline is a mark by itself; more must have company of its size."""
+_HABIT = 2
+_ALIKE = 0.2
+"""So many lettered outlines of one size (within this share) at the borders of a sheet make further ones, unread, marks."""
+_LEVEL = 1.0
+"""The mark and the end of its wire stand at one height, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeBody:
+    """A mark at a side of the frame: where it stands, and the positions of the strings in it."""
+
+    side: str
+    box: Box
+    texts: tuple[int, ...]
+
+
+def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks, tuple[EdgeBody, ...]]:
+    """The marks with such outlines taken away and their wires led on to the border; and what was taken away."""
+    frame = marks.sheet.facts.frame
+    if frame is None:
+        return marks, ()
+    found: dict[int, tuple[EdgeBody, tuple[int, int]]] = {}
+    for k, symbol in enumerate(marks.symbols):
+        side = _side(symbol, frame)
+        end = None if side is None else _only_end(marks, symbol.box, side)
+        if side is not None and end is not None:
+            held = tuple(i for i, t in enumerate(texts) if t.text and symbol.box.holds(t.box.centre))
+            found[k] = (EdgeBody(side, symbol.box, held), end)
+    said = {k for k, (body, _) in found.items() if _says_where(body, texts)}
+    sizes = [(found[k][0].box.width, found[k][0].box.height) for k in said]
+    plain = {k for k in said if all(len(texts[i].text.strip()) <= _SHORT for i in found[k][0].texts)}
+    kept = plain
+    if len(said) >= _HABIT:
+        usual = (median(w for w, _ in sizes), median(h for _, h in sizes))
+        kept = plain | {k for k, (body, _) in found.items() if _of_size(body.box, usual)}
+    if not kept:
+        return marks, ()
+    strokes = list(marks.strokes)
+    for k in kept:
+        body, (n, at) = found[k]
+        x = frame.x0 + 1.0 if body.side == "left" else frame.x1 - 1.0
+        points = strokes[n].points
+        border = (x, points[-at][1])
+        strokes[n] = replace(strokes[n], points=(*points, border) if at else (border, *points))
+    symbols = tuple(s for k, s in enumerate(marks.symbols) if k not in kept)
+    return replace(marks, strokes=tuple(strokes), symbols=symbols), tuple(found[k][0] for k in sorted(kept))
+
+
+def named_edge(mark: EdgeMark, bodies: Sequence[EdgeBody], texts: Sequence[ReadText], sheet: str) -> EdgeMark:
+    """The mark of a run that leaves the sheet, with what its outline says."""
+    own = [
+        b for b in bodies if b.texts and b.side == mark.edge and abs(b.box.centre[1] - mark.at[1]) < b.box.height / 2
+    ]
+    if not own:
+        return mark
+    body = min(own, key=lambda b: abs(b.box.centre[1] - mark.at[1]))
+    return replace(mark, text=claim_of([texts[i] for i in body.texts], sheet))
+
+
+def _side(symbol: Symbol, frame: Box) -> str | None:
+    box = symbol.box
+    if box.width > _LARGEST[0] or box.height > _LARGEST[1] or symbol.taught is not None:
+        return None
+    gaps = {"left": box.x0 - frame.x0, "right": frame.x1 - box.x1}
+    side = min(gaps, key=lambda s: gaps[s])
+    return side if -_NEAR / 2 <= gaps[side] <= _NEAR else None
+
+
+def _only_end(marks: Marks, box: Box, side: str) -> tuple[int, int] | None:
+    """The one end of a line at a body, when it comes straight from inside the sheet; None otherwise."""
+    near = box.grown(_TOUCHES)
+    ends = [(n, at) for n, s in enumerate(marks.strokes) for at in (0, 1) if near.holds(s.points[-1 if at else 0])]
+    if len(ends) != 1:
+        return None
+    n, at = ends[0]
+    points = marks.strokes[n].points if at else marks.strokes[n].points[::-1]
+    x, y = points[-1]
+    outward = -heading(points)[0] if side == "left" else heading(points)[0]
+    inner = x >= box.x1 - _TOUCHES if side == "left" else x <= box.x0 + _TOUCHES
+    return (n, at) if inner and outward > _STRAIGHT and abs(y - box.centre[1]) < max(_LEVEL, box.height / 3) else None
+
+
+def _says_where(body: EdgeBody, texts: Sequence[ReadText]) -> bool:
+    """True when the outline holds one short line that is no wire's code and no part's name."""
+    own = [texts[i] for i in body.texts]
+    return len(own) == 1 and len(own[0].text.strip()) <= 12 and own[0].kind != "code"
+
+
+def _of_size(box: Box, usual: tuple[float, float]) -> bool:
+    return abs(box.width - usual[0]) <= _ALIKE * usual[0] and abs(box.height - usual[1]) <= _ALIKE * usual[1]

@@ -1,0 +1,111 @@
+"""Bodies told by the lettering they hold, whatever their outline looks like.
+
+Common practice, no source: an outline that holds the identifier of a connector and the names of its cavities, and that
+wires pass level with these, is a connector, also where each wire has a cell of its own; a small outline that holds nothing
+but an identifier, and at which a single wire ends, is a ground where all of its name are so.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import replace
+
+from digitize.harness.place import Box
+from digitize.ink.state import Marks, Symbol
+from digitize.reading.state import ReadText
+
+_FITS = 0.5
+"""Chance, along the conventions' grammar of identifiers, above which a string is one."""
+_SURE = 0.9
+_TOUCHES = 1.5
+"""A wire ends this near to its body, mm."""
+_LEVEL = 1.6
+"""Both wires of a way stand at one height, and its cavity at theirs, mm."""
+_CAVITY = 3
+"""No name of a cavity has more characters."""
+_FEWEST = 2
+"""So many bodies of one sort of name on a sheet are a habit."""
+_LARGEST_GROUND = 9.0
+"""Longest side of an outline that is nothing but a ground's name, mm."""
+_KEEP = ("fuse", "fuse_block", "diode", "grommet", "sleeve")
+"""Kinds that lettering inside them does not change."""
+
+
+def with_lettered_bodies(marks: Marks, texts: Sequence[ReadText]) -> Marks:
+    """The marks with such bodies told; all others as they are."""
+    told: dict[int, str] = {}
+    alone: dict[str, list[tuple[int, int]]] = defaultdict(list)
+    for k, symbol in enumerate(marks.symbols):
+        if symbol.kind in _KEEP or symbol.taught is not None:
+            continue
+        held = [t for t in texts if t.text and symbol.box.holds(t.box.centre)]
+        ids = [t for t in held if _is_id(t)]
+        if len(ids) != 1:
+            continue
+        ends = _ends(marks, symbol.box)
+        others = [t for t in held if t is not ids[0]]
+        if others and _passes_level(ends, others):
+            told[k] = "connector"
+        elif not others and max(symbol.box.width, symbol.box.height) <= _LARGEST_GROUND:
+            alone[_letters(ids[0].text)].append((k, len(ends)))
+    connectors = {
+        _letters(t.text) for k in told for t in texts if _is_id(t) and marks.symbols[k].box.holds(t.box.centre)
+    }
+    for letters, bodies in alone.items():
+        if len(bodies) >= _FEWEST and letters not in connectors and all(n == 1 for _, n in bodies):
+            told |= dict.fromkeys((k for k, _ in bodies), "ground")
+    if not told:
+        return marks
+    return replace(marks, symbols=tuple(_told(s, told.get(k)) for k, s in enumerate(marks.symbols)))
+
+
+def _told(symbol: Symbol, kind: str | None) -> Symbol:
+    if kind is None or kind == symbol.kind:
+        return symbol
+    heading = symbol.heading if kind == "ground" else None
+    return replace(symbol, kind=kind, heading=heading, probability=_SURE, alternatives=((symbol.kind, 1 - _SURE),))
+
+
+def _is_id(text: ReadText) -> bool:
+    return sum(a.probability for a in text.of_kind("connector")) > _FITS
+
+
+def _letters(name: str) -> str:
+    found = re.match(r"[A-Z]+", name.strip().upper())
+    return found[0] if found else ""
+
+
+def _ends(marks: Marks, box: Box) -> list[tuple[str, float]]:
+    """(side, height) of every end of a line at a body: ``left``, ``right``, or ``other`` for those above and below."""
+    near = box.grown(_TOUCHES)
+    out = []
+    for stroke in marks.strokes:
+        for x, y in (stroke.points[0], stroke.points[-1]):
+            if near.holds((x, y)):
+                beside = box.y0 <= y <= box.y1
+                side = "left" if beside and x < box.centre[0] else "right" if beside else "other"
+                out.append((side, y))
+    return out
+
+
+def _passes_level(ends: Sequence[tuple[str, float]], others: Sequence[ReadText]) -> bool:
+    """True when the rest of the lettering names cavities, each at the height of a wire that goes on at the other side.
+
+    A relay or module has other names at its two sides; a connector's way has one.
+    """
+    if any(len(t.text.strip()) > _CAVITY or not t.text.strip().isalnum() for t in others):
+        return False
+    if not ends or any(side == "other" for side, _ in ends):
+        return False
+    left, right = ([y for s, y in ends if s == side] for side in ("left", "right"))
+    if not left or not right or any(min(abs(y - r) for r in right) > _LEVEL for y in left):
+        return False
+    rows: dict[float, set[str]] = defaultdict(set)
+    for t in others:
+        y = min((*left, *right), key=lambda v: abs(v - t.box.centre[1]))
+        if abs(y - t.box.centre[1]) > _LEVEL:
+            return False
+        rows[next((r for r in rows if abs(r - y) < _LEVEL), y)].add(t.text.strip())
+    return all(len(names) == 1 for names in rows.values())

@@ -1,0 +1,49 @@
+"""Outlines at the border in which a wire ends: it goes on overleaf, and what they hold says where."""
+
+from digitize.harness.place import Box
+from digitize.ink.state import Symbol
+from fixtures.small_page import Page
+
+
+def triangle(page, y, letter, x=108.0, kind="ground", start=18.0):
+    """A wire along ``y`` that ends in an outline of 4 mm with ``letter`` in it; the border stands at x = 114."""
+    page.line((start, y), (x, y)).line((x, y - 2), (x + 4, y), (x, y + 2), (x, y - 2))
+    page.symbols.append(Symbol(kind, Box(x, y - 2, x + 4, y + 2), 0.95))
+    return page.text(letter, x + 1.6, y, "word") if letter else page
+
+
+def edges(wiring):
+    return [(e.edge, e.text.value if e.text else None) for e in wiring.edges]
+
+
+def test_a_wire_into_a_lettered_outline_at_the_border_leaves_the_sheet():
+    page = Page().part("lamp", 10, 15, 18, 25).text("H3 14 GRY", 60, 18.6)
+    wiring = triangle(page, 20, "C").understood()
+    assert edges(wiring) == [("right", "C")]
+    assert [p.kind for p in wiring.places] == ["lamp"]
+    assert {e.kind for e in wiring.runs[0].ends} == {"place", "edge"}
+    assert [t.role for t in wiring.texts if t.text == "C"] == ["edge"]
+
+
+def test_where_such_marks_are_the_habit_one_whose_letter_is_unread_is_one_too():
+    page = Page().part("module", 10, 15, 18, 65)
+    for y, letter in ((20, "C"), (30, "F"), (40, "")):
+        triangle(page, y, letter, kind="diode")
+    assert edges(page.understood()) == [("right", "C"), ("right", "F"), ("right", None)]
+
+
+def test_a_sheet_that_is_named_in_two_outlines_is_a_mark_once_alone_it_may_be_a_part():
+    page = Page().part("module", 10, 15, 18, 65)
+    triangle(page, 20, "SHT 3")
+    assert edges(page.understood()) == []
+    triangle(page, 30, "SHT 2")
+    assert edges(page.understood()) == [("right", "SHT 3"), ("right", "SHT 2")]
+
+
+def test_a_part_inside_the_sheet_or_one_with_two_wires_or_none_in_it_is_no_mark():
+    inside = triangle(Page().part("lamp", 10, 15, 18, 25), 20, "C", x=90)
+    assert edges(inside.understood()) == []
+    passed = triangle(Page().part("lamp", 10, 15, 18, 25), 20, "C").line((110, 22), (110, 60))
+    assert edges(passed.understood()) == []
+    unlettered = triangle(Page().part("lamp", 10, 15, 18, 25), 20, "")
+    assert [p.kind for p in unlettered.understood().places] == ["lamp", "ground"]
