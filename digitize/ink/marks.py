@@ -24,6 +24,7 @@ from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.rings import fill_rings, find_rings, with_rings
 from digitize.ink.sleeves import find_sleeves, with_sleeves
+from digitize.ink.split_bodies import find_split_bodies, lettering_beside, with_split_bodies
 from digitize.ink.state import Dot, Marks, Symbol, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
@@ -50,7 +51,10 @@ def draw_marks(
     ink = _inside_frame(sheet)
     ovals = find_ovals(ink)
     letters = patches_of(runs_of(lettering.glyphs))
+    split = find_split_bodies(ink)
+    lettering = replace(lettering, blocks=lettering_beside(lettering.blocks, split))
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks))
+    symbols = with_split_bodies(symbols, split)
     cv2.subtract(ink, lettering.glyphs, dst=ink)
     dashes = letters.only(bars_of(letters))
     dashes.draw(ink)
