@@ -8,16 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.lettering_box import tight_box
+from digitize.ink.lettering_columns import equals_signs, is_column
 from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
+from digitize.ink.lettering_shapes import is_lump, is_plus, slants
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -27,6 +28,8 @@ FOLD = 0.05
 """Chance of a bit of a fold; below LEAST."""
 LEAST = 0.1
 """Blocks less probable than this are not reported."""
+SIGN = 0.9
+"""Chance of an equals sign among others of its kind."""
 EDGE = 1.5 * PX_PER_MM
 FAR_POINT = 0.8
 """The point behind a sentence stands at most so far from its last letter, in letter heights."""
@@ -74,13 +77,16 @@ def _found(pieces: Pieces) -> list[Found]:
         return []
     broken = broken_lines(pieces)
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
+    signs = equals_signs(pieces)
+    for sign in signs:
+        usable[sign] = False
     whole = usable.copy()
     slender = pieces.slender
     large = pieces.lines
     kept: list[Line] = []
     for _ in range(3):
         views = [in_direction(pieces, angle, usable) for angle in (0, 90)]
-        lines = [trimmed(pieces, f, n) for f in views for n in link(f, large)]
+        lines = [trimmed(pieces, f, n) for f in views for n in link(f, large) if not is_column(f, n)]
         sure = np.array([n.height for n in [*kept, *lines] for _ in n.letters if len(n.letters) > 3])
         fresh = _settled(lines, usable, sure)
         if not fresh:
@@ -100,6 +106,7 @@ def _found(pieces: Pieces) -> list[Found]:
         probability = _line_probability(pieces, line, f, heights, slender)
         turned = replace(line, angle=270) if _stands_on_left(f, members, line) else line
         out.append((turned, members, box, probability))
+    out += [_sign(pieces, sign) for sign in signs]
     return _without_strewn(out, _singles(pieces, frames[0], spare, heights, broken, slender))
 
 
@@ -293,7 +300,7 @@ def _singles(
         odds = -0.6 + 1.6 * alike
         if not pieces.free[i]:
             odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
-        if h[i] < 1.6 * mm and _is_plus(pieces, int(i)):
+        if h[i] < 1.6 * mm and is_plus(pieces, int(i)):
             odds = 0.8
         elif h[i] < 1.25 * mm:
             odds -= 2.0
@@ -303,9 +310,9 @@ def _singles(
                 odds -= 2.0
         if _is_corner(pieces, int(i), broken):
             odds -= 4.0
-        if slender[i] and not bar[i] and _slants(pieces, int(i)):
+        if slender[i] and not bar[i] and slants(pieces, int(i)):
             odds -= 2.5  # a scratch, a bit of a slanting line
-        elif h[i] < 2.0 * mm and _is_lump(pieces, int(i)):
+        elif h[i] < 2.0 * mm and is_lump(pieces, int(i)):
             odds -= 0.9
         out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
     for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 0.55 * mm) & (w > 1.4 * h)):
@@ -327,6 +334,15 @@ def _single(pieces: Pieces, f: Frame, i: int, probability: float) -> Found:
     box = float(pieces.x0[i]), float(pieces.y0[i]), float(pieces.x1[i]), float(pieces.y1[i])
     line = Line(f.angle, (i,), (i,), box[0], box[2], box[1], box[3], box[3] - box[1], 0.0)
     return line, np.array([i]), box, float(probability)
+
+
+def _sign(pieces: Pieces, members: Ints) -> Found:
+    """An equals sign."""
+    x0, y0, x1, y1 = (float(v) for v in (
+        pieces.x0[members].min(), pieces.y0[members].min(), pieces.x1[members].max(), pieces.y1[members].max(),
+    ))  # fmt: skip
+    both = tuple(map(int, members))
+    return Line(0, both, both, x0, x1, y0, y1, y1 - y0, 0.0), members, (x0, y0, x1, y1), SIGN
 
 
 def _goes_on(pieces: Pieces, i: int, *, down: bool) -> bool:
@@ -362,37 +378,3 @@ def _stacked(pieces: Pieces, i: int) -> bool:
     over_it = (rows[:, x0:x1] != 0).mean(axis=1) > 0.8
     ends = (rows[:, max(0, x0 - far)] == 0) & (rows[:, min(rows.shape[1] - 1, x1 + far)] == 0)
     return bool((over_it & ends).any())
-
-
-def _slants(pieces: Pieces, i: int) -> bool:
-    """True when the ink lies along one slanting line (a 1 has its stem and its flag)."""
-    row = pieces.lines.shape[1]
-    at = pieces.spots(i)
-    return bool(abs(np.corrcoef(at % row, at // row)[0, 1]) > 0.85)
-
-
-def _is_lump(pieces: Pieces, i: int) -> bool:
-    """True for a piece that nearly fills its convex hull: dirt; of letters only a D or O that is filled in does."""
-    row = pieces.lines.shape[1]
-    at = pieces.spots(i)
-    hull = cv2.convexHull(np.column_stack([at % row, at // row]).astype(np.int32))
-    full = cv2.contourArea(hull) + cv2.arcLength(hull, closed=True) / 2 + 1
-    return bool(len(at) > 0.87 * full)
-
-
-def _is_plus(pieces: Pieces, i: int) -> bool:
-    """True for two crossing bars of about one length."""
-    w, h = int(pieces.width[i]), int(pieces.height[i])
-    if not 0.7 < w / h < 1.4:
-        return False
-    row = pieces.lines.shape[1]
-    at = pieces.spots(i)
-    crop = np.zeros((h, w), np.bool_)
-    crop[at // row - pieces.y0[i], at % row - pieces.x0[i]] = True
-    third = slice(w // 3, w - w // 3), slice(h // 3, h - h // 3)
-    corners = crop.copy()
-    corners[:, third[0]] = False
-    corners[third[1], :] = False
-    return bool(
-        crop[:, third[0]].any(axis=1).mean() > 0.9 and crop[third[1]].any(axis=0).mean() > 0.9 and corners.mean() < 0.04
-    )

@@ -21,6 +21,10 @@ from digitize.legend.shapes import (
 )
 
 GRAMMAR_KINDS = ("code", "connector", "zone", "number")
+"""Kinds that always have a grammar. ``word`` has one where the manual has keys of its own (``keys_shape``)."""
+
+LEAST_KEY = 2
+"""A key of one letter says nothing about how a single character is to be read."""
 
 USUAL_GROMMET_PREFIX = "GR"
 """Taken when none is stated (common practice, no source)."""
@@ -29,18 +33,26 @@ MOST_ZONES_IN_A_LIST = 6
 
 
 def grammars(conventions: Conventions) -> dict[str, TabledAutomaton]:
-    """One automaton for each of ``GRAMMAR_KINDS``. What is not stated is wide: see each shape."""
+    """One automaton for each of ``GRAMMAR_KINDS``, and for ``word`` where keys are stated. What is not stated is wide: see each shape."""
     return {kind: automaton(shape) for kind, shape in shapes(conventions).items()}
 
 
 def shapes(conventions: Conventions) -> dict[str, Shape]:
     """The shape of each kind of string (``digitize.legend.shapes``)."""
-    return {
+    made: dict[str, Shape] = {
         "code": code_shape(conventions),
         "connector": id_shape(conventions),
         "zone": zones_shape(conventions),
         "number": number_shape(),
     }
+    keys = keys_shape(conventions)
+    return made if keys is None else made | {"word": keys}
+
+
+def keys_shape(conventions: Conventions) -> Words | None:
+    """The letters that stand for colours and circuits, as they are printed: alone they fill the legend. None when none is stated."""
+    keys = {k for k in (*conventions.colours, *conventions.circuits) if len(k) >= LEAST_KEY and k.isalpha()}
+    return Words(tuple(sorted(keys))) if keys else None
 
 
 def connector_shape(conventions: Conventions) -> Shape:

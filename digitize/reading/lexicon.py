@@ -32,6 +32,8 @@ WORDS = frozenset(
 )
 
 _NOUGHTS = re.compile(r"(?<![A-Z0-9])\d[\dO]{2,}(?![A-Z0-9])")
+_OF = re.compile(r"(?<=\d )[O0]F ?(?=\d{1,3}$)")
+_TIGHT_DASH = re.compile(r"(?<=[A-Z0-9]{2} -)(?=[A-Z]{3})|(?<=[A-Z]{3})(?=- [A-Z0-9]{2})")
 _KNOWN = 3.0
 _SWITCH = 0.4
 _MOST = 4
@@ -40,6 +42,11 @@ _MOST = 4
 def with_noughts(text: str) -> str:
     """``text`` with 0 for each O in tokens of digits and O's alone that begin with a digit and hold two: ``17OO``."""
     return _NOUGHTS.sub(lambda m: m[0].replace("O", "0") if sum(c.isdigit() for c in m[0]) > 1 else m[0], text)
+
+
+def with_spaces(text: str) -> str:
+    """``text`` with the spaces that tight setting hides: ``SHEET 1 OF 3``, and a dash between words has them on both sides."""
+    return _TIGHT_DASH.sub(" ", _OF.sub("OF ", text))
 
 
 def habit(text: str) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from digitize.harness.claim import Alternative
 from digitize.ink.state import Marks
@@ -11,6 +11,7 @@ from digitize.legend.automaton import Automaton
 from digitize.reading.crops import cut_all
 from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
 from digitize.reading.engines import Grey, Sighting
+from digitize.reading.last_point import without_points
 from digitize.reading.readers import Readers
 from digitize.reading.state import ReadMarks, ReadText
 from digitize.reading.trust import Signs, clearness, in_drawing
@@ -24,6 +25,9 @@ _ASK_BELOW = 0.85
 _ASK_MOST = 40
 """At most so many crops of a sheet, the least sure first, so that a bad page costs no minutes."""
 
+
+_LONGEST_KEY = 6
+"""Keys of colours and circuits are at most about so long (common practice, no source)."""
 
 _HARDLY = 0.02
 """A crop whose codes have less probability than this together is not a code as a whole."""
@@ -75,6 +79,8 @@ def read_signs(
 
     marks, seen = whole_strings(marks, _seen(cut_all(marks), walks, readers), look)
     readings = _readings(seen, readers)
+    for k in without_points([r.text for r in readings], [s.crop for s in seen]):
+        readings[k] = replace(readings[k], text=f"{readings[k].text}.")
     return marks, readings, _signs(marks, readings)
 
 
@@ -132,12 +138,16 @@ Searched = tuple[tuple[Found, ...], dict[str, tuple[Found, ...]]]
 def searched(sighting: Sighting, walks: Mapping[str, Walk]) -> Searched:
     """Free readings, and those along each grammar.
 
-    A grammar is not searched when the free best already obeys it and leaves next to nothing over.
+    A grammar is not searched when the free best already obeys it and leaves next to nothing over, and that of ``word`` only
+    where the free best is as short as its words are.
     """
     lattice = Lattice.of(sighting.frames)
     free = search_free(lattice)
     by_kind: dict[str, tuple[Found, ...]] = {}
     for kind, walk in walks.items():
+        if kind == "word" and free and len(free[0].text) > _LONGEST_KEY:
+            by_kind[kind] = ()
+            continue
         own = walk.takes(free[0].text) if free and free[0].probability > 0.98 else None
         if own is not None:
             rest = [Found(t, f.probability) for f in free[1:] if (t := walk.takes(f.text)) is not None]

@@ -10,6 +10,8 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, TextBlock
 from digitize.reading.continued import Ends, ends_of, grown, pale_ink
@@ -30,6 +32,10 @@ MOST_MORE_SURE = 3.3
 """A lone character, or what obeys a grammar already, is lengthened by at most so much, in letter heights: a tracer's name."""
 SWALLOWED = 0.6
 """A block with this share of its area inside a longer one is a part of it."""
+HELD = 0.85
+"""A lone sign with this share of its area inside a string is a sign of that string and no string of its own."""
+LEAST_HOLDER = 4
+"""A string of so many characters may hold one."""
 CUT = 0.05
 _EVEN, UNEVEN = 1.35, 0.4
 _CODE_LETTERS = 4
@@ -63,7 +69,7 @@ def whole_strings(marks: Marks, seen: Sequence[Seen], look: Look) -> tuple[Marks
     """``marks`` with parts of strings joined, and what is seen in its blocks. ``look`` reads crops."""
     tries = list(_tries(marks, seen))
     if not tries:
-        return marks, list(seen)
+        return _without_held(marks, seen)
     views = look(cut_blocks(marks, [t.block for t in tries]), [_letters(seen[t.parts[0]].verdict) for t in tries])
     good = [
         (t, v) for t, v in zip(tries, views, strict=True) if v is not None and _better(t, v, [seen[k] for k in t.parts])
@@ -81,8 +87,26 @@ def whole_strings(marks: Marks, seen: Sequence[Seen], look: Look) -> tuple[Marks
             out.append(new[k])
         elif k not in gone:
             out.append((block, view))
-    blocks = tuple(replace(block, id=k) for k, (block, _) in enumerate(out))
-    return replace(marks, texts=blocks), [view for _, view in out]
+    return _without_held(replace(marks, texts=tuple(block for block, _ in out)), [view for _, view in out])
+
+
+def _without_held(marks: Marks, seen: Sequence[Seen]) -> tuple[Marks, list[Seen]]:
+    """The blocks in which no lone sign lies inside a string, numbered anew: a slash deeper than its line, a dash over which it was joined."""
+    if not marks.texts:
+        return marks, list(seen)
+    edges = np.array([(b.box.x0, b.box.y0, b.box.x1, b.box.y1) for b in marks.texts])
+    bare = [v.verdict.text.replace(" ", "") for v in seen]
+    holder = np.array([len(t) >= LEAST_HOLDER and v.verdict.share >= LAWFUL for t, v in zip(bare, seen, strict=True)])
+    kept = []
+    for k, text in enumerate(bare):
+        x0, y0, x1, y1 = edges[k]
+        wide = np.minimum(edges[:, 2], x1) - np.maximum(edges[:, 0], x0)
+        high = np.minimum(edges[:, 3], y1) - np.maximum(edges[:, 1], y0)
+        held = (wide > 0) & (high > 0) & (wide * high >= HELD * (x1 - x0) * (y1 - y0))
+        if len(text) > 1 or text.isalnum() or not (held & holder).any():
+            kept.append(k)
+    blocks = tuple(replace(marks.texts[k], id=n) for n, k in enumerate(kept))
+    return replace(marks, texts=blocks), [seen[k] for k in kept]
 
 
 def _tries(marks: Marks, seen: Sequence[Seen]) -> list[_Longer]:

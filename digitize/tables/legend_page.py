@@ -20,6 +20,8 @@ from digitize.tables.state import LegendLine
 SPLIT = re.compile(r"^(?P<key>[A-Z0-9/.+-]{1,8}?)\s*(?:=|:|\s[-–—]\s|\.{2,}|…)\s*(?P<meaning>\S.*)$", re.IGNORECASE)
 COLOURS_ENOUGH = 4
 """So many colours in words make a list of colours (own choice)."""
+_PARTING = ("=", ":")
+"""Signs that stand alone between a key and its meaning."""
 SECTION_COLUMN = 20.0
 """Sections start at least this far apart across the page, mm."""
 
@@ -105,7 +107,7 @@ def _sections(texts: Sequence[ReadText], rules: Rules) -> list[_Section]:
 
 def _lines(facts: SheetFacts, section: _Section) -> list[LegendLine]:
     tall = letter_height(section.texts)
-    rows = rows_of(section.texts)
+    rows = rows_of([t for t in section.texts if t.text.strip() not in _PARTING])
     if section.name == "symbol":
         # captions stand under each other; what stands elsewhere belongs to the drawn symbols
         margins = clusters([r.texts[-1].box.x0 for r in rows], tall)

@@ -38,7 +38,8 @@ prefix = "E"
 
 def test_one_automaton_for_each_kind_of_string():
     made = grammars(LETTERED)
-    assert tuple(made) == GRAMMAR_KINDS
+    assert tuple(made) == (*GRAMMAR_KINDS, "word")
+    assert tuple(grammars(Conventions())) == GRAMMAR_KINDS
     for automaton_ in made.values():
         as_contract: Automaton = automaton_
         assert as_contract.letters(0)
@@ -280,3 +281,10 @@ def test_every_state_can_still_end_or_go_on(shape):
     made = automaton(shape)
     for state in range(len(made.steps)):
         assert made.accepts(state) or made.letters(state)
+
+
+def test_keys_of_several_letters_are_words_of_the_manual_as_it_prints_them() -> None:
+    stated = Conventions(colours={"bl": "blue", "w": "white"}, circuits={"AB": "lamps", "C": "horn"})
+    keys = grammars(stated)["word"]
+    assert [k for k in ("bl", "AB", "w", "C", "BL") if keys.takes(k)] == ["bl", "AB"]
+    assert "word" not in grammars(Conventions(colours={"w": "white"}))

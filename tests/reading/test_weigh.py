@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from digitize.reading.decode import Found
+from digitize.reading.lexicon import with_spaces
 from digitize.reading.weigh import weighed
 
 
@@ -46,3 +47,18 @@ def test_nothing_read_is_said() -> None:
     verdict = weighed([], {})
     assert verdict.text == ""
     assert verdict.share == 0.0
+
+
+def test_spaces_hidden_by_tight_setting_are_given_back() -> None:
+    assert with_spaces("BODY, SHEET 1 OF3") == "BODY, SHEET 1 OF 3"
+    assert with_spaces("BODY, SHEET 1 0F 3") == "BODY, SHEET 1 OF 3"
+    assert with_spaces("VAN -LEGEND") == "VAN - LEGEND"
+    for whole in ("PRE-HEAT", "K-JET", "C12-18", "OF3", "A -B"):
+        assert with_spaces(whole) == whole
+
+
+def test_the_keys_of_a_manual_are_read_as_it_prints_them() -> None:
+    free = (Found("0R", 0.55), Found("OR", 0.44))
+    number = (Found("0R", 0.55),)
+    assert weighed(free, {"number": number}).text == "0R"
+    assert weighed(free, {"number": number, "word": (Found("or", 0.44),)}).text == "or"

@@ -17,6 +17,8 @@ from digitize.legend.shapes import DIGITS, Stretch, Words, literal, optional, se
 from digitize.reading.continued import ends_of, pale_ink
 from digitize.reading.read import read_marks
 from digitize.reading.readers import Readers, probe_readers
+from digitize.reading.weigh import Verdict
+from digitize.reading.whole import Seen, whole_strings
 from digitize.sheet.state import PX_PER_MM
 
 COLOURS = Words(("RED", "BLK", "YEL"))
@@ -78,6 +80,21 @@ def test_a_lost_tracer_is_found_behind_a_code_that_is_one_without_it(
 def test_a_number_beside_a_name_stays_apart(make_marks: Callable[..., Marks], readers: Readers) -> None:
     marks = make_marks(("SOCKET", 20, 20, 0, False), ("5", 39.5, 20, 0, False))
     assert [t.text for t in read_marks(marks, GRAMMARS, readers).texts] == ["SOCKET", "5"]
+
+
+def test_a_sign_found_by_itself_inside_a_string_is_a_part_of_it(make_marks: Callable[..., Marks]) -> None:
+    marks = make_marks(("A12 18 RED/BLK", 30, 20, 0, False))
+    box = marks.texts[0].box
+    slash = TextBlock(1, Box(box.x0 + 12, box.y0, box.x0 + 12.8, box.y1), 0, 0.7)
+    digit = TextBlock(2, Box(box.x0 + 2, box.y0, box.x0 + 3, box.y1), 0, 0.7)
+    dash = TextBlock(3, Box(box.x0, box.y1 + 4, box.x0 + 1, box.y1 + 4.3), 0, 0.7)
+    marks = replace(marks, texts=(*marks.texts, slash, digit, dash))
+    said = (("A12 18 RED/BLK", "code"), ("/", "word"), ("2", "number"), ("-", "word"))
+    seen = [Seen(np.zeros((0, 0), np.uint8), (), {}, {}, Verdict(t, kind, 0.95, fits=True)) for t, kind in said]
+    kept, views = whole_strings(marks, seen, lambda crops, _: [None] * len(crops))
+    assert [v.verdict.text for v in views] == ["A12 18 RED/BLK", "2", "-"]
+    assert [t.id for t in kept.texts] == [0, 1, 2]
+    assert kept.texts[2].box == dash.box
 
 
 def test_two_codes_side_by_side_stay_two(make_marks: Callable[..., Marks], readers: Readers) -> None:

@@ -40,6 +40,14 @@ def test_key_and_meaning_in_one_text_are_parted():
     ]  # fmt: skip
 
 
+def test_signs_that_stand_alone_part_key_and_meaning():
+    texts = [("COLOUR CODE", 20, 30, 2.8)]
+    for k, (key, meaning) in enumerate((("B", "BLACK"), ("G", "GREEN"), ("R", "RED"))):
+        texts += [(key, 20, 36 + 5 * k), ("=", 26, 36 + 5 * k), (meaning, 30, 36 + 5 * k)]
+    table = read_table(read(texts, "legend", [(20, 34, 90, 34)]))
+    assert [(s.key.value, s.meaning.value) for s in table.legend] == [("B", "BLACK"), ("G", "GREEN"), ("R", "RED")]
+
+
 def test_the_proposal_names_its_evidence():
     texts, rules = legend()
     proposal = propose_conventions([read_table(read(texts, "legend", rules))])

@@ -1,0 +1,78 @@
+"""Characters that stand under each other in a list: no line that reads upwards, and equals signs that no word takes."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from digitize.ink.lettering_lines import Frame, Line
+from digitize.ink.lettering_pieces import Ints, Pieces
+from digitize.sheet.state import PX_PER_MM
+
+APART = 0.55
+"""Letters of a word never all stand so far apart, in letter heights; lines of a list do (common practice, no source)."""
+CLOSE = 0.2
+"""Bars nearer than this, in lengths, are no two characters (a ``1`` needs its room), but an equals sign lying down."""
+BAR = 0.3
+"""A bar is thinner than this share of its length."""
+LEAST_SIGNS = 3
+"""So many equals signs under each other part the keys of a list from their meanings."""
+_SHORTEST, _LONGEST = 0.6 * PX_PER_MM, 3.2 * PX_PER_MM
+_ALIKE, _FLUSH = 0.15, 0.15
+_NEAREST, _FARTHEST = 0.08, 0.5
+_PITCH = 12.0
+"""The next sign of a list stands within so many lengths."""
+
+
+def is_column(f: Frame, line: Line) -> bool:
+    """True for an upright line that is a stack of level characters, or of the two bars of an equals sign."""
+    if line.angle == 0 or len(line.letters) < 2:
+        return False
+    letters = np.array(line.letters)
+    letters = letters[np.argsort(f.u0[letters])]
+    gaps = f.u0[letters][1:] - f.u1[letters][:-1]
+    if float(gaps.min()) >= APART * line.height:
+        return True
+    bars = bool((f.w[letters] < BAR * f.h[letters]).all())
+    return len(letters) == 2 and bars and float(gaps[0]) < CLOSE * line.height
+
+
+def equals_signs(pieces: Pieces) -> list[Ints]:
+    """The pairs of bars that are equals signs of a list: one pair a sign, LEAST_SIGNS or more under each other."""
+    w, h = pieces.width, pieces.height
+    bars = np.flatnonzero(pieces.free & (h < BAR * w) & (w >= _SHORTEST) & (w <= _LONGEST))
+    if len(bars) < 2 * LEAST_SIGNS:
+        return []
+    pairs = _pairs(pieces, bars)
+    if len(pairs) < LEAST_SIGNS:
+        return []
+    left = np.array([float(pieces.x0[p].min()) for p in pairs])
+    long = np.array([float(w[p].mean()) for p in pairs])
+    at = np.array([float(pieces.y0[p].min()) for p in pairs])
+    group = np.arange(len(pairs))
+    order = np.argsort(at)
+    for n, i in enumerate(order):
+        for j in order[n + 1 :]:
+            if at[j] - at[i] > _PITCH * long[i]:
+                break
+            if abs(left[i] - left[j]) < _FLUSH * long[i] and abs(long[i] - long[j]) < _ALIKE * long[i]:
+                group[group == group[j]] = group[i]
+    count = np.bincount(group, minlength=len(pairs))
+    return [p for p, g in zip(pairs, group, strict=True) if count[g] >= LEAST_SIGNS]
+
+
+def _pairs(pieces: Pieces, bars: Ints) -> list[Ints]:
+    """Two bars of one length, one over the other and nothing else as near: three are the bars of a ground."""
+    x0, y0, y1, w = (a[bars].astype(np.float64) for a in (pieces.x0, pieces.y0, pieces.y1, pieces.width))
+    tree = cKDTree(np.column_stack([x0 + w / 2, (y0 + y1) / 2]))
+    out = []
+    for k in range(len(bars)):
+        near = [j for j in tree.query_ball_point([x0[k] + w[k] / 2, (y0[k] + y1[k]) / 2], r=1.5 * w[k]) if j != k]
+        if len(near) != 1:
+            continue
+        j = near[0]
+        gap = y0[j] - y1[k]
+        flush = abs(x0[j] - x0[k]) < _FLUSH * w[k] and abs(w[j] - w[k]) < _ALIKE * w[k]
+        if flush and _NEAREST * w[k] < gap < _FARTHEST * w[k]:
+            out.append(np.array([bars[k], bars[j]], dtype=np.int64))
+    return out

@@ -1,0 +1,62 @@
+"""Characters under each other stay characters; equals signs of a list are found, the bars of a ground are none."""
+
+import numpy as np
+
+from digitize.ink.lettering import find_lettering
+from digitize.ink.lettering_columns import equals_signs
+from digitize.ink.lettering_pieces import cut_pieces
+from digitize.sheet.state import PX_PER_MM
+from tests.ink.test_lettering import letter, page, sheet_of
+
+
+def blocks(ink):
+    return [b for b in find_lettering(sheet_of(ink)).blocks if b.probability >= 0.3]
+
+
+def bars(*at, long=24, thick=3):
+    """A picture of level bars with their upper left corners at ``at`` (x, y), px."""
+    ink = np.zeros((600, 400), np.uint8)
+    for x, y in at:
+        ink[y : y + thick, x : x + long] = 255
+    return ink
+
+
+def test_letters_under_each_other_are_no_line_that_reads_upwards():
+    ink = page()
+    for k, name in enumerate("GHKMNP"):
+        letter(ink, name, (20, 15 + 4.4 * k))
+    found = blocks(ink)
+    assert len(found) == 6
+    assert {b.angle for b in found} == {0}
+
+
+def test_a_word_that_reads_upwards_stays_one_line():
+    ink = page(60, 60)
+    letter(ink, "LAMP", (10, 30))
+    turned = np.ascontiguousarray(np.rot90(ink))
+    found = blocks(turned)
+    assert [b.angle for b in found] == [90]
+
+
+def test_equals_signs_between_keys_and_meanings_are_found_each_by_itself():
+    ink = page()
+    for k, (key, meaning) in enumerate((("B", "BLACK"), ("G", "GREEN"), ("R", "RED"), ("W", "WHITE"))):
+        y = 15 + 5 * k
+        letter(ink, key, (20, y))
+        letter(ink, meaning, (33, y))
+        top = round((y - 1.7) * PX_PER_MM)
+        for dy in (0, 9):
+            ink[top + dy : top + dy + 3, 27 * 12 : 27 * 12 + 24] = 255
+    signs = [b for b in blocks(ink) if 26.5 < b.box.x0 < 27.5]
+    assert len(signs) == 4
+    assert all(b.angle == 0 and b.box.width < 2.5 for b in signs)
+    assert len(blocks(ink)) == 12
+
+
+def test_two_equals_signs_or_the_three_bars_of_a_ground_are_no_list():
+    two = bars((100, 100), (100, 108), (100, 160), (100, 168))
+    assert equals_signs(cut_pieces(two)) == []
+    grounds = bars(*((100, y + d) for y in (60, 160, 260, 360) for d in (0, 9, 18)))
+    assert equals_signs(cut_pieces(grounds)) == []
+    three = bars(*((100, y + d) for y in (60, 120, 180) for d in (0, 8)))
+    assert len(equals_signs(cut_pieces(three))) == 3
