@@ -31,7 +31,7 @@ SEVERITY = {"fault": 0.9, "doubt": 0.6, "note": 0.25}
 
 CHANCE = {
     "code-on-no-wire": 0.95, "line-past-part": 0.8, "connector-one-sided": 0.6, "wire-back-to-its-dot": 0.95, "load-without-feed": 0.3, "load-without-ground": 0.3,
-    "part-with-few-wires": 0.5, "diode-blocks-all": 0.2, "index-not-drawn": 0.3,
+    "codes-change-at-crossing": 0.95, "part-with-few-wires": 0.5, "diode-blocks-all": 0.2, "index-not-drawn": 0.3,
 }  # fmt: skip
 """How often such a finding comes from the reading rather than from the paper (seen on our own drawn manuals); else by severity."""
 
@@ -39,7 +39,7 @@ ON_THE_WAY = frozenset(
     {
         "dangling-end", "edge-without-partner", "splice-too-small", "one-code-two-conductors", "load-without-feed",
         "load-without-ground", "diode-blocks-all", "code-on-no-wire", "connector-one-sided", "line-past-part", "part-with-few-wires",
-        "wire-back-to-its-dot",
+        "wire-back-to-its-dot", "codes-change-at-crossing",
     }
 )  # fmt: skip
 """Checks that speak of a way that current takes: what they are about carries other claims with it."""

@@ -24,6 +24,7 @@ from review_ui.orders import (
     OrderMoveEnd,
     OrderPartner,
     OrderPlain,
+    OrderSplice,
     OrderWire,
 )
 from review_ui.surroundings import Target, heading_of
@@ -82,6 +83,8 @@ class Offers:
         match finding.check:
             case "dangling-end" | "wire-back-to-its-dot" if subject in self._wires:
                 offers = [*self._wire(self._wires[subject])]
+            case "codes-change-at-crossing":
+                offers = [*self._joined(finding)]
             case "code-on-no-wire":
                 offers = [*self._missed.lettering(finding)]
             case "connector-one-sided" if subject in self._ovals:
@@ -114,6 +117,13 @@ class Offers:
             case "one-code-two-conductors":
                 offers = [*self._twice(subject)]
         return _short(offers, keep)
+
+    def _joined(self, finding: Finding) -> Iterator[Offer]:
+        """Two lines that cross and change their codes there: a dot where they cross."""
+        for n, place in enumerate(finding.places):
+            at = self._pixels(place.sheet, place.box.centre)
+            again = "" if n == 0 else ", where they cross once more"
+            yield Offer(f"They join there{again}", OrderSplice(do="splice", sheet=place.sheet, at=at))
 
     def _wire(self, wire: Wire) -> Iterator[Offer]:
         """What may be wrong with a wire: false dots and symbols at its ends, a part it runs past, loose ends, itself."""

@@ -24,6 +24,7 @@ from review_ui.orders import (
     OrderMoveEnd,
     OrderPart,
     OrderPlain,
+    OrderSplice,
     OrderWire,
 )
 from scripts.reviewer_truth import View
@@ -52,6 +53,8 @@ def true_here(view: View, order: Order) -> bool:
             return _moves_home(view, order)
         case OrderWire():
             return _is_drawn(view, order)
+        case OrderSplice():
+            return _dot_missed(view, order)
         case OrderPart():
             return _part_there(view, order)
         case OrderCode():
@@ -153,6 +156,15 @@ def _dot_there(view: View, sheet: str, at: Point, true: TrueWire) -> bool:
     dots = {s.id for s in view.ground.truth.splices}
     return any(
         e.node in dots and e.sheet == view.true_sheet(sheet) and math.dist(e.at, mine) <= SAME_SPOT for e in true.ends
+    )
+
+
+def _dot_missed(view: View, order: OrderSplice) -> bool:
+    """A dot is drawn there that nothing has yet."""
+    at = view.at(order.sheet, view.ground.back(order.sheet, order.at))
+    return any(
+        s.id not in view.back and s.sheet == view.true_sheet(order.sheet) and math.dist(s.at, at) <= SAME_SPOT
+        for s in view.ground.truth.splices
     )
 
 

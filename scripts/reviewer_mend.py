@@ -177,21 +177,50 @@ def _towards(view: View, wire: Wire, k: int) -> Step | None:
     want = (key_of(true.ends[0]), key_of(true.ends[1]))
     mine = view.keys[wire.id]
     for end, key in zip(wire.ends, mine, strict=True):
-        if key not in want and end.node is not None and end.node not in view.matched:
-            if any(s.id == end.node for s in view.harness.splices):
-                return Step(OrderPlain(do="unsplice", target=end.node), 1, 1)
-            if any(p.id == end.node for c in view.harness.connectors for p in c.places):
-                return Step(OrderPlain(do="remove", target=end.node), 1, 1)
+        away = _take_away(view, end.node) if key not in want else None
+        if away is not None:
+            return away
     free = [i for i in (0, 1) if mine[i] not in want]
     if mine[0] == mine[1] and not free:
         free = [1]
-    joined = _join(view, wire, k, free)
+    joined = _join(view, wire, k, free) or _freed(view, wire, k, free)
     if joined is not None:
         return joined
     left = [w for w in want if w not in mine] or [want[1]]
     if len(free) == 2:  # both wrong: the end goes where it is nearer
         free.sort(key=lambda i: _away(view, wire, i, left[0]))
     return _move(view, wire, free[0], left[0]) if free else None
+
+
+def _take_away(view: View, node: str | None) -> Step | None:
+    """Take away a dot or an oval that is not on the paper; None for everything else."""
+    if node is None or node in view.matched:
+        return None
+    if any(s.id == node for s in view.harness.splices):
+        return Step(OrderPlain(do="unsplice", target=node), 1, 1)
+    if any(p.id == node for c in view.harness.connectors for p in c.places):
+        return Step(OrderPlain(do="remove", target=node), 1, 1)
+    return None
+
+
+def _freed(view: View, wire: Wire, k: int, free: list[int]) -> Step | None:
+    """A stub with a loose end: nobody drags it over the rest of its line, which was read and ends at a false dot beside it.
+
+    The dot is taken away; what is left then are two loose ends that are joined.
+    """
+    mine = view.lies_on(wire)[k]
+    loose = [wire.ends[i] for i in free if wire.ends[i].node is None]
+    for other in view.harness.wires if loose else ():
+        if other.id in view.right or not any(_take_away(view, e.node) for e in other.ends):
+            continue
+        under = view.lies_on(other)
+        if under.most_common(1)[:1] != [(k, under[k])] or under[k] < 2 * mine:
+            continue
+        for end in other.ends:
+            away = _take_away(view, end.node)
+            if away and any(e.sheet == end.sheet and math.dist(e.at, end.at) <= NEW_DOT for e in loose):
+                return away
+    return None
 
 
 def _join(view: View, wire: Wire, k: int, free: list[int]) -> Step | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from digitize.harness import checks_absent, checks_drawing, checks_looks, checks_power, checks_tables
+from digitize.harness import checks_absent, checks_crossings, checks_drawing, checks_looks, checks_power, checks_tables
 from digitize.harness.checks_kinds import CHECKS, Check, Parse, finding
 from digitize.harness.model import Finding, Harness
 
@@ -21,6 +21,7 @@ def find_all(harness: Harness, parse: Parse) -> tuple[Finding, ...]:
         *checks_tables.findings(harness, parse),  # where both speak of one cavity, the wire drawn there counts
         *checks_drawing.findings(harness, parse),
         *checks_absent.findings(harness),
+        *checks_crossings.findings(harness, parse),
         *checks_power.findings(harness),
     ]
     # that no current comes or goes says more than that a wire is missing

@@ -51,6 +51,11 @@ _ALL = (
     Check("splice-too-small", "A splice joins fewer than three conductors.", "doubt"),
     Check("dangling-end", "A wire just stops.", "doubt"),
     Check("code-on-no-wire", "A wire code is printed on a diagram, and no wire that was read carries it.", "doubt"),
+    Check(
+        "codes-change-at-crossing",
+        "Two wires cross, and beyond the crossing both are printed with other codes.",
+        "doubt",
+    ),
     Check("connector-one-sided", "A wire runs into one half of a drawn connector, and none leaves the other.", "doubt"),
     Check("wire-back-to-its-dot", "A wire leaves a join and comes back to the same one.", "doubt"),
     Check("line-past-part", "A wire seems to end at the very corner of a part: it may run on past it.", "doubt"),

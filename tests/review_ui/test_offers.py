@@ -8,7 +8,7 @@ import pytest
 
 from digitize.harness.checks import find_all
 from digitize.harness.edits_apply import apply
-from digitize.harness.model import Component, Harness, PrintedText, SheetPath, Terminal, Wire, WireEnd
+from digitize.harness.model import Component, Finding, Harness, PrintedText, SheetPath, Terminal, Wire, WireEnd
 from digitize.harness.place import Box, Place, Point
 from digitize.legend.conventions import Conventions
 from fixtures.small_harness import claim, small_facts, small_harness
@@ -23,6 +23,7 @@ from review_ui.orders import (
     OrderMoveEnd,
     OrderPart,
     OrderPlain,
+    OrderSplice,
     OrderWire,
 )
 from review_ui.scribe import Scribe
@@ -119,6 +120,22 @@ def test_a_code_without_a_line_is_offered_the_wire_between_what_stands_at_its_en
     assert "code-on-no-wire" not in {f.check for f in find_all(done(harness, first), lambda _: None)}, (
         "what was missed is not asked about again"
     )
+
+
+def test_lines_that_change_their_codes_where_they_cross_are_offered_a_dot_there():
+    level, upright = loose_wire("a", (40, 50), (90, 50)), loose_wire("b", (60, 20), (60, 80))
+    places = tuple(Place(SHEET, Box(x - 1, 49, x + 1, 51), None) for x in (60.0, 75.0))
+    told = Finding(
+        "codes-change-at-crossing/a/b", "codes-change-at-crossing", "doubt", "a", "They cross.", "Look.", places
+    )
+    harness = replace(bare(wires=(level, upright)), findings=(told,))
+    doubt = next(d for d in queue(harness) if d.targets == (told.id,))
+    given = Offers(harness, lambda sheet, at: Pen(small_facts(sheet)).pixel(at)).of(doubt)
+    assert [type(o.order) for o in given] == [OrderSplice, OrderSplice, OrderAccept], "each crossing, and nothing"
+    after = done(harness, given[0])
+    [dot] = after.splices
+    assert dot.at == pytest.approx((60, 50), abs=0.1)
+    assert len(after.wires) == 4, "all four meet there"
 
 
 def test_a_code_beside_a_line_without_one_is_offered_to_that_line():

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
 
-from digitize.harness.claim import Alternative
-from digitize.harness.model import Harness, Wire, WireEnd
+from digitize.harness.claim import Alternative, Claim
+from digitize.harness.model import Harness, Splice, Wire, WireEnd
+from digitize.harness.place import Box, Place
 from digitize.sheet.state import Scan, SheetFacts
 from digitize.store.manual import Manual
 from digitize.store.sheets import Outcome
@@ -22,7 +25,7 @@ from fixtures.perfect import truth_to_harness
 from fixtures.scene_small import small_drawn
 from fixtures.truth import Truth
 from review_ui.desk import Desk
-from review_ui.orders import HookName, OrderMoveEnd, OrderPlain
+from review_ui.orders import HookName, OrderMoveEnd, OrderPlain, OrderSplice
 from scripts.bench_review import bars, figures, plot, table
 from scripts.reviewer import Reviewer, Tally, items
 from scripts.reviewer_eye import true_here
@@ -145,6 +148,39 @@ def test_a_wire_in_two_pieces_is_put_together(sitting: Sitting, truth: Truth):
     assert tally.corrections <= 2, "one join, and perhaps the code of a piece"
 
 
+def test_a_stub_is_not_dragged_over_the_rest_of_its_line_that_was_read(sitting: Sitting, truth: Truth):
+    """The line was read in two: a stub, and the rest, which ends at a dot that is not on the paper."""
+    harness = truth_to_harness(truth)
+    wire = max(plain_wires(harness), key=lambda w: max(math.dist(a, b) for a, b in pairwise(w.paths[0].points)))
+    sheet, points = wire.paths[0].sheet, wire.paths[0].points
+    (x0, y0), (x1, y1) = points[0], points[1]
+    long = math.dist(points[0], points[1])
+
+    def along(mm: float) -> tuple[float, float]:
+        return (x0 + (x1 - x0) * mm / long, y0 + (y1 - y0) * mm / long)
+
+    (x, y) = along(6.0)
+    dot = Splice("false", Place(sheet, Box(x - 1, y - 1, x + 1, y + 1), None), (x, y), 3, 0.6)
+    stub = replace(
+        wire, ends=(wire.ends[0], WireEnd(None, None, sheet, along(4.0))), code=Claim.unread(),
+        paths=(replace(wire.paths[0], points=(points[0], along(4.0))),), probability=0.3,
+    )  # fmt: skip
+    rest = replace(
+        wire, id="zz", ends=(WireEnd("false", "*", sheet, dot.at), wire.ends[1]),
+        paths=(replace(wire.paths[0], points=(dot.at, *points[1:])),),
+    )  # fmt: skip
+    harness = put(replace(harness, splices=(*harness.splices, dot)), stub, rest)
+    reviewer = sitting(harness)
+    assert [d.targets for d in reviewer.desk.doubts() if d.kind == "ends"] == [(stub.id,)]
+    tally = reviewer.review("queue")
+    assert tally.curve[-1][1] == 1.0
+    after = reviewer.desk.manual.reviewed().harness
+    assert "false" not in {s.id for s in after.splices}
+    [whole] = [w for w in after.wires if {e.node for e in w.ends} == {e.node for e in wire.ends}]
+    steps = [math.dist(a, b) for p in whole.paths for a, b in pairwise(p.points)]
+    assert sum(steps) == pytest.approx(sum(math.dist(a, b) for a, b in pairwise(points)), rel=0.05), "along the line"
+
+
 def test_the_bars_name_what_is_missed(truth: Truth):
     good = Tally(answers=10, corrections=2, asked=9, curve=[(0, 0.9), (3, 0.99), (10, 0.996)])
     slow = Tally(answers=10, corrections=2, asked=9, curve=[(0, 0.9), (6, 0.99), (10, 0.996)])
@@ -195,6 +231,20 @@ def test_an_offer_is_judged_by_the_place_it_names(sitting: Sitting, truth: Truth
     assert not true_here(view, OrderPlain(do="delete", target=wire.id)), "a line is drawn there"
     assert not true_here(view, OrderPlain(do="remove", target=mine.node)), "the part is drawn"
     assert true_here(view, OrderPlain(do="remove", target="nothing of the kind"))
+
+
+def test_a_dot_is_offered_truly_where_one_is_drawn_and_was_not_read(sitting: Sitting, truth: Truth):
+    harness = truth_to_harness(truth)
+    dot = harness.splices[0]
+    spot = next(s for s in truth.splices if s.id == dot.id)
+    page = truth.page(spot.sheet)
+    (at,) = page.mapping.to_scan(np.array([spot.at])).tolist()
+    order = OrderSplice(do="splice", sheet=dot.place.sheet, at=(at[0], at[1]))
+    aside = OrderSplice(do="splice", sheet=dot.place.sheet, at=(at[0] + 20 * page.dpi / 25.4, at[1]))
+    assert not true_here(sitting(harness).view, order), "it was read"
+    missed = sitting(replace(harness, splices=harness.splices[1:])).view
+    assert true_here(missed, order)
+    assert not true_here(missed, aside)
 
 
 def test_both_curves_are_drawn(truth: Truth, tmp_path: Path):
