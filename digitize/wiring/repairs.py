@@ -11,6 +11,10 @@ from digitize.wiring.lines import GAP, End, LooseEnd, beside, cut_back, facing, 
 
 _HOP = 1.8
 """A hop is at most so high, and half as wide, mm (common practice, no source)."""
+_HIDDEN = 0.8
+"""Behind a crossing of thick lines a longer stub is no line of its own yet: so many widths more."""
+_TO_DOT = 1.2
+"""A worn line stops at most so far from the rim of the dot that it led to, mm."""
 
 
 def worn_crossings(marks: Marks) -> Marks:
@@ -43,7 +47,7 @@ def worn_crossings(marks: Marks) -> Marks:
         if opposite:
             fourth = min(opposite, key=lambda e: math.dist(e.at, m.at)).end
             used.add(fourth)
-        elif _lettering_ahead(marks, over):
+        elif _lettering_ahead(marks, over, 2.0 + _HIDDEN * marks.strokes[m.strokes[stem][0]].width):
             tip = (m.at[0] + over.out[0] * 0.5, m.at[1] + over.out[1] * 0.5)
             strokes.append(replace(marks.strokes[m.strokes[stem][0]], points=(m.at, tip)))
             fourth = (len(strokes) - 1, 0)
@@ -52,7 +56,8 @@ def worn_crossings(marks: Marks) -> Marks:
         meetings[k] = replace(
             m, kind="cross", probability=0.8, strokes=(*m.strokes, fourth), through=((one, other), (stem, 3))
         )
-    mended = _joined_beyond_lettering(replace(marks, meetings=tuple(meetings), strokes=tuple(strokes)), loose)
+    mended = _led_into_dots(replace(marks, meetings=tuple(meetings), strokes=tuple(strokes)))
+    mended = _joined_beyond_lettering(mended, loose_ends(mended))
     return _led_through(mended, loose)
 
 
@@ -124,6 +129,28 @@ def _led_through(marks: Marks, loose: list[LooseEnd]) -> Marks:
     return replace(marks, strokes=tuple(strokes))
 
 
+def _led_into_dots(marks: Marks) -> Marks:
+    """Marks in which a line that stops just short of a dot, and looks at it from where it has no arm, ends in it."""
+    meetings, strokes = list(marks.meetings), list(marks.strokes)
+    loose = loose_ends(marks)
+    for k, m in enumerate(marks.meetings):
+        dot = next((d for d in marks.dots if math.dist(d.at, m.at) < 0.7), None) if m.kind == "join" else None
+        if dot is None:
+            continue
+        for e in loose:
+            dx, dy = m.at[0] - e.at[0], m.at[1] - e.at[1]
+            ahead, aside = dx * e.out[0] + dy * e.out[1], abs(dx * e.out[1] - dy * e.out[0])
+            if not 0 < ahead <= dot.diameter / 2 + _TO_DOT or aside > 0.4 * dot.diameter:
+                continue
+            if e.end in meetings[k].strokes or _has_arm(marks, meetings[k], (-e.out[0], -e.out[1])):
+                continue
+            points = strokes[e.end[0]].points
+            points = (*points, m.at) if e.end[1] else (m.at, *points)
+            strokes[e.end[0]] = replace(strokes[e.end[0]], points=points)
+            meetings[k] = replace(meetings[k], strokes=(*meetings[k].strokes, e.end))
+    return replace(marks, meetings=tuple(meetings), strokes=tuple(strokes))
+
+
 def _has_arm(marks: Marks, meeting: Meeting, on: Point) -> bool:
     """True when an arm of the meeting already leads in direction ``on`` beyond its dot."""
     for end in meeting.strokes:
@@ -133,15 +160,15 @@ def _has_arm(marks: Marks, meeting: Meeting, on: Point) -> bool:
     return False
 
 
-def _lettering_ahead(marks: Marks, over: LooseEnd) -> bool:
-    """True when a line that crosses here would run into lettering, in its reading direction, within 2 mm."""
+def _lettering_ahead(marks: Marks, over: LooseEnd, reach: float) -> bool:
+    """True when a line that crosses here would run into lettering, in its reading direction, within ``reach`` mm."""
     for block in marks.texts:
         flat = block.angle in (0, 180)
         longest = block.box.width if flat else block.box.height
         along = over.out[0] if flat else over.out[1]
         sign = 1 if along > 0 else -1
         gap = _before(block.box, over.at, flat=flat, sign=sign)
-        if abs(along) > 0.9 and longest > 6 and 0 <= gap <= 2.0 and _level(block.box, over.at, flat=flat):
+        if abs(along) > 0.9 and longest > 6 and 0 <= gap <= reach and _level(block.box, over.at, flat=flat):
             return True
     return False
 

@@ -18,6 +18,7 @@ from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.codes import Attached, attach_codes
 from digitize.wiring.lines import explain
+from digitize.wiring.past_letters import past_letters
 from digitize.wiring.repairs import away, worn_crossings
 from digitize.wiring.touching import crossed_where_corners_touch
 from digitize.wiring.trails import Trail, trails_of
@@ -31,6 +32,8 @@ _STUB = 12.0
 """A dangling line that is shorter than this says nothing where wires carry codes, mm."""
 _FROM_CROSSING = (2.0, 4.0)
 """Over how many mm the arms of a crossing are looked along: over a hop the way they leave it says little."""
+_SCRAP = 4.0
+"""Two letters that ran into each other are no longer than this, mm."""
 _LINK = 16.0
 """Longest line inside a tangle, mm."""
 
@@ -46,10 +49,10 @@ class Lines:
 
 def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
     """Follow the lines, drop what is no wire, and follow again: a crumb at a meeting makes a corner of a tee."""
-    marks = worn_crossings(crossed_where_corners_touch(marks))
+    marks = worn_crossings(past_letters(crossed_where_corners_touch(marks)))
     for n in range(_ROUNDS):
         trails = trails_of(marks, explain(marks))
-        codes = attach_codes(code_texts, trails)
+        codes = _attached(code_texts, trails)
         coded = {a.trail for a in codes if a.belongs > 0.5}
         dotted = {k for k, m in enumerate(marks.meetings) if m.kind == "join" and _is_dot(marks, k)}
         usual = len(coded) > 0.7 * sum(length_of(t) > _STUB for t in trails)
@@ -65,6 +68,17 @@ def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
     renumber = {k: i for i, k in enumerate(sorted(keep))}
     kept = tuple(trails[k] for k in sorted(keep))
     return Lines(marks, kept, tuple(replace(a, trail=renumber[a.trail]) for a in codes if a.trail in keep))
+
+
+def _attached(code_texts: Sequence[tuple[int, ReadText]], trails: Sequence[Trail]) -> tuple[Attached, ...]:
+    """Codes with the lines that they belong to; a scrap is none, though it may lie next to a code."""
+    lines = [k for k, t in enumerate(trails) if not _is_scrap(t)]
+    return tuple(replace(a, trail=lines[a.trail]) for a in attach_codes(code_texts, [trails[k] for k in lines]))
+
+
+def _is_scrap(trail: Trail) -> bool:
+    """True for a bit of line that leads from nothing to nothing and is shorter than any code: a letter, dirt."""
+    return all(s.kind == "open" for s in trail.stops) and length_of(trail) < _SCRAP
 
 
 def length_of(trail: Trail) -> float:

@@ -51,6 +51,38 @@ def test_a_code_right_behind_a_dot_still_joins_its_line_to_the_dot():
     assert ["12.05 1.5 RT"] in codes(wiring)
 
 
+@pytest.mark.parametrize("width", [0.3, 0.7])
+def test_a_code_between_a_crossing_and_a_dot_leaves_nothing_of_its_line_but_still_joins_it(width):
+    page = parts().line((40, 14), (40, 66), width=width).line((60, 14), (60, 66)).dot(60, 40)
+    # of a thick line the stub behind the crossing is longer, and still no line of its own
+    wiring = page.line((16, 40), (40, 40), width=width).text("12.05 1.5 RT", 50.6 + 0.5 * width, 40).understood()
+    (splice,) = wiring.splices
+    assert splice.degree == 3
+    assert ["12.05 1.5 RT"] in codes(wiring)
+
+
+def test_a_line_that_wear_stopped_just_short_of_a_dot_ends_in_it():
+    page = parts().line((60, 40), (60, 66)).line((16, 40), (60, 40)).dot(60, 40).line((60, 14), (60, 38.7))
+    wiring = page.understood()
+    (splice,) = wiring.splices
+    assert splice.degree == 3
+    assert len(wiring.runs) == 3
+
+
+def test_a_line_that_passes_beside_a_dot_does_not_end_in_it():
+    page = parts().line((60, 40), (60, 66)).line((16, 40), (104, 40)).dot(60, 40)
+    wiring = page.line((63, 14), (63, 20), (62, 38.6)).understood()
+    (splice,) = wiring.splices
+    assert splice.degree == 3
+
+
+def test_two_letters_of_a_code_that_ran_into_each_other_are_no_wire():
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 30, 112, 50).line((16, 40), (104, 40))
+    wiring = page.text("0.75 GN", 52, 60).line((46.2, 59.9), (46.2, 58.8), (48.8, 58.8)).understood()
+    (run,) = wiring.runs
+    assert {e.kind for e in run.ends} == {"place"}
+
+
 def test_a_line_that_turns_right_at_its_code_goes_on():
     page = Page().part("module", 20, 60, 30, 70).part("module", 104, 30, 112, 50)
     page.line((25, 60), (25, 41), (26, 40)).line((45.5, 40), (104, 40)).text("12.05 1.5 RT", 35.8, 40)
