@@ -24,7 +24,7 @@ from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.rings import fill_rings, find_rings, with_rings
 from digitize.ink.sleeves import find_sleeves, with_sleeves
-from digitize.ink.split_bodies import find_split_bodies, lettering_beside, with_split_bodies
+from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
 from digitize.ink.state import Dot, Marks, Symbol, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
@@ -62,7 +62,9 @@ def draw_marks(
     dashes.draw(ink, 0)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
-    bodies = tuple(b for b in bodies if not (is_bent_line(b, ink, bodies) or is_loop_of_wires(b, ink)))
+    bodies = tuple(
+        b for b in bodies if is_split_body(b, split) or not (is_bent_line(b, ink, bodies) or is_loop_of_wires(b, ink))
+    )
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))

@@ -28,12 +28,13 @@ _ALIKE = 0.15
 """The halves differ in place and length by at most this share of the length."""
 _MIRRORED = 0.8
 """Share of both halves that they have in common when one is folded onto the other."""
-_FLAT = 0.8
+_FLAT = 0.9
 """The side that faces the other half is straight over this share of its length."""
 _OPEN = 0.6
 """Share of the gap's length that is paper from end to end: a single rule between two cells is no gap."""
-_LINE = 1.5
-"""A line leads out of a far side for so long at least, mm …"""
+_LINE, _STUB = 1.5, 0.7
+"""A line leads out of a far side for so long at least, mm; where one leads out of both, the shorter will do (a code may
+interrupt it right there) …"""
 _THIN = 0.45
 """… and is no thicker than this share of the side."""
 _STACKED = 1.3
@@ -82,6 +83,11 @@ def with_split_bodies(symbols: Sequence[Symbol], boxes: Sequence[Box]) -> tuple[
     kept = [s for s in symbols if s.taught is not None or not any(_hides(b, s.box) for b in boxes)]
     added = [Symbol("connector", b, _SURE) for b in boxes if not any(_hides(s.box, b) for s in kept)]
     return (*kept, *added)
+
+
+def is_split_body(symbol: Symbol, boxes: Sequence[Box]) -> bool:
+    """True for one of these connectors: wires that turn beside several ways of it do not make a loop of it."""
+    return symbol.kind == "connector" and any(_hides(b, symbol.box) and _hides(symbol.box, b) for b in boxes)
 
 
 def lettering_beside(blocks: Sequence[TextBlock], boxes: Sequence[Box]) -> tuple[TextBlock, ...]:
@@ -146,9 +152,9 @@ def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[tuple[_A
                 continue
             if not _face(a, b):
                 continue
-            lines = _has_line(ink, a, -1) + _has_line(ink, b, 1)
             parted = _parted(ink, a, b)
-            if lines >= (1 if parted else 2):
+            one, two = _line(ink, a, -1), _line(ink, b, 1)
+            if min(one, two) >= _STUB or (parted and max(one, two) >= _LINE):
                 rim = max(1, round(0.15 * _MM))
                 top, low = min(a.y, b.y), max(a.y + a.height, b.y + b.height)
                 yield (a.x - rim, top - rim, b.x + b.width + rim - 1, low + rim - 1), parted
@@ -170,17 +176,21 @@ def _parted(ink: NDArray[np.uint8], a: _Half, b: _Half) -> bool:
     return between.size > 0 and float(between.mean(axis=0).max()) >= _OPEN
 
 
-def _has_line(ink: NDArray[np.uint8], half: _Half, way: int) -> bool:
-    """True when a thin line leads out of the middle of the far side, to the left (-1) or the right (1)."""
-    long = round((_LINE + 0.4) * _MM)
+def _line(ink: NDArray[np.uint8], half: _Half, way: int) -> float:
+    """How long a thin line leads out of the middle of the far side, to the left (-1) or the right (1), mm; 0 for none."""
+    rim = round(0.4 * _MM)
+    long = rim + round(_LINE * _MM)
     x = half.x - 1 if way < 0 else half.x + half.width
     rows = slice(half.y + half.height // 5, half.y + half.height - half.height // 5)
     part = ink[rows, max(0, x - long) : x + 1][:, ::-1] if way < 0 else ink[rows, x : x + long + 1]
-    if part.shape[1] <= long // 2 or not part.size:
-        return False
+    if not part.size:
+        return 0.0
     runs = np.logical_and.accumulate(part > 0, axis=1).sum(axis=1)
-    thick = int((runs >= _LINE * _MM).sum())
-    return 0 < thick <= max(2.0, _THIN * half.height)
+    for least in (_LINE, _STUB):
+        thick = int((runs >= rim + least * _MM).sum())
+        if thick:
+            return least if thick <= max(2.0, _THIN * half.height) else 0.0
+    return 0.0
 
 
 def _stacked(pairs: Iterable[tuple[_Area, bool]]) -> list[_Area]:

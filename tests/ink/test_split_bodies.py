@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from digitize.harness.place import Box
-from digitize.ink.split_bodies import find_split_bodies, lettering_beside, with_split_bodies
+from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM as MM
 
@@ -125,3 +125,20 @@ def test_such_a_connector_takes_the_place_of_what_was_seen_in_it_and_of_letterin
     )
     left = lettering_beside(blocks, (body,))
     assert [(b.id, b.box) for b in left] == [(0, Box(13, 8.5, 16, 12)), (1, Box(30, 9, 40, 11))]
+
+
+@pytest.mark.parametrize(("left", "right", "found"), [(0.8, 0.0, 0), (2.5, 0.0, 1), (0.8, 0.8, 1)])
+def test_a_short_stub_at_one_side_alone_is_not_enough_a_code_right_beside_both_is_no_harm(left, right, found):
+    ink = moons(lines=False)
+    if left:
+        line(ink, 13.45 - left, 10, 13.45, 10)
+    if right:
+        line(ink, 16.55, 10, 16.55 + right, 10)
+    assert len(find_split_bodies(ink)) == found
+
+
+def test_only_connectors_that_are_such_bodies_are_known_as_them():
+    body = Box(10, 10, 13, 18)
+    assert is_split_body(Symbol("connector", Box(10.1, 10, 13, 18), 0.9), (body,))
+    assert not is_split_body(Symbol("switch", body, 0.9), (body,))
+    assert not is_split_body(Symbol("connector", Box(10, 10, 30, 30), 0.9), (body,))
