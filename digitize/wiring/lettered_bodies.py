@@ -27,6 +27,8 @@ _CAVITY = 3
 """No name of a cavity has more characters."""
 _FEWEST = 2
 """So many bodies of one sort of name on a sheet are a habit."""
+_ODD = 0.2
+"""Share of them at which another line happens to end too."""
 _LARGEST_GROUND = 9.0
 """Longest side of an outline that is nothing but a ground's name, mm."""
 _KEEP = ("fuse", "fuse_block", "diode", "grommet", "sleeve")
@@ -54,7 +56,9 @@ def with_lettered_bodies(marks: Marks, texts: Sequence[ReadText]) -> Marks:
         _letters(t.text) for k in told for t in texts if _is_id(t) and marks.symbols[k].box.holds(t.box.centre)
     }
     for letters, bodies in alone.items():
-        if len(bodies) >= _FEWEST and letters not in connectors and all(n == 1 for _, n in bodies):
+        single = sum(n == 1 for _, n in bodies)
+        passed = sum(n > 1 for _, n in bodies)
+        if single >= _FEWEST and passed <= _ODD * len(bodies) and letters not in connectors:
             told |= dict.fromkeys((k for k, _ in bodies), "ground")
     if not told:
         return marks

@@ -54,7 +54,7 @@ def ringed(*names, ends_at=1):
     """Small outlines that hold an id and nothing else, each at the end of a line from a module, or of two."""
     page = Page().part("module", 8, 8, 16, 70)
     for k, name in enumerate(names):
-        y = 15 + 15 * k
+        y = 12 + 12 * k
         page.line((16, y), (60, y)).part("sensor", 60, y - 2.2, 64.4, y + 2.2).text(name, 62.2, y, "connector")
         if ends_at == 2:
             page.line((64.4, y), (104, y))
@@ -73,3 +73,9 @@ def test_outlines_with_nothing_but_a_name_at_the_end_of_a_wire_are_grounds():
 def test_one_alone_or_one_that_a_wire_passes_is_no_ground():
     assert "ground" not in kinds(ringed("E1"))
     assert "ground" not in kinds(ringed("E1", "E12", ends_at=2))
+
+
+def test_a_habit_of_grounds_counts_more_than_one_at_which_another_line_happens_to_end():
+    names = ("E1", "E12", "E3", "E4", "E5")
+    page = ringed(*names).line((64.4, 12), (80, 12), (80, 20))
+    assert kinds(page) == ["ground"] * len(names)
