@@ -36,6 +36,9 @@ LEVER, LEVER_SLANT = (2.5, 14.0), 0.15
 AROUND = 25.0
 """How far a loose end of another wire may lie in any direction: what belonged together was cut apart by something false."""
 
+BESIDE_BODY = 1.5
+"""How near to the rim of a body a line may stop to be taken to end there, wherever it points (mm; thrice a usual pen)."""
+
 AT_TERMINAL = 3.0
 """How near to a terminal a line must come to a body to be taken to end there."""
 
@@ -159,12 +162,12 @@ class Surroundings:
         return found
 
     def _struck(self, sheet: str, at: Point, heading: Point, reach: float, skip: str) -> list[Target]:
-        """Bodies that the line would run into, where no terminal was read."""
+        """Bodies that the line would run into or stops beside, where no terminal was read."""
         found = []
         for node, box in self.bodies[sheet]:
             if node == skip:
                 continue
-            spot = _strikes(at, heading, box)
+            spot = _touches(at, box) or _strikes(at, heading, box)
             if spot is None or math.dist(at, spot) > reach:
                 continue
             if any(
@@ -223,6 +226,15 @@ def _ahead(at: Point, heading: Point, spot: Point, reach: float) -> float | None
     along = dx * heading[0] + dy * heading[1]
     aside = abs(dx * heading[1] - dy * heading[0])
     return away if 0 < along <= reach and aside <= max(2.0, ASIDE * along) else None
+
+
+def _touches(at: Point, box: Box) -> Point | None:
+    """The point of the rim of ``box`` beside ``at``, which lies just outside of it; None when it lies farther off, or inside.
+
+    A line wavers at its very end: where it points there says less than where it is.
+    """
+    spot = (min(max(at[0], box.x0), box.x1), min(max(at[1], box.y0), box.y1))
+    return spot if 0.0 < math.dist(at, spot) <= BESIDE_BODY else None
 
 
 def _strikes(at: Point, heading: Point, box: Box) -> Point | None:

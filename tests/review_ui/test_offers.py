@@ -170,6 +170,26 @@ def test_a_line_at_the_rim_of_a_part_is_offered_to_pass_it():
     )
 
 
+def test_a_line_that_stops_beside_a_body_is_offered_to_end_there_wherever_it_points():
+    """The last mm of the line turns away from the body, 1.1 mm below its rim; its other terminal has its wire."""
+    part, taken = lamp("L", 50, 50, Terminal("1", (45, 55))), loose_wire("x", (45, 80), (45, 55))
+    taken = replace(taken, ends=(taken.ends[0], WireEnd("L", "1", SHEET, (45, 55))))
+    wire = loose_wire("w", (80, 55.2), (55, 55.2), (54.8, 56.1), code="S1 14 RED")
+    harness = bare(parts=(part,), wires=(wire, taken))
+    doubt = next(d for d in asked(harness) if d.targets == ("dangling-end/w/end 2",))
+    [home] = [o for o in offers(harness, doubt) if isinstance(o.order, OrderMoveEnd) and o.order.to]
+    assert "L" in home.says
+    assert next(w for w in done(harness, home).wires if w.id == "w").ends[1].node == "L"
+    away = replace(
+        wire,
+        paths=(SheetPath(SHEET, ((80, 55.2), (55, 55.2), (54.8, 58.1))),),
+        ends=(wire.ends[0], WireEnd(None, None, SHEET, (54.8, 58.1))),
+    )
+    harness = bare(parts=(part,), wires=(away, taken))
+    doubt = next(d for d in asked(harness) if d.targets == ("dangling-end/w/end 2",))
+    assert not [o for o in offers(harness, doubt) if isinstance(o.order, OrderMoveEnd) and o.order.to], "3 mm off"
+
+
 def test_a_part_under_its_name_is_offered_where_lines_stop():
     wires = (loose_wire("a", (20, 60), (50, 60)), loose_wire("b", (64, 60), (90, 60)))
     harness = bare(
