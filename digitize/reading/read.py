@@ -12,6 +12,7 @@ from digitize.reading.crops import cut_all
 from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
 from digitize.reading.engines import Grey, Sighting
 from digitize.reading.last_point import without_points
+from digitize.reading.parted import parted
 from digitize.reading.readers import Readers
 from digitize.reading.state import ReadMarks, ReadText
 from digitize.reading.trust import Signs, clearness, in_drawing
@@ -78,6 +79,7 @@ def read_signs(
         ]
 
     marks, seen = whole_strings(marks, _seen(cut_all(marks), walks, readers), look)
+    marks, seen = parted(marks, seen, walks, look)
     readings = _readings(seen, readers)
     for k in without_points([r.text for r in readings], [s.crop for s in seen]):
         readings[k] = replace(readings[k], text=f"{readings[k].text}.")
