@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.bars import bars_as_dots, find_bars, with_bars
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
@@ -76,6 +77,8 @@ def draw_marks(
     pieces = pieces_of(letters, patches, loose & ~keep, [b.box for b in bodies])
     back = put_back(lines, pieces, seen)
     texts = without_pieces(lettering.blocks, pieces, back)
+    bars = find_bars(lines)
+    bars_as_dots(lines, bars)
     holes = holes_of(lines)
     rings = find_rings(lines, holes)
     specks_filled(lines, holes, seen)
@@ -86,6 +89,7 @@ def draw_marks(
         fill_rings(lines, rings)
         radius = thickness_of(lines)
         dots = with_rings(find_dots(lines, radius, seen), rings)
+    dots = with_bars(dots, bars)
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots)
     dots, at_dots = _on_lines(dots, at_dots)

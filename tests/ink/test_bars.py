@@ -1,0 +1,100 @@
+"""Thick short bars that join lines become dots at their middles; what is thick without joining lines stays as it is."""
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.ink.bars import bars_as_dots, find_bars, with_bars
+from digitize.ink.state import Dot
+from digitize.sheet.state import PX_PER_MM as MM
+
+WIRE = 0.35
+
+
+def px(*mm):
+    return tuple(round(v * MM) for v in mm)
+
+
+def sheet():
+    """A page of 60 by 40 mm with two plain wires on it, so that the usual width of a line can be seen."""
+    ink = np.zeros(px(40, 60), np.uint8)
+    line(ink, 2, 36, 58, 36)
+    line(ink, 2, 38, 58, 38)
+    return ink
+
+
+def line(ink, x0, y0, x1, y1):
+    cv2.line(ink, px(x0, y0), px(x1, y1), 255, round(WIRE * MM))
+
+
+def joint(ink, x, y, arms="lrd", long=3.0, thick=0.9, at=0.0):
+    """A level bar about (x, y) with wires to the left, right, up and down; the latter ``at`` mm off its middle."""
+    cv2.rectangle(ink, px(x - long / 2, y - thick / 2), px(x + long / 2, y + thick / 2), 255, -1)
+    for arm in arms:
+        dx, dy = {"l": (-8, 0), "r": (8, 0), "u": (0, -6), "d": (0, 6)}[arm]
+        line(ink, x + (0 if dx else at), y, x + dx + (0 if dx else at), y + dy)
+
+
+def test_bars_that_join_three_or_four_wires_are_found_with_their_wires():
+    ink = sheet()
+    joint(ink, 15, 10, "lrd")
+    joint(ink, 40, 10, "lrud", at=0.8)
+    joint(ink, 28, 25, "lud")
+    bars = find_bars(ink)
+    assert [len(b.arms) for b in bars] == [3, 4, 3]
+    assert np.allclose([b.dot.at for b in bars], [(15, 10), (40, 10), (28, 25)], atol=0.15)
+
+
+def test_upright_bars_are_found_as_well():
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 40, 10)
+    assert len(find_bars(np.ascontiguousarray(ink.T))) == 2
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        [("lr", 3.0, 0.9), ("lr", 3.0, 0.9)],  # marks on a line
+        [("u", 3.0, 0.9), ("u", 3.0, 0.9)],  # grounds
+        [("lrd", 3.0, 0.9)],  # one alone
+        [("lrd", 3.0, 0.9), ("lrd", 6.0, 1.5)],  # of two sizes
+        [("lrd", 1.2, 1.2), ("lrd", 1.2, 1.2)],  # as thick as long
+        [("lrd", 12.0, 0.9), ("lrd", 12.0, 0.9)],  # a bus bar
+        [("lrd", 3.0, 0.4), ("lrd", 3.0, 0.4)],  # hardly thicker than a wire
+    ],
+    ids=["marks", "grounds", "alone", "sizes", "square", "long", "thin"],
+)
+def test_what_joins_nothing_or_is_no_bar_is_left(drawn):
+    ink = sheet()
+    for k, (arms, long, thick) in enumerate(drawn):
+        joint(ink, 16 + 26 * k, 14, arms, long, thick)
+    assert find_bars(ink) == ()
+
+
+def test_in_place_of_a_bar_stands_a_dot_to_which_its_wires_lead():
+    ink = sheet()
+    joint(ink, 15, 10, "lrud", at=1.0)
+    joint(ink, 40, 10)
+    bars = find_bars(ink)
+    bars_as_dots(ink, bars)
+    x, y = px(15, 10)
+    assert ink[y, x]
+    assert not ink[y - round(0.35 * MM), x - round(1.3 * MM)]  # the bar's own corner is gone
+    count, labels = cv2.connectedComponents(ink)
+    assert len({labels[px(10, 7)], labels[px(10, 22)], labels[px(5, 16)], labels[px(15, 16)]}) == 1
+    assert count == 5  # paper, two wires, two joints
+    assert find_bars(ink) == ()
+
+
+def test_such_a_dot_takes_the_place_of_what_was_found_there():
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 40, 10)
+    bars = find_bars(ink)
+    dots = with_bars((Dot((15.3, 10.0), 0.6, 0.5), Dot((50.0, 5.0), 1.2, 0.9)), bars)
+    assert [(round(d.at[0]), d.probability) for d in dots] == [(50, 0.9), (15, 0.95), (40, 0.95)]
+
+
+def test_a_sheet_without_lines_has_none():
+    assert find_bars(np.zeros((200, 200), np.uint8)) == ()
