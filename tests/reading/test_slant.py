@@ -1,0 +1,55 @@
+"""Leaning letters are stood up before they are read; upright ones are left alone."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from digitize.reading.read import read_crops
+from digitize.reading.readers import Readers, probe_readers
+from digitize.reading.slant import lean_of_sheet, sheared, stood_up
+from fixtures.lettering_training.plain_words import set_in_pillow
+
+NAMES = ("LINE LAMP", "NIGHT ALARM", "MAIN SWITCH", "HORN RELAY", "TO OTHER LAMPS", "INTERIOR LIGHT", "FUEL UNIT")
+CODES = ("K14/B 0.8 RD/BK", "L7/A 1.0 GN/WH", "M22 2.5 BN/YE", "P3/C 4.0 RD/WH", "S8 0.8 BU/GN", "T1 1.5 VT/OG")
+
+
+@pytest.fixture(scope="module")
+def readers() -> Readers:
+    return replace(probe_readers(), second=None)
+
+
+def upright(texts: tuple[str, ...]) -> list[np.ndarray]:
+    return [set_in_pillow(t) for t in texts]
+
+
+@pytest.mark.parametrize("lean", [0.35, 0.45, 0.6])
+def test_how_far_the_letters_of_a_sheet_lean_is_seen_on_their_stems(lean: float) -> None:
+    assert lean_of_sheet([sheared(c, -lean) for c in upright(NAMES)]) == pytest.approx(lean, abs=0.11)
+
+
+@pytest.mark.parametrize("texts", [NAMES, CODES], ids=["names", "slashes"])
+def test_upright_lettering_is_left_as_it_is(texts: tuple[str, ...]) -> None:
+    crops = upright(texts)
+    assert lean_of_sheet(crops) == 0.0
+    assert all(a is b for a, b in zip(crops, stood_up(crops, 0.0), strict=True))
+
+
+def test_a_few_lines_say_nothing_about_a_sheet() -> None:
+    assert lean_of_sheet([sheared(c, -0.45) for c in upright(NAMES[:4])]) == 0.0
+    assert lean_of_sheet([]) == 0.0
+
+
+def test_a_caption_in_type_stays_upright_on_a_sheet_that_leans() -> None:
+    caption, leaning = set_in_pillow("WIRING OF THE HORN"), sheared(set_in_pillow("HORN RELAY"), -0.45)
+    first, second = stood_up([caption, leaning], 0.45)
+    assert first is caption
+    assert second.shape[1] > leaning.shape[1]
+
+
+def test_leaning_names_are_read_and_believed_more_once_they_stand(readers: Readers) -> None:
+    leaning = [sheared(c, -0.65) for c in upright(NAMES)]
+    as_they_are = read_crops(leaning, {}, readers)
+    stood = read_crops(stood_up(leaning, lean_of_sheet(leaning)), {}, readers)
+    assert [r.text for r in stood] == list(NAMES)
+    assert sum(r.read_freely for r in stood) > sum(r.read_freely for r in as_they_are)
