@@ -5,8 +5,9 @@ which all strings of the manual can be told in the fewest bits: a string that fi
 size and colour from tables that must be told once, number and segment by their letters), any other costs its letters.
 This is the principle of minimum description length (J. Rissanen, "Modeling by shortest data description", *Automatica* 14,
 1978; from memory). The ways of writing that are tried are those of common practice (no source): an id of letters and
-figures, two figures parted by a point, or figures alone; a size; a colour with a tracer; in any order, parted by spaces,
-hyphens or nothing.
+figures, two figures parted by a point, letters or figures and figures parted by a hyphen, or figures alone; a size; a
+colour with a tracer, in letters, or in figures where a legend lists them so; in any order, parted by spaces, hyphens, other
+signs or nothing.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, product
 
 from digitize.legend.colour_words import COLOUR_WORDS
 
@@ -38,16 +39,23 @@ _TABLED = ("circuit", "gauge", "colour", "tracer")
 
 _IDS = {
     "{circuit}{number}{segment?}": r"(?P<circuit>[A-Z]{1,3})(?P<number>\d{1,4})(?P<segment>[A-Z])?",
-    "{circuit}-{number}{segment?}": r"(?P<circuit>[A-Z]{1,3})-(?P<number>\d{1,4})(?P<segment>[A-Z])?",
+    "{circuit}-{number}{segment?}": r"(?P<circuit>[A-Z]{1,3}|\d{1,3})-(?P<number>\d{1,4})(?P<segment>[A-Z])?",
     "{circuit}.{number}{segment?}": r"(?P<circuit>\d{1,3})\.(?P<number>\d{1,3})(?P<segment>[A-Z])?",
+    "{circuit}/{number}{segment?}": r"(?P<circuit>[A-Z]{1,3}|\d{1,3})/(?P<number>\d{1,4})(?P<segment>[A-Z])?",
     "{number}{segment?}": r"(?P<number>\d{1,4})(?P<segment>[A-Z])?",
 }
 _SIZE = r"(?P<gauge>\d{1,3}(?:[.,]\d{1,2})?)"
 _IN_FULL = "|".join(word for word in COLOUR_WORDS if len(word) > 4)
 """Colours that are printed in full are longer than any abbreviation."""
-_ORDERS = ("isc", "ics", "sci", "csi", "is", "ic", "sc", "cs", "ci")
-_PARTS = (" ", "-", "/", ".")
-_TRACERS = ("/", "-", ".", "", " ")
+_ORDERS = ("isc", "ics", "sci", "csi", "sic", "cis", "is", "si", "ic", "ci", "sc", "cs")
+_PARTS = (" ", "-", "/", ".", ":")
+_TRACERS = ("/", "-", ".", "+", "", " ")
+_STUCK = "sc"
+"""A colour may stand right behind its size. The other way round every connector's id would be a colour with a size."""
+_UNITS = (2, 3, 1)
+"""Signs of one colour where a tracer stands right behind it; both then have as many (common practice, no source)."""
+FEWEST_SIGNS = 3
+"""So many strings must show a sign before ways with it are tried; which signs stand at all is soon seen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,14 +108,16 @@ def code_ways(strings: Iterable[str], colours: Iterable[str] = (), circuits: Ite
 
 def _best(counted: Mapping[str, int], known: Mapping[str, frozenset[str]]) -> CodeWay | None:
     best: CodeWay | None = None
-    for pattern, compiled in (*_ways(), *_colour_ways(known.get("colour", frozenset()))):
+    colours = known.get("colour", frozenset())
+    for pattern, compiled, unit in (*_ways(_odd(colours), *_signs(counted)), *_colour_ways(colours)):
         bare = pattern.startswith("{colour}") and "{gauge}" not in pattern and "{number}" not in pattern
         fitting = {}
         for string, n in counted.items():
             found = compiled.fullmatch(string)
             # a lone colour that stands once is its line in the legend, or a word
             if found is not None and not (bare and found["tracer"] is None and n == 1):
-                fitting[string] = (n, {k: v for k, v in found.groupdict().items() if v is not None})
+                fields = {k: v for k, v in found.groupdict().items() if v is not None}
+                fitting[string] = (n, _parted(fields, unit, colours) if unit else fields)
         if len(fitting) < 3:
             continue
         saved = _saved(fitting, known)
@@ -115,6 +125,16 @@ def _best(counted: Mapping[str, int], known: Mapping[str, frozenset[str]]) -> Co
             seen = [(s, tuple(fields.items())) for s, (n, fields) in sorted(fitting.items()) for _ in range(n)]
             best = CodeWay(pattern, tuple(seen), saved)
     return best
+
+
+def _parted(fields: dict[str, str], unit: int, listed: frozenset[str]) -> dict[str, str]:
+    """A colour with its tracer right behind it taken apart: as a legend lists them, else two of ``unit`` signs each."""
+    both = fields["colour"]
+    if both in listed:
+        return fields
+    cuts = [n for n in range(1, len(both)) if both[:n] in listed and both[n:] in listed]
+    cut = cuts[0] if cuts else unit if len(both) == 2 * unit else 0
+    return {**fields, "colour": both[:cut], "tracer": both[cut:]} if cut else fields
 
 
 def _saved(fitting: Mapping[str, tuple[int, dict[str, str]]], known: Mapping[str, frozenset[str]]) -> float:
@@ -153,41 +173,78 @@ def _choice_bits(n: int, of: int) -> float:
     return -of * (p * math.log2(p) + (1 - p) * math.log2(1 - p))
 
 
-def _colour_ways(colours: frozenset[str]) -> tuple[tuple[str, re.Pattern[str]], ...]:
+_Way = tuple[str, re.Pattern[str], int]
+"""The typed pattern, its expression, and how many signs a colour has where the tracer stands right behind it (else 0)."""
+
+
+def _colour_ways(colours: frozenset[str]) -> tuple[_Way, ...]:
     """Codes that are a colour and perhaps a tracer alone: only where a legend lists the colours, else any word is one."""
+    colours = frozenset(c for c in colours if not c.isdigit())
     if len(colours) < COLOURS_LISTED:
         return ()
     one = "|".join(re.escape(c) for c in sorted(colours, key=lambda c: (-len(c), c)))
     return tuple(
-        ("{colour}{" + sign + "tracer?}", re.compile(rf"(?P<colour>{one})(?:{re.escape(sign)}(?P<tracer>{one}))?"))
+        ("{colour}{" + sign + "tracer?}", re.compile(rf"(?P<colour>{one})(?:{re.escape(sign)}(?P<tracer>{one}))?"), 0)
         for sign in _TRACERS
     )
 
 
-@lru_cache(maxsize=1)
-def _ways() -> tuple[tuple[str, re.Pattern[str]], ...]:
-    """Every way of writing that is tried: the typed pattern and its expression."""
-    out: dict[str, re.Pattern[str]] = {}
+def _odd(colours: frozenset[str]) -> tuple[str, ...]:
+    """Colours that a legend lists in figures, longest first; none where it lists them in letters."""
+    listed = sorted((c for c in colours if c.isdigit()), key=lambda c: (-len(c), c))
+    return tuple(listed) if len(listed) >= COLOURS_LISTED else ()
+
+
+def _signs(strings: Iterable[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """(signs that may part the slots of a code, signs that may stand before a tracer) among those that are tried."""
+    parts: Counter[str] = Counter()
+    tracers: Counter[str] = Counter()
+    for string in strings:
+        found = {(string[i - 1], string[i], string[i + 1]) for i in range(1, len(string) - 1)}
+        found = {(a, b, c) for a, b, c in found if a.isalnum() and c.isalnum()}
+        # a point between figures is a decimal point, or stands inside an id
+        parts.update({b for a, b, c in found if b != "." or not (a.isdigit() and c.isdigit())})
+        tracers.update({b for _, b, _ in found})
+    return (
+        tuple(p for p in _PARTS if parts[p] >= FEWEST_SIGNS),
+        # the first is what is proposed where no tracer stands anywhere
+        tuple(t for t in _TRACERS if t in {"", "/"} or tracers[t] >= FEWEST_SIGNS),
+    )
+
+
+@lru_cache(maxsize=4)
+def _ways(figures: tuple[str, ...], parts: tuple[str, ...], tracers: tuple[str, ...]) -> tuple[_Way, ...]:
+    """Every way of writing that is tried: the typed pattern and its expression. ``figures``: colours listed in figures."""
+    out: dict[tuple[str, int], re.Pattern[str]] = {}
     for order in _ORDERS:
-        for part in _PARTS:
-            for tracer in _TRACERS if "c" in order else ("/",):
+        for glues in product(*(_between(a + b, parts, figures) for a, b in pairwise(order))):
+            for tracer in tracers if "c" in order else ("/",):
                 for typed_id, id_shape in _IDS.items() if "i" in order else (("", ""),):
-                    if "-" in typed_id and part == "-":
+                    if "-" in typed_id and "-" in glues:
                         continue
-                    size_and_colour = order in {"sc", "isc", "sci"}
-                    for stuck in (False, True) if size_and_colour else (False,):
-                        typed, shape = _way(order, part, tracer, typed_id, id_shape, stuck=stuck)
-                        out.setdefault(typed, re.compile(shape))
+                    typed, shape = _way(order, glues, tracer, typed_id, id_shape, figures)
+                    for unit in _UNITS if "c" in order and not tracer else (0,):
+                        out.setdefault((typed, unit), re.compile(shape))
     for typed_id, id_shape in list(_IDS.items())[:1]:
         typed = typed_id.replace("?", "") + "{gauge}{phase:N|A|B|C|V?}"
         shape = id_shape.removesuffix("?") + r"(?P<gauge>\d{1,2})(?P<phase>[NABCV])?"
-        out.setdefault(typed, re.compile(shape))
-    return tuple(out.items())
+        out.setdefault((typed, 0), re.compile(shape))
+    return tuple((typed, compiled, unit) for (typed, unit), compiled in out.items())
 
 
-def _way(order: str, part: str, tracer: str, typed_id: str, id_shape: str, *, stuck: bool) -> tuple[str, str]:
+def _between(pair: str, parts: tuple[str, ...], figures: tuple[str, ...]) -> tuple[str, ...]:
+    """What may stand between two slots of a code: a sign, or nothing where letters and figures meet."""
+    return (*parts, "") if pair == _STUCK and not figures else parts
+
+
+def _way(
+    order: str, glues: tuple[str, ...], tracer: str, typed_id: str, id_shape: str, figures: tuple[str, ...]
+) -> tuple[str, str]:
     # between parts a tracer is told from a size or an id by its letters, even where the same sign parts them all
-    letters = rf"(?:[A-Z]{{1,4}}|{_IN_FULL})" if tracer else r"[A-Z]{1,3}?"
+    one = "(?:" + "|".join(figures) + ")" if figures else rf"(?:[A-Z]{{1,4}}|{_IN_FULL})"
+    colour = rf"(?P<colour>{one})(?:{re.escape(tracer)}(?P<tracer>{one}))?"
+    if not tracer:
+        colour = rf"(?P<colour>{one}{{1,2}})" if figures else "(?P<colour>[A-Z]{1,6})"
     typed = {
         "i": typed_id,
         "s": "{gauge}",
@@ -196,11 +253,10 @@ def _way(order: str, part: str, tracer: str, typed_id: str, id_shape: str, *, st
     shapes = {
         "i": id_shape,
         "s": _SIZE,
-        "c": rf"(?P<colour>{letters})(?:{re.escape(tracer)}(?P<tracer>{letters}))?",
+        "c": colour,
     }
     typed_parts, shape_parts = [typed[order[0]]], [shapes[order[0]]]
-    for before, kind in pairwise(order):
-        glue = "" if stuck and before + kind == "sc" else part
+    for glue, kind in zip(glues, order[1:], strict=True):
         typed_parts += [glue, typed[kind]]
         shape_parts += [re.escape(glue), shapes[kind]]
     return "".join(typed_parts), "".join(shape_parts)

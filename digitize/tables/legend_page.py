@@ -20,6 +20,9 @@ from digitize.tables.state import LegendLine
 SPLIT = re.compile(r"^(?P<key>[A-Z0-9/.+-]{1,8}?)\s*(?:=|:|\s[-–—]\s|\.{2,}|…)\s*(?P<meaning>\S.*)$", re.IGNORECASE)
 COLOURS_ENOUGH = 4
 """So many colours in words make a list of colours (own choice)."""
+LONGEST_KEY = 4
+FEWEST_LINES, KEYS_BEHIND = 3, 0.9
+"""So many lines, and such a share of a list's, must have their short string behind the long one (own choice)."""
 _PARTING = ("=", ":")
 """Signs that stand alone between a key and its meaning."""
 SECTION_COLUMN = 20.0
@@ -38,8 +41,21 @@ def read_legend(facts: SheetFacts, texts: Sequence[ReadText], rules: Rules) -> t
     level = level_texts(texts)
     out: list[LegendLine] = []
     for section in _sections(level, rules):
-        out += _of_colours(_lines(facts, section))
+        out += _of_colours(_keys_first(_lines(facts, section)))
     return tuple(out)
+
+
+def _keys_first(lines: list[LegendLine]) -> list[LegendLine]:
+    """Lines of a list that prints its keys behind what they mean, turned round: keys are short, meanings are words."""
+    told = [line for line in lines if line.key.value and line.meaning.value and line.section not in {"code", "symbol"}]
+    behind = [
+        line
+        for line in told
+        if len(line.meaning.value or "") <= LONGEST_KEY and len(line.key.value or "") > len(line.meaning.value or "")
+    ]
+    if len(behind) < FEWEST_LINES or len(behind) < KEYS_BEHIND * len(told):
+        return lines
+    return [replace(line, key=line.meaning, meaning=line.key) if line in told else line for line in lines]
 
 
 def _of_colours(lines: list[LegendLine]) -> list[LegendLine]:

@@ -40,7 +40,7 @@ def propose_conventions(tables: Iterable[SheetTable]) -> Proposal:
     lines = [line for table in tables for line in table.legend]
     return Proposal(
         circuits=_lines(lines, "circuit", r"[A-Z]{1,3}|\d{1,3}"),
-        colours=_lines(lines, "colour", r"[A-Z]{1,10}(?:[-/ ][A-Z]{1,10})?"),
+        colours=_lines(lines, "colour", r"[A-Z]{1,10}(?:[-/ ][A-Z]{1,10})?|\d{1,2}"),
         connectors=_lines(lines, "connector", r"[A-Z]{1,4}|\d{1,3}"),
         abbreviations=_lines(lines, "other", r"[A-Z0-9./&-]{1,8}"),
         examples=_examples(lines),

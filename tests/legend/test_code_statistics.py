@@ -64,10 +64,51 @@ WAYS = {
         f"{f['circuit']}{f['number']}{f['segment']}-{f['gauge']}{f['main']}"
         + (f"-{f['tracer']}" if f["segment"] else "")
     ),
+    "{colour}{tracer?} {gauge} {circuit}-{number}{segment?}": lambda f: (
+        f"{f['main']}{f['tracer'] if f['segment'] else ''} {f['size']} {f['system']}-{f['number']}{f['segment']}"
+    ),
+    "{circuit}{number}{segment?}:{colour}{tracer?}:{gauge}": lambda f: (
+        f"{f['circuit']}{f['number']}{f['segment']}:{f['main']}{f['tracer'] if f['segment'] else ''}:{f['size']}"
+    ),
+    "{circuit}{number}{segment?}-{gauge} {colour}{+tracer?}": lambda f: (
+        f"{f['circuit']}{f['number']}{f['segment']}-{f['size']} {f['main']}"
+        + (f"+{f['tracer']}" if f["segment"] else "")
+    ),
+    "{gauge} {circuit}/{number}{segment?}.{colour}{-tracer?}": lambda f: (
+        f"{f['size']} {f['system']}/{f['number']}{f['segment']}.{f['main']}"
+        + (f"-{f['tracer']}" if f["segment"] else "")
+    ),
     "{colour}{-tracer?}-{gauge}-{circuit}{number}{segment?}": lambda f: (
         f"{f['main']}" + (f"-{f['tracer']}" if f["segment"] else "") + f"-{f['size']}-{f['circuit']}{f['number']}"
     ),
 }
+
+
+FIGURES = {"RD": "2", "BU": "6", "GN": "5", "YE": "4", "BK": "0", "WH": "9"}
+
+
+def test_colours_in_figures_are_found_where_a_legend_lists_them():
+    def write(f):
+        tracer = FIGURES[f["tracer"]] if f["segment"] else ""
+        return f"{f['circuit']}{f['number']}{f['segment']}:{FIGURES[f['main']]}{tracer}:{f['size']}"
+
+    (way,) = code_ways(manual(write), FIGURES.values())
+    assert way.pattern == "{circuit}{number}{segment?}:{colour}{tracer?}:{gauge}"
+    assert set(way.values("colour")) == set(FIGURES.values()), (
+        "a tracer right behind the colour is no second figure of it"
+    )
+    assert not any("{colour}" in w.pattern and w.saved_bits > 500 for w in code_ways(manual(write))), (
+        "unlisted: no colours"
+    )
+
+
+def test_a_tracer_right_behind_its_colour_is_parted_as_the_legend_lists_them():
+    """Keys of one, two and three letters: ``ROW`` is not ``RO`` and ``W`` where the legend has ``R`` and ``OW``."""
+    keys = ("R", "OW", "BLK", "GN")
+    codes = [f"{c}{n} 16 {a}{b}" for n, (c, a) in enumerate((c, a) for c in "AHL" for a in keys) for b in ("", *keys)]
+    (way,) = code_ways(codes * 2, keys)
+    assert way.pattern == "{circuit}{number}{segment?} {gauge} {colour}{tracer?}"
+    assert set(way.values("colour")) == set(keys)
 
 
 @pytest.mark.parametrize("pattern", WAYS)

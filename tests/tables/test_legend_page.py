@@ -48,6 +48,32 @@ def test_signs_that_stand_alone_part_key_and_meaning():
     assert [(s.key.value, s.meaning.value) for s in table.legend] == [("B", "BLACK"), ("G", "GREEN"), ("R", "RED")]
 
 
+def columns(*lines: tuple[str, str]):
+    texts = [("COLOURS", 20, 30, 2.8)]
+    for k, (first, second) in enumerate(lines):
+        texts += [(first, 20, 36 + 5 * k), (second, 60, 36 + 5 * k)]
+    table = read_table(read(texts, "legend", [(20, 34, 90, 34)]))
+    return [(s.key.value, s.meaning.value) for s in table.legend]
+
+
+def test_keys_that_stand_behind_their_meanings_are_keys():
+    behind = (("BLACK", "0"), ("RED", "2"), ("LIGHT GREEN", "5"), ("WHITE", "9"))
+    assert columns(*behind) == [(key, meaning) for meaning, key in behind]
+    assert columns(("BLK", "BLACK"), ("RED", "RED"), ("TAN", "TAN"), ("BLUE", "BLU"))[-1] == ("BLUE", "BLU"), (
+        "one odd line"
+    )
+    full = (("BLACK", "BLACK"), ("RED", "RED"), ("WHITE", "WHITE"))
+    assert columns(*full) == list(full), "colours that codes print in full"
+
+
+def test_colours_in_figures_are_proposed():
+    texts = [("COLOURS", 20, 30, 2.8)]
+    for k, (first, second) in enumerate((("BLACK", "0"), ("RED", "2"), ("WHITE", "9"))):
+        texts += [(first, 20, 36 + 5 * k), (second, 60, 36 + 5 * k)]
+    proposal = propose_conventions([read_table(read(texts, "legend", [(20, 34, 90, 34)]))])
+    assert [(p.key, p.meaning) for p in proposal.colours] == [("0", "BLACK"), ("2", "RED"), ("9", "WHITE")]
+
+
 def test_the_proposal_names_its_evidence():
     texts, rules = legend()
     proposal = propose_conventions([read_table(read(texts, "legend", rules))])
