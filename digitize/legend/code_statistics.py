@@ -54,6 +54,8 @@ _STUCK = "sc"
 """A colour may stand right behind its size. The other way round every connector's id would be a colour with a size."""
 _UNITS = (2, 3, 1)
 """Signs of one colour where a tracer stands right behind it; both then have as many (common practice, no source)."""
+LONGEST = 40
+"""No code is longer: colours in full with tracer, id and size take some 35 signs (own choice)."""
 FEWEST_SIGNS = 3
 """So many strings must show a sign before ways with it are tried; which signs stand at all is soon seen."""
 
@@ -109,10 +111,12 @@ def code_ways(strings: Iterable[str], colours: Iterable[str] = (), circuits: Ite
 def _best(counted: Mapping[str, int], known: Mapping[str, frozenset[str]]) -> CodeWay | None:
     best: CodeWay | None = None
     colours = known.get("colour", frozenset())
+    # an id and a size have figures; names are many and have none
+    figured = {s: n for s, n in counted.items() if len(s) <= LONGEST and any(map(str.isdigit, s))}
     for pattern, compiled, unit in (*_ways(_odd(colours), *_signs(counted)), *_colour_ways(colours)):
         bare = pattern.startswith("{colour}") and "{gauge}" not in pattern and "{number}" not in pattern
         fitting = {}
-        for string, n in counted.items():
+        for string, n in (counted if bare else figured).items():
             found = compiled.fullmatch(string)
             # a lone colour that stands once is its line in the legend, or a word
             if found is not None and not (bare and found["tracer"] is None and n == 1):
