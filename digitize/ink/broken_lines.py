@@ -27,6 +27,8 @@ _GOES_ON = 0.5
 """The line behind the gap runs on at least so far in the same direction, mm."""
 _NEAR = 0.4
 """A bar so near to the body of a part belongs to it, mm."""
+_ALL_OF_IT = 0.3
+"""A block that reaches no farther than this beyond a piece is the piece, mm."""
 _ROUNDS = 4
 """Pieces in a row that are put back one after the other, at most."""
 
@@ -107,13 +109,22 @@ def _line_ahead(lines: NDArray[np.uint8], bar: Span, seen: MeetingView | None, *
 
 
 def without_pieces(texts: tuple[TextBlock, ...], pieces: Patches, back: NDArray[np.bool_]) -> tuple[TextBlock, ...]:
-    """Blocks of lettering without the pieces of lines at their ends: ``back``: which of ``pieces`` were put back."""
+    """Blocks of lettering without the pieces of lines at their ends, and without blocks that were nothing else.
+
+    ``back``: which of ``pieces`` were put back.
+    """
     out = list(texts)
     for k in np.flatnonzero(back):
         x0, y0, x1, y1 = (v / _MM for v in _span(pieces, int(k)))
+        bar = min(x1 - x0, y1 - y0) <= _THICKEST
         for n, block in enumerate(out):
             flat, b = block.angle in (0, 180), block.box
-            if not b.holds(((x0 + x1) / 2, (y0 + y1) / 2), 0.1) or flat != (x1 - x0 >= y1 - y0):
+            if not b.holds(((x0 + x1) / 2, (y0 + y1) / 2), 0.1):
+                continue
+            if max(x0 - b.x0, b.x1 - x1, y0 - b.y0, b.y1 - y1) < _ALL_OF_IT:
+                del out[n]
+                break
+            if bar and flat != (x1 - x0 >= y1 - y0):
                 continue
             low, high = (b.x0, b.x1) if flat else (b.y0, b.y1)
             first, last = (x0, x1) if flat else (y0, y1)

@@ -29,6 +29,7 @@ from digitize.ink.split_bodies import find_split_bodies, is_split_body, letterin
 from digitize.ink.state import Dot, Marks, Symbol, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
+from digitize.ink.torn_lines import between_lines
 from digitize.sheet.runs import Patches, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -77,6 +78,13 @@ def draw_marks(
     pieces = pieces_of(letters, patches, loose & ~keep, [b.box for b in bodies])
     back = put_back(lines, pieces, seen)
     texts = without_pieces(lettering.blocks, pieces, back)
+    boxes = [b.box for b in bodies]
+    torn = between_lines(lines, letters, np.ones(len(letters), np.bool_), boxes, texts)
+    letters.only(torn).draw(lines)
+    texts = without_pieces(texts, letters, torn)
+    crumbs = between_lines(lines, patches, loose & ~keep, boxes, texts)
+    patches.only(crumbs).draw(lines)
+    texts = without_pieces(texts, patches, crumbs)
     bars = find_bars(lines)
     bars_as_dots(lines, bars)
     holes = holes_of(lines)
