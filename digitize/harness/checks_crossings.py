@@ -8,8 +8,8 @@ crossing. One such line may have its neighbour's code; that both lines of one cr
 from __future__ import annotations
 
 import math
-from collections import defaultdict
-from collections.abc import Iterator
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 from statistics import fmean
@@ -40,16 +40,50 @@ class _Line:
     ids: tuple[tuple[float, _Id], ...]
 
 
+_Change = tuple[str, int]
+"""A change of codes along a line: the wire's id, and between which two of the places where codes stand (0: the first two)."""
+
+
 def findings(harness: Harness, parse: Parse) -> Iterator[Finding]:
-    """Crossings at which both lines change their codes."""
+    """Crossings at which both lines change their codes; each change has one crossing, the one that explains most others."""
     by_sheet: dict[str, list[_Line]] = defaultdict(list)
     for wire in harness.wires:
         for sheet, line in _lines(wire, parse):
             by_sheet[sheet].append(line)
     for sheet, lines in sorted(by_sheet.items()):
-        for one, other in combinations(lines, 2):
+        meet: dict[tuple[_Change, _Change], list[Point]] = defaultdict(list)
+        for one, other in combinations(sorted(lines, key=lambda line: line.wire.id), 2):
             if one.wire.id != other.wire.id:
-                yield from _changes(sheet, one, other)
+                for at in _crossings(one.points, other.points):
+                    first, second = _change(one, at), _change(other, at)
+                    if first is not None and second is not None:
+                        meet[first, second].append(at)
+        wires = {line.wire.id: line.wire for line in lines}
+        for first, second in _one_each(meet):
+            yield _told(sheet, wires[first[0]], wires[second[0]], _spots(meet[first, second]))
+
+
+def _one_each(pairs: Iterable[tuple[_Change, _Change]]) -> list[tuple[_Change, _Change]]:
+    """Pairs in which every change stands once at most: those of changes with the fewest others to go with come first."""
+    left, chosen = sorted(pairs), []
+    while left:
+        count = Counter(change for pair in left for change in pair)
+        best = min(left, key=lambda pair: (*sorted((count[pair[0]], count[pair[1]])), pair))
+        chosen.append(best)
+        left = [pair for pair in left if not set(pair) & set(best)]
+    return sorted(chosen)
+
+
+def _told(sheet: str, one: Wire, other: Wire, spots: list[Point]) -> Finding:
+    first, second = (w.code.value or "a wire without a code" for w in (one, other))
+    return finding(
+        "codes-change-at-crossing",
+        one.id,
+        f"{first} crosses {second}, and beyond the crossing other codes are printed along both lines.",
+        "Look at the scan there: a dot that joins the two was missed.",
+        [Place(sheet, Box(x - DOT, y - DOT, x + DOT, y + DOT), None) for x, y in spots],
+        extra=f"{other.id} {spots[0][0]:.0f} {spots[0][1]:.0f}",
+    )
 
 
 def _lines(wire: Wire, parse: Parse) -> Iterator[tuple[str, _Line]]:
@@ -66,7 +100,7 @@ def _lines(wire: Wire, parse: Parse) -> Iterator[tuple[str, _Line]]:
             if away <= CODE_REACH:
                 here.append((along, id_))
         if len({id_ for _, id_ in here}) > 1:
-            yield path.sheet, _Line(wire, path.points, tuple(here))
+            yield path.sheet, _Line(wire, path.points, tuple(sorted(here, key=lambda h: h[0])))
 
 
 def _along(line: Polyline, at: Point) -> tuple[float, float]:
@@ -83,27 +117,6 @@ def _along(line: Polyline, at: Point) -> tuple[float, float]:
     return best
 
 
-def _changes(sheet: str, one: _Line, other: _Line) -> Iterator[Finding]:
-    spots = _spots(
-        [
-            at
-            for at in _crossings(one.points, other.points)
-            if all(_parted(line, _along(line.points, at)[1]) for line in (one, other))
-        ]
-    )
-    if not spots:
-        return
-    first, second = (line.wire.code.value or "a wire without a code" for line in (one, other))
-    yield finding(
-        "codes-change-at-crossing",
-        one.wire.id,
-        f"{first} crosses {second}, and beyond the crossing other codes are printed along both lines.",
-        "Look at the scan there: a dot that joins the two was missed.",
-        [Place(sheet, Box(x - DOT, y - DOT, x + DOT, y + DOT), None) for x, y in spots],
-        extra=other.wire.id,
-    )
-
-
 def _spots(crossings: list[Point]) -> list[Point]:
     """One point for crossings of two wavering lines that lie together; where the lines touch most often comes first."""
     groups: list[list[Point]] = []
@@ -117,11 +130,14 @@ def _spots(crossings: list[Point]) -> list[Point]:
     return [(fmean(x for x, _ in g), fmean(y for _, y in g)) for g in groups]
 
 
-def _parted(line: _Line, at: float) -> bool:
-    """True when the ids before ``at`` (mm from the line's start) are others than those behind it, and both are there."""
-    before = {id_ for along, id_ in line.ids if along < at}
-    behind = {id_ for along, id_ in line.ids if along >= at}
-    return bool(before) and bool(behind) and not before & behind
+def _change(line: _Line, at: Point) -> _Change | None:
+    """The change of codes that ``at`` lies between; None where the ids before it and behind it have one in common."""
+    along = _along(line.points, at)[1]
+    before = [id_ for mm, id_ in line.ids if mm < along]
+    behind = [id_ for mm, id_ in line.ids if mm >= along]
+    if not before or not behind or set(before) & set(behind):
+        return None
+    return line.wire.id, len(before) - 1
 
 
 def _crossings(one: Polyline, other: Polyline) -> Iterator[Point]:

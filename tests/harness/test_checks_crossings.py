@@ -85,3 +85,22 @@ def test_lines_that_cross_twice_between_their_codes_are_shown_in_both_places():
     down = (("S3 14 RED", (50.0, 25.0)), ("S4 14 RED", (60.0, 75.0)))
     [f] = found(wire("a", LEVEL, *BOTH), wire("b", detour, *down))
     assert sorted(round(p.box.centre[0]) for p in f.places) == [50, 60]
+
+
+def test_each_change_of_codes_has_one_crossing_the_one_that_leaves_the_others_theirs():
+    """``a`` crosses ``b`` and ``c``, and either could be its dot; ``c`` crosses nothing else, ``b`` crosses ``d`` too."""
+    a = wire("a", LEVEL, ("S1 14 RED", (15.0, 50.0)), ("S2 14 RED", (85.0, 50.0)))
+    b = wire("b", ((40.0, 10.0), (40.0, 150.0)), ("S3 14 RED", (40.0, 25.0)), ("S4 14 RED", (40.0, 140.0)))
+    c = wire("c", ((60.0, 10.0), (60.0, 90.0)), ("S5 14 RED", (60.0, 25.0)), ("S6 14 RED", (60.0, 75.0)))
+    d = wire("d", ((10.0, 120.0), (90.0, 120.0)), ("S7 14 RED", (15.0, 120.0)), ("S8 14 RED", (85.0, 120.0)))
+    assert [(f.subject, f.places[0].box.centre) for f in found(a, b, c, d)] == [
+        ("a", (60.0, 50.0)), ("b", (40.0, 120.0)),
+    ]  # fmt: skip
+
+
+def test_a_line_with_two_changes_may_have_two_dots():
+    long = wire("a", ((10.0, 50.0), (190.0, 50.0)), *BOTH, ("S9 14 RED", (175.0, 50.0)))
+    second = wire("c", ((120.0, 10.0), (120.0, 90.0)), ("S5 14 RED", (120.0, 25.0)), ("S6 14 RED", (120.0, 75.0)))
+    told = found(long, wire("b", UPRIGHT, *DOWN), second)
+    assert sorted(round(f.places[0].box.centre[0]) for f in told) == [50, 120]
+    assert len({f.id for f in told}) == 2
