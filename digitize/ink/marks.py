@@ -14,6 +14,7 @@ from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
 from digitize.ink.dots import MeetingView, find_dots
+from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, without_brackets
 from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
@@ -54,10 +55,12 @@ def draw_marks(
     ovals = find_ovals(ink)
     letters = patches_of(runs_of(lettering.glyphs))
     split = find_split_bodies(ink)
-    lettering = replace(lettering, blocks=lettering_beside(lettering.blocks, split))
+    signs = find_edge_brackets(ink, sheet.facts.frame, lettering.blocks)
+    lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks))
     symbols = with_split_bodies(symbols, split)
     cv2.subtract(ink, lettering.glyphs, dst=ink)
+    without_brackets(ink, signs)
     dashes = letters.only(bars_of(letters))
     dashes.draw(ink)
     rectangles = find_rectangles(ink)
@@ -104,7 +107,7 @@ def draw_marks(
     habit = habit_of(graph, at_dots, ringed, seen)
     strokes, meetings = decide(graph, at_dots, dots, habit)
     texts = whole_labels(texts, flags)
-    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit)
+    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, signs)
 
 
 def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot, ...], dict[int, int]]:

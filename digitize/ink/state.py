@@ -114,6 +114,14 @@ class Habit:
     marked_joins: float
 
 
+@dataclass(frozen=True, slots=True)
+class EdgeSign:
+    """A sign at a ``side`` (left, right) of the frame at which a wire goes on overleaf; ``box`` reaches to the border, mm."""
+
+    side: str
+    box: Box
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Marks:
     """All marks of one sheet. Ids of text blocks are their positions in ``texts``."""
@@ -127,3 +135,4 @@ class Marks:
     symbols: tuple[Symbol, ...]
     texts: tuple[TextBlock, ...]
     habit: Habit | None = None
+    edge_signs: tuple[EdgeSign, ...] = ()

@@ -30,6 +30,10 @@ _SHORT = 2
 _HABIT = 2
 _ALIKE = 0.2
 """So many lettered outlines of one size (within this share) at the borders of a sheet make further ones, unread, marks."""
+_BESIDE = 0.4
+"""A line ends this far from the string that interrupts it, mm."""
+_BEFORE = 4.0
+"""A string that interrupts the wire ends at most so far before its mark, mm."""
 _LEVEL = 1.0
 """The mark and the end of its wire stand at one height, mm."""
 
@@ -50,11 +54,15 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
         return marks, ()
     found: dict[int, tuple[EdgeBody, tuple[int, int]]] = {}
     for k, symbol in enumerate(marks.symbols):
+        if any(s.box.holds(symbol.box.centre) for s in marks.edge_signs):
+            continue
         side = _side(symbol, frame)
         end = None if side is None else _only_end(marks, symbol.box, side)
         if side is not None and end is not None:
-            held = tuple(i for i, t in enumerate(texts) if t.text and symbol.box.holds(t.box.centre))
-            found[k] = (EdgeBody(side, symbol.box, held), end)
+            found[k] = (EdgeBody(side, symbol.box, _held(symbol.box, texts)), end)
+    signs = [
+        (EdgeBody(s.side, s.box, _held(s.box, texts)), _reaching(marks, s.box, s.side, texts)) for s in marks.edge_signs
+    ]
     said = {k for k, (body, _) in found.items() if _says_where(body, texts)}
     sizes = [(found[k][0].box.width, found[k][0].box.height) for k in said]
     plain = {k for k in said if all(len(texts[i].text.strip()) <= _SHORT for i in found[k][0].texts)}
@@ -62,17 +70,30 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
     if len(said) >= _HABIT:
         usual = (median(w for w, _ in sizes), median(h for _, h in sizes))
         kept = plain | {k for k, (body, _) in found.items() if _of_size(body.box, usual)}
-    if not kept:
+    leaving: list[tuple[EdgeBody, tuple[int, int], Box | None]] = [(*found[k], None) for k in sorted(kept)]
+    leaving += [(body, *reached) for body, reached in signs if reached is not None]
+    if not leaving:
         return marks, ()
     strokes = list(marks.strokes)
-    for k in kept:
-        body, (n, at) = found[k]
+    for body, (n, at), code in leaving:
         x = frame.x0 + 1.0 if body.side == "left" else frame.x1 - 1.0
         points = strokes[n].points
         border = (x, points[-at][1])
-        strokes[n] = replace(strokes[n], points=(*points, border) if at else (border, *points))
-    symbols = tuple(s for k, s in enumerate(marks.symbols) if k not in kept)
-    return replace(marks, strokes=tuple(strokes), symbols=symbols), tuple(found[k][0] for k in sorted(kept))
+        if code is None:
+            strokes[n] = replace(strokes[n], points=(*points, border) if at else (border, *points))
+        else:  # the code goes on interrupting the line
+            beyond = code.x0 - _BESIDE if body.side == "left" else code.x1 + _BESIDE
+            strokes.append(replace(strokes[n], points=((beyond, border[1]), border)))
+    symbols = tuple(
+        s
+        for k, s in enumerate(marks.symbols)
+        if k not in kept and not any(body.box.holds(s.box.centre) for body, _, _ in leaving)
+    )
+    return replace(marks, strokes=tuple(strokes), symbols=symbols), tuple(body for body, _, _ in leaving)
+
+
+def _held(box: Box, texts: Sequence[ReadText]) -> tuple[int, ...]:
+    return tuple(i for i, t in enumerate(texts) if t.text and box.holds(t.box.centre))
 
 
 def named_edge(mark: EdgeMark, bodies: Sequence[EdgeBody], texts: Sequence[ReadText], sheet: str) -> EdgeMark:
@@ -107,6 +128,24 @@ def _only_end(marks: Marks, box: Box, side: str) -> tuple[int, int] | None:
     outward = -heading(points)[0] if side == "left" else heading(points)[0]
     inner = x >= box.x1 - _TOUCHES if side == "left" else x <= box.x0 + _TOUCHES
     return (n, at) if inner and outward > _STRAIGHT and abs(y - box.centre[1]) < max(_LEVEL, box.height / 3) else None
+
+
+def _reaching(
+    marks: Marks, box: Box, side: str, texts: Sequence[ReadText]
+) -> tuple[tuple[int, int], Box | None] | None:
+    """The end of the line that leads to a sign: right at it, or before a string (its box) that interrupts the line there."""
+    end = _only_end(marks, box, side)
+    if end is not None:
+        return end, None
+    y = box.centre[1]
+    for t in texts:
+        gap = t.box.x0 - box.x1 if side == "left" else box.x0 - t.box.x1
+        if t.angle == 0 and abs(t.box.centre[1] - y) < _LEVEL and -0.5 <= gap <= _BEFORE:
+            far = Box(min(t.box.x0, box.x0), box.y0, max(t.box.x1, box.x1), box.y1)
+            end = _only_end(marks, far, side)
+            if end is not None:
+                return end, t.box
+    return None
 
 
 def _says_where(body: EdgeBody, texts: Sequence[ReadText]) -> bool:

@@ -47,3 +47,19 @@ def test_a_part_inside_the_sheet_or_one_with_two_wires_or_none_in_it_is_no_mark(
     assert edges(passed.understood()) == []
     unlettered = triangle(Page().part("lamp", 10, 15, 18, 25), 20, "")
     assert [p.kind for p in unlettered.understood().places] == ["lamp", "ground"]
+
+
+def bracketed(page, y, says, *, code=None, stop=90.0):
+    """A wire along ``y`` up to a bracket whose stroke stands at x = 100; ``code`` interrupts it right there."""
+    page.line((18, y), (stop if code else 100, y)).line((101, y - 1.2), (100, y - 1.2), (100, y + 1.2), (101, y + 1.2))
+    if code:
+        page.line((99, y), (100, y)).text(code, (stop + 99) / 2, y)
+    return page.text(says, 107, y, "word")
+
+
+def test_a_wire_up_to_a_bracket_leaves_the_sheet_also_where_its_code_interrupts_it_there():
+    page = bracketed(Page().part("module", 10, 15, 18, 65), 20, "3/C29")
+    wiring = bracketed(page, 40, "2/A4", code="H3 14", stop=90.0).understood()
+    assert edges(wiring) == [("right", "3/C29"), ("right", "2/A4")]
+    assert [[c.claim.value for c in r.codes] for r in wiring.runs] == [[], ["H3 14"]]
+    assert all({e.kind for e in r.ends} == {"place", "edge"} for r in wiring.runs)
