@@ -32,8 +32,13 @@ WORDS = frozenset(
 )
 
 _NOUGHTS = re.compile(r"(?<![A-Z0-9])\d[\dO]{2,}(?![A-Z0-9])")
+_ID_NOUGHT = re.compile(r"(?<![A-Z0-9])([A-Z]{1,2}\d+)O(?![A-Z0-9])")
+_WORD = re.compile(r"(?<![A-Z0-9])(?=(?:[01]?[A-Z]){3})[A-Z0]?(?:[A-Z]|(?<=[A-Z])[01](?=[A-Z]))+0?(?![A-Z0-9])")
+_TO = re.compile(r"^T0(?= [A-Z]{3})")
 _OF = re.compile(r"(?<=\d )[O0]F ?(?=\d{1,3}$)")
 _TIGHT_DASH = re.compile(r"(?<=[A-Z0-9]{2} -)(?=[A-Z]{3})|(?<=[A-Z]{3})(?=- [A-Z0-9]{2})")
+_WORD_LETTERS = 3
+"""A word has at least so many letters for each figure that stands for one."""
 _KNOWN = 3.0
 _SWITCH = 0.4
 _MOST = 4
@@ -42,6 +47,20 @@ _MOST = 4
 def with_noughts(text: str) -> str:
     """``text`` with 0 for each O in tokens of digits and O's alone that begin with a digit and hold two: ``17OO``."""
     return _NOUGHTS.sub(lambda m: m[0].replace("O", "0") if sum(c.isdigit() for c in m[0]) > 1 else m[0], text)
+
+
+def with_letters(text: str) -> str:
+    """``text`` with O and I for a 0 or 1 among the letters of a word (``PIL0T``), and with 0 for an O behind an id's digits (``T3O``)."""
+    words = _WORD.sub(_worded, _TO.sub("TO", text))
+    return _ID_NOUGHT.sub(r"\g<1>0", words)
+
+
+def _worded(found: re.Match[str]) -> str:
+    word = found[0]
+    figures = sum(c.isdigit() for c in word)
+    if not figures or len(word) - figures < _WORD_LETTERS * figures:
+        return word
+    return word.replace("0", "O").replace("1", "I")
 
 
 def with_spaces(text: str) -> str:

@@ -25,6 +25,10 @@ from digitize.reading.calibrate import log_odds
 USUAL = 5.7
 """Clearness of a page of middling wear."""
 
+LEAST_CLEAR = 5.1
+"""A page that is less clear than this counts as no worse: below, old hands and dirt that is read as signs pull the mean down,
+and each reading's own signs tell right from wrong (measured on drawn worn pages in a face that no fit saw)."""
+
 SIGNS = ("offset", "reading", "block", "free", "symbol", "length", "clear")
 """What is weighed, in the order of the weights."""
 
@@ -77,7 +81,7 @@ class Signs:
             _held(self.free, _FREE),
             float(self.symbol),
             math.log(max(1, self.length)),
-            self.clear - USUAL,
+            max(self.clear, LEAST_CLEAR) - USUAL,
         )
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from digitize.reading.alphabet import folded
 from digitize.reading.decode import Found
-from digitize.reading.lexicon import habit, with_noughts, with_spaces
+from digitize.reading.lexicon import habit, with_letters, with_noughts, with_spaces
 
 LIFTS: Mapping[str, float] = {"connector": 6.0, "zone": 5.0, "number": 5.0, "word": 12.0}
 """How many times likelier a string that obeys a kind's grammar is than one of the same look that obeys none.
@@ -52,9 +52,8 @@ def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree
     mass: dict[str, float] = {}
     lawful = {found.text for some in by_kind.values() for found in some}
     for found in free:
-        text = found.text if found.text in lawful else with_spaces(with_noughts(found.text))
-        both = mass.get(text, 0.0) + found.probability if text != found.text else found.probability
-        mass[text] = max(mass.get(text, 0.0), both)
+        text = found.text if found.text in lawful else with_spaces(with_letters(with_noughts(found.text)))
+        mass[text] = mass.get(text, 0.0) + found.probability
     lifted: dict[str, tuple[float, str]] = {}
     for kind in sorted(by_kind, key=_rank):
         for found in by_kind[kind]:

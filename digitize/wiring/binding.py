@@ -316,6 +316,9 @@ def _notes(facts: Mapping[str, SheetFacts], numbers: Mapping[str, int]) -> tuple
 
 Spot = tuple[str, Box]
 
+LEAST_SAID = 0.01
+"""What is less likely than this to be printed is not said to be: turns of a coil, hatching, specks."""
+
 
 def _settled_texts(
     sheets: Sequence[SheetWiring],
@@ -350,10 +353,13 @@ def _texts(
     for s in sheets:
         for t in s.texts:
             now = settled.get((s.facts.sheet, t.box), Alternative(t.text, t.probability))
-            if t.text:
+            if t.text and now.probability >= LEAST_SAID:
                 found.append(PrintedText(now.text, t.role, place_on(s.facts, t.box), now.probability))
     found += [
-        PrintedText(t.text, t.role, place_on(s.facts, t.box), t.probability) for s in tables for t in s.texts if t.text
+        PrintedText(t.text, t.role, place_on(s.facts, t.box), t.probability)
+        for s in tables
+        for t in s.texts
+        if t.text and t.probability >= LEAST_SAID
     ]
     return tuple(
         sorted(found, key=lambda t: (t.place.sheet, t.place.box.y0, t.place.box.x0, t.text, t.role, t.probability))

@@ -17,6 +17,7 @@ from digitize.ink.state import Symbol
 from digitize.reading.calibrate import log_odds
 from digitize.reading.readers import TRUST
 from digitize.reading.trust import (
+    LEAST_CLEAR,
     SIGNS,
     USUAL,
     Signs,
@@ -120,3 +121,12 @@ def test_the_shipped_trust_holds_on_drawn_pages_that_it_was_not_fitted_on() -> N
         assert figures["error"] <= most
         assert figures["at_095"] >= least
     assert "| heavy |" in TRUST.with_name("TRUST.md").read_text(encoding="utf-8")
+
+
+def test_a_page_unlike_all_others_does_not_silence_its_sure_readings() -> None:
+    trust = Trust.load(TRUST)
+    sure, doubtful = Signs(0.998, 0.9, 0.97, length=5, clear=0.7), Signs(0.3, 0.3, 0.2, length=5, clear=0.7)
+    assert trust.chance("word", "LAMPS", sure) > 0.5
+    assert trust.chance("word", "LAMPS", doubtful) < 0.1
+    assert trust.chance("word", "LAMPS", sure) < trust.chance("word", "LAMPS", replace(sure, clear=USUAL))
+    assert trust.chance("word", "LAMPS", replace(sure, clear=LEAST_CLEAR)) == trust.chance("word", "LAMPS", sure)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from digitize.reading.decode import Found
-from digitize.reading.lexicon import with_spaces
+from digitize.reading.lexicon import with_letters, with_spaces
 from digitize.reading.weigh import weighed
 
 
@@ -62,3 +62,18 @@ def test_the_keys_of_a_manual_are_read_as_it_prints_them() -> None:
     number = (Found("0R", 0.55),)
     assert weighed(free, {"number": number}).text == "0R"
     assert weighed(free, {"number": number, "word": (Found("or", 0.44),)}).text == "or"
+
+
+def test_figures_among_the_letters_of_a_word_are_letters() -> None:
+    assert with_letters("PIL0T LAMP") == "PILOT LAMP"
+    assert with_letters("RADI0 W1PER") == "RADIO WIPER"
+    assert with_letters("T0 OTHER LAMPS") == "TO OTHER LAMPS"
+    assert with_letters("VAN T3O, SHEET 1") == "VAN T30, SHEET 1"
+    for own in ("A10", "C101", "T0", "K10B", "AB0", "S12A 18 RED", "X1Y", "H0L", "RED0BLK10", "M10", "B1A", "3O"):
+        assert with_letters(own) == own
+
+
+def test_a_word_gathers_the_belief_of_its_spellings() -> None:
+    verdict = weighed((Found("PIL0T LAMP", 0.5), Found("PILOT LAMP", 0.45)), {})
+    assert verdict.text == "PILOT LAMP"
+    assert verdict.share > 0.9
