@@ -28,6 +28,8 @@ LONGEST_BAR = 0.9
 """A level bar longer than this, in letter heights, is a wire: no letter's bar nor dash is so long."""
 LONGEST = 8.0
 """A line goes on within its word by at most so many letter heights."""
+ONE_LETTER = 1.3
+"""Ink in one piece wider than this, in letter heights, is more than one letter."""
 MOST_LOW = 2
 """More low stretches (points, dashes) than this in a row are a leader or a broken line."""
 _ROOM = 0.5
@@ -156,8 +158,9 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
         if max(high, wide) < 0.12:
             continue  # a speck
         leaving = leaves[a:b]
-        if leaving.mean() > 0.35 and leaving.argmax() >= 0.4 * height:
-            # a letter that touches a hop or the bend of a wire
+        touching = leaving.mean() > 0.35 or (wide > ONE_LETTER and leaving.any())
+        if touching and leaving.argmax() >= 0.4 * height:
+            # a letter that touches a hop, the bend of a wire or the outline of a part
             b = a + int(leaving.argmax())
             tall = np.flatnonzero(core[:, a:b].any(axis=1))
             out.append(Stretch(a, b, letter=float(tall[-1] - tall[0] + 1) >= 0.6 * height))

@@ -133,6 +133,12 @@ def test_a_wire_or_a_bar_through_the_line_does_not_go_on() -> None:
     )  # a leader
 
 
+def test_a_letter_that_touches_the_outline_of_a_part_still_goes_on() -> None:
+    outline = ((32.2, 11, 32.6, 16), (32.2, 11, 36, 11.3), (35.6, 11, 36, 16), (36, 12, 50, 12.3))
+    assert gone_on((30.6, 10, 32.2, 12.5), *outline) == pytest.approx((0.0, 2.2), abs=0.1)
+    assert gone_on((30.6, 11, 32.2, 11.3), *outline) == (0.0, 0.0)  # a wire that leads to it
+
+
 def test_nothing_goes_on_from_a_dash_or_beyond_the_page() -> None:
     grey = page_of_bars((0, 10, 60, 12.5))
     ink = pale_ink(grey, 255 - grey)
