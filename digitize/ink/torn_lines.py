@@ -24,12 +24,14 @@ _REACH, _ALONE = 0.6, 1.4
 """A line ends at a piece when its ink comes so near to that of the piece, mm; farther where no letter stands with it."""
 _AROUND = 0.6
 """How far beyond that lines are looked at, mm: what leaves this window once ends in it, what leaves it twice passes."""
+_LONG = 2.0
+"""One of the lines goes on at least so far from the piece, mm: bits of letters that were left over do not."""
 _THICKEST = 1.1
 """A line is no thicker than this, mm: a battery cable on a copy of a copy."""
 _SURE, _CODE, _BESIDE = 0.45, 6.0, 1.6
 """Lettering at least so probable and so long, mm, may interrupt a line, which goes on at most so far from it, mm."""
-_IN_BODY = 0.4
-"""Ink so near to the body of a part befrees to it, mm."""
+_IN_BODY, _AT_PART = 0.4, 2.5
+"""Ink so near to the body of a part belongs to it, mm; a letter or sign so near may be the mark of a terminal."""
 
 
 def between_lines(
@@ -47,7 +49,7 @@ def between_lines(
         which: those that were taken for letters or dirt and are not in ``lines``.
         bodies: bodies of parts, sheet mm: what lies at them is theirs.
         texts: lettering. Where it may interrupt a line, a piece right before or behind it that stands in no block with
-            others needs one end of a line only.
+            others, nor at a part, needs one end of a line only.
 
     Returns: bool, one for each piece.
     """
@@ -58,9 +60,12 @@ def between_lines(
     for b in bodies:
         g = b.grown(_IN_BODY)
         free &= ~((x >= g.x0) & (x <= g.x1) & (y >= g.y0) & (y <= g.y1))
+    lettered = np.zeros_like(free)
+    for b in bodies:
+        g = b.grown(_AT_PART)
+        lettered |= (x >= g.x0) & (x <= g.x1) & (y >= g.y0) & (y <= g.y1)
     sure = [t for t in texts if t.probability >= _SURE]
     codes = [t for t in sure if max(t.box.width, t.box.height) > _CODE]
-    lettered = np.zeros_like(free)
     for b in (t.box for t in sure):
         inside = (x >= b.x0) & (x <= b.x1) & (y >= b.y0) & (y <= b.y1)
         if (inside & big).sum() > 1:
@@ -86,7 +91,7 @@ def _has_ends(lines: NDArray[np.uint8], pieces: Patches, k: int, reach_mm: float
     if x0 < out or y0 < out or x1 + out > lines.shape[1] or y1 + out > lines.shape[0]:
         return False
     ends = _ending(lines[y0 - out : y1 + out, x0 - out : x1 + out])
-    if len(ends) < least:
+    if len(ends) < least or not _leads_on(lines, (x0, y0, x1, y1), out, ends):
         return False
     piece = cv2.copyMakeBorder(pieces.crop(k), out, out, out, out, cv2.BORDER_CONSTANT, value=0)
     if _has_hole(piece):
@@ -117,6 +122,19 @@ def _ending(window: NDArray[np.uint8]) -> list[NDArray[np.bool_]]:
     wide = np.bincount(rim, minlength=count)
     once = np.flatnonzero((leaves == 1) & (wide <= _THICKEST * _MM))
     return [np.asarray(labels == label) for label in once if label]
+
+
+def _leads_on(
+    lines: NDArray[np.uint8], box: tuple[int, int, int, int], out: int, ends: Sequence[NDArray[np.bool_]]
+) -> bool:
+    """True when one of the lines that end in the window ``out`` px round ``box`` is longer than a letter is wide."""
+    more = max(out, round(_LONG * _MM))
+    x0, y0, x1, y1 = box
+    left, top = min(x0, more), min(y0, more)
+    _, labels = cv2.connectedComponents(lines[y0 - top : y1 + more, x0 - left : x1 + more], connectivity=8)
+    rim = {*labels[0].tolist(), *labels[-1].tolist(), *labels[:, 0].tolist(), *labels[:, -1].tolist()} - {0}
+    inner = labels[top - out : top + y1 - y0 + out, left - out : left + x1 - x0 + out]
+    return any(not rim.isdisjoint(np.unique(inner[mask]).tolist()) for mask in ends)
 
 
 def _has_hole(piece: NDArray[np.uint8]) -> bool:

@@ -77,8 +77,8 @@ def _attached(code_texts: Sequence[tuple[int, ReadText]], trails: Sequence[Trail
 
 
 def _is_scrap(trail: Trail) -> bool:
-    """True for a bit of line that leads from nothing to nothing and is shorter than any code: a letter, dirt."""
-    return all(s.kind == "open" for s in trail.stops) and length_of(trail) < _SCRAP
+    """True for a bit of line shorter than any code that leads nowhere, or only beyond lettering: a letter, dirt."""
+    return all(s.kind == "open" or s.text is not None for s in trail.stops) and length_of(trail) < _SCRAP
 
 
 def length_of(trail: Trail) -> float:

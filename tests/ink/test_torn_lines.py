@@ -55,6 +55,7 @@ def test_ink_at_which_two_lines_end_is_a_piece_of_them(lines: tuple[Points, ...]
         (((5, 11.4), (35, 11.4)), ((5, 15.6), (35, 15.6))),  # lines pass above and below
         (((5, 15.5), (35, 15.5)), ((5, 12), (19.6, 12))),
         (((5, 12), (18, 12)), ((22, 15), (30, 15))),  # too far off
+        (((18.4, 12.4), (19.6, 12.4)), ((20.4, 14), (21.6, 14))),  # bits of other letters
         (),
     ],
 )
@@ -80,6 +81,7 @@ def test_a_lone_stub_between_a_code_and_a_worn_corner_is_a_piece_of_the_line():
     lines = drawn(((22, 14), (22, 25)))
     assert torn(lines, drawn(((20, 13), (21, 13))), CODE, STUB)
     assert not torn(lines, drawn(((20, 13), (21, 13))), STUB)
+    assert not torn(lines, drawn(((20, 13), (21, 13))), CODE, STUB, bodies=(Box(21.8, 8, 28, 13.8),))  # a minus sign
 
 
 def test_a_figure_in_the_cell_of_a_worn_table_is_no_piece_of_its_rules():

@@ -83,6 +83,14 @@ def test_two_letters_of_a_code_that_ran_into_each_other_are_no_wire():
     assert {e.kind for e in run.ends} == {"place"}
 
 
+def test_letters_before_a_code_at_the_frame_do_not_take_it_from_the_wire_above():
+    page = Page().part("module", 8, 30, 16, 50).line((16, 40), (114, 40)).text("0.75 GN", 107, 42)
+    wiring = page.line((99.5, 42.6), (99.5, 41.6), (101.2, 42.2)).understood()
+    (run,) = wiring.runs
+    assert {e.kind for e in run.ends} == {"place", "edge"}
+    assert codes(wiring) == [["0.75 GN"]]
+
+
 def test_a_line_that_turns_right_at_its_code_goes_on():
     page = Page().part("module", 20, 60, 30, 70).part("module", 104, 30, 112, 50)
     page.line((25, 60), (25, 41), (26, 40)).line((45.5, 40), (104, 40)).text("12.05 1.5 RT", 35.8, 40)
