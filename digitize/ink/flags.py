@@ -38,6 +38,8 @@ _LONGEST = 70.0
 """Longest flag, mm."""
 _FILLED = 0.6
 """Lettering takes up so much of a flag's length; its pointed or round ends are not counted."""
+_DOUBTFUL = 0.6
+"""Bodies less probable than this give way to the flags that they hold."""
 _BESIDE = 0.35
 """How far outside the outline the lines that reach it are counted, mm."""
 
@@ -76,7 +78,8 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
     """Bodies of a sheet with its flags behind them.
 
     What was taken for a part and lies within a flag is lettering. A body that is about the flag itself stays in its place:
-    it is known what it is, should its lettering be no code.
+    it is known what it is, should its lettering be no code. A doubtful body that holds a flag and more is a flag with the
+    wires around it: no part but a box full of parts has another outline inside, and that is no doubtful one.
     """
     kept: list[Symbol] = []
     taken: set[int] = set()
@@ -85,8 +88,10 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
         shared, k = max(over, default=(0.0, -1))
         area = body.box.width * body.box.height
         if shared <= 0.6 * area:
-            kept.append(body)
-        elif shared > 0.6 * flags[k].box.width * flags[k].box.height:
+            held = shared > 0.9 * _area(flags[k].box) if flags else False
+            if not (held and body.probability < _DOUBTFUL):
+                kept.append(body)
+        elif shared > 0.6 * _area(flags[k].box):
             kept.append(body)
             taken.add(k)
     return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
@@ -106,6 +111,10 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tup
         whole = replace(first, box=_around([t.box for t in own]), probability=max(t.probability for t in own))
         left = [whole if t is first else t for t in left if t is first or t not in own]
     return tuple(replace(t, id=k) for k, t in enumerate(left))
+
+
+def _area(box: Box) -> float:
+    return box.width * box.height
 
 
 def _around(boxes: list[Box]) -> Box:

@@ -99,6 +99,14 @@ def test_what_was_taken_for_a_part_within_a_flag_is_lettering_but_a_part_about_t
     assert with_flags((connector,), (flag,)) == (connector,)
 
 
+def test_a_doubtful_part_that_holds_a_flag_and_a_wire_beside_it_is_none_but_a_box_of_parts_is_one():
+    flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
+    wires, block = Symbol("resistor", Box(8, 9, 30.1, 15), 0.5), Symbol("fuse_block", Box(5, 5, 32, 30), 0.9)
+    assert with_flags((wires,), (flag,)) == (flag,)
+    assert with_flags((block,), (flag,)) == (block, flag)
+    assert with_flags((wires,), ()) == (wires,)
+
+
 def test_a_wire_is_led_into_its_flag_so_that_a_hop_right_beside_it_still_crosses():
     ink = page()
     shown = ink.copy()
