@@ -1,9 +1,11 @@
-"""A chart row whose halves disagree, held against what the drawings print for that id, wherever they print it.
+"""Cells of the chart held against what the drawings print for the same id, wherever they print it.
 
 A wire's id (circuit, number and segment) stands for one conductor or for several of one make: within a manual it goes with
-one size and one colour (common practice, no source; counted in each manual before it is relied on). So a row that gives one
-id two looks has a misprint, even where the wire itself was not followed to that cavity or its code stands on the other side
-of the connector: the look that the drawings print for the id is right.
+one size and one colour (common practice, no source; counted in each manual before it is relied on). So a cell that gives an
+id another look has a misprint, even where the wire itself was not followed to that cavity or its code stands on the other
+side of the connector: the look that the drawings print for the id is right. Where the row's other half has the right look,
+nothing speaks for a misread id; alone, a cell must be read as surely as codes that differ by one letter, and must not be
+within one letter of another code on the drawings.
 """
 
 from __future__ import annotations
@@ -12,8 +14,10 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from rapidfuzz.distance import Levenshtein
+
 from digitize.harness.checks_kinds import Parse, finding
-from digitize.harness.checks_tables import SURE, charted_word
+from digitize.harness.checks_tables import SURE, SURE_OF_ONE_LETTER, charted_word
 from digitize.harness.claim import Claim, Evidence
 from digitize.harness.model import Cavity, Connector, Finding, Harness, WireCode
 from digitize.harness.place import Box, Place
@@ -44,30 +48,36 @@ class _Printed:
 
 
 def findings(harness: Harness, parse: Parse) -> Iterator[Finding]:
-    """Rows with two looks for one id of which the drawings print at most one."""
-    rows = [(c, row, pair) for c in harness.connectors for row in c.cavities if (pair := _two_looks(row, parse))]
-    if not rows:
-        return
+    """Cells with another look for an id than the only one that the drawings print for it; one finding a cavity."""
     printed = _on_drawings(harness, parse)
     often = [looks for looks in printed.values() if sum(p.sure for p in looks.values()) > 1]
     alone = sum(sum(p.sure > 0 for p in looks.values()) == 1 for looks in often)
     if len(often) < FEWEST_IDS or alone < ONE_LOOK * len(often):
         return
-    for connector, row, pair in rows:
-        yield from _against(connector, row, pair, printed)
+    texts = {text for looks in printed.values() for p in looks.values() for text in p.texts}
+    for connector in harness.connectors:
+        for row in connector.cavities if connector.label.probability >= SURE else ():
+            for cell, other in ((row.a, row.b), (row.b, row.a)):
+                found = _against(connector, row, _Cell.of(cell, parse), _Cell.of(other, parse), printed, texts)
+                if found is not None:
+                    yield found
+                    break
 
 
-def _two_looks(row: Cavity, parse: Parse) -> tuple[tuple[Claim, WireCode], tuple[Claim, WireCode]] | None:
-    """Both halves of a row that is read surely and gives one id two looks; None for every other row."""
-    out = []
-    for cell in (row.a, row.b):
-        word = charted_word(cell)
+@dataclass(frozen=True, slots=True)
+class _Cell:
+    """One half of a row as the chart alone has it."""
+
+    claim: Claim
+    code: WireCode
+    probability: float
+
+    @staticmethod
+    def of(claim: Claim, parse: Parse) -> _Cell | None:
+        """None for a cell that was not read surely, or that has no numbered code."""
+        word = charted_word(claim)
         code = None if word is None or word.probability < SURE_CELL else parse(word.text)
-        if code is None or code.number is None:
-            return None
-        out.append((cell, code))
-    (_, one), (_, other) = out
-    return (out[0], out[1]) if _id(one) == _id(other) and _look(one) != _look(other) else None
+        return None if word is None or code is None or code.number is None else _Cell(claim, code, word.probability)
 
 
 def _id(code: WireCode) -> _Id:
@@ -113,30 +123,39 @@ def _as_read(harness: Harness) -> Mapping[tuple[str, Box], Evidence]:
 def _against(
     c: Connector,
     row: Cavity,
-    pair: tuple[tuple[Claim, WireCode], tuple[Claim, WireCode]],
+    cell: _Cell | None,
+    other: _Cell | None,
     printed: Mapping[_Id, Mapping[_Look, _Printed]],
-) -> Iterator[Finding]:
-    looks = printed.get(_id(pair[0][1]), {})
-    if c.label.probability < SURE or not looks:
-        return
+    texts: set[str],
+) -> Finding | None:
+    looks = {} if cell is None else printed.get(_id(cell.code), {})
+    if cell is None or not looks:
+        return None
     drawn = min(looks, key=lambda look: (looks[look].missed, str(look)))
     others = 1.0
     for look, p in looks.items():
         others *= 1.0 if look == drawn else p.missed
-    if (1.0 - looks[drawn].missed) * others < SURE_LOOK:
-        return
-    for cell, code in pair:
-        if _look(code) == drawn:
-            continue
-        same_size = code.gauge == drawn[0]
-        places = [e.place for e in cell.evidence if e.place is not None and e.kind != "drawn"]
-        yield finding(
-            "chart-colour" if same_size else "chart-code",
-            c.id,
-            f"The chart prints {code.printed} in one half of cavity {row.label} of {c.id}, but wherever the drawings print "
-            f"that id it is {looks[drawn].texts[0]}: the {'colour' if same_size else 'size'} differs.",
-            f"Look at cavity {row.label} of {c.id} on the vehicle, or at the next connector on this circuit.",
-            [*places, *(d.place for d in c.places if row.label in d.cavities), *looks[drawn].places[:3]],
-            cavity=row.label,
-        )
-        return
+    if _look(cell.code) == drawn or (1.0 - looks[drawn].missed) * others < SURE_LOOK:
+        return None
+    paired = other is not None and _id(other.code) == _id(cell.code) and _look(other.code) != _look(cell.code)
+    if not paired and not _stands_alone(cell, texts - set(looks[drawn].texts)):
+        return None
+    same_size = cell.code.gauge == drawn[0]
+    places = [e.place for e in cell.claim.evidence if e.place is not None and e.kind != "drawn"]
+    return finding(
+        "chart-colour" if same_size else "chart-code",
+        c.id,
+        f"The chart prints {cell.code.printed} in one half of cavity {row.label} of {c.id}, but wherever the drawings print "
+        f"that id it is {looks[drawn].texts[0]}: the {'colour' if same_size else 'size'} differs.",
+        f"Look at cavity {row.label} of {c.id} on the vehicle, or at the next connector on this circuit.",
+        [*places, *(d.place for d in c.places if row.label in d.cavities), *looks[drawn].places[:3]],
+        cavity=row.label,
+    )
+
+
+def _stands_alone(cell: _Cell, texts: set[str]) -> bool:
+    """True when nothing else on the drawings could be what the cell says, but for one letter."""
+    if cell.probability < SURE_OF_ONE_LETTER:
+        return False
+    said = cell.code.printed
+    return all(abs(len(t) - len(said)) > 1 or Levenshtein.distance(t, said, score_cutoff=1) > 1 for t in texts)

@@ -68,11 +68,19 @@ def test_the_half_that_the_drawings_print_is_right_whichever_it_is():
         ((("S1 14 RED", 0.99), ("S1 14 TAN", 0.6)), (read("S1 14 RED"), read("S1 14 TAN")), "both are drawn perhaps"),
         ((("S1 14 RED", 0.99),), (read("S1 14 RED"), read("S1 14 TAN", 0.9)), "the cell is not read surely"),
         ((("S1 14 RED", 0.99),), (read("S1 14 RED"), read("S2 14 TAN")), "another segment may look otherwise"),
+        ((("S1 14 RED", 0.99),), (read("S9 14 RED"), read("S1 14 TAN")), "alone it must be read still more surely"),
         ((("S1 14 RED", 0.99),), (read("S1 14 RED"), read("S1 14 RED")), "both halves agree"),
     ],
 )
 def test_without_sure_print_on_the_drawings_the_row_is_left_in_peace(printed, row, why):
     assert found(printed, row) == [], why
+
+
+def test_a_cell_alone_is_told_when_nothing_else_could_be_meant():
+    row = (read("S9 14 RED"), read("S1 14 TAN", 0.995))
+    [f] = found((("S1 14 RED", 0.99),), row)
+    assert (f.check, f.cavity) == ("chart-colour", "1")
+    assert found((("S1 14 RED", 0.99), ("S4 14 TAN", 0.99)), row) == [], "S4 read as S1 is likelier than a misprint"
 
 
 def test_two_weak_readings_in_two_places_are_as_good_as_a_sure_one():
