@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from digitize.harness.claim import Claim
@@ -28,6 +28,11 @@ from digitize.wiring.state import SheetWiring
 
 READ_WELL = 0.5
 """Print read less surely is left out of the statistics."""
+READ_AT_ALL = 0.3
+"""Codes are told from other print by their number: before their way of writing is known readers trust them little."""
+FEW_CODES = 0.5
+"""Where fewer codes were read for each line, sizes that were not seen may stand on the wires: all usual ones are proposed
+(own choice; every line carries a code in most manuals, and charts print it again)."""
 OFTEN = 2
 """A value of a slot that no legend lists must stand so often (own choice)."""
 COVERS = 0.97
@@ -75,6 +80,9 @@ SIZES_MM2 = frozenset(
 SIZES_AWG = frozenset((0, 1, 2, 3, 4, 6, 8, 10, 12, 14, 16, 18, 20, 22, 24))
 """American Wire Gauge sizes in use on vehicles (ASTM B258 numbers; which are in use: common practice, no source)."""
 
+SMALL_SIZES = 10
+"""Sizes from this on are printed without decimals even where smaller ones have a nought (common practice, no source)."""
+
 _SQUARE_MM = re.compile(r"MM2|MM²|\bMM\b|SQ|SECTION|METRIC")
 _ID = re.compile(r"(?P<prefix>[A-Z]{1,4})(?P<number>\d{1,4})(?P<suffix>[A-Z]?)")
 
@@ -101,7 +109,8 @@ def proposed_conventions(
         colours = tuple(replace(line, key=line.key.lower()) for line in colours)
         counted = Counter({key.lower(): n for key, n in counted.items()})
     _slot(work, "colours", colours, counted)
-    _sizes(work, _counted(ways, "gauge") - _without_point(ways), tables)
+    few = sum(len(w.seen) for w in ways) < FEW_CODES * sum(len(s.runs) for s in sheets)
+    _sizes(work, _counted(ways, "gauge") - _without_point(ways), tables, few=few)
     _ids(work, sheets, tables, legend.connectors)
     if stated.zones == Conventions().zones:
         _zones(work, [s.facts for s in sheets], numbers)
@@ -116,8 +125,8 @@ def _ways_of(
     circuits: Iterable[ProposedLine],
     colours: Iterable[ProposedLine],
 ) -> tuple[CodeWay, ...]:
-    strings = [t.text for s in sheets for t in s.texts if t.probability >= READ_WELL]
-    strings += [t.text for s in tables for t in s.texts if t.probability >= READ_WELL]
+    strings = [t.text for s in sheets for t in s.texts if t.probability >= READ_AT_ALL]
+    strings += [t.text for s in tables for t in s.texts if t.probability >= READ_AT_ALL]
     listed = [c.key for c in colours]
     return parted_right(code_ways(strings, listed, [c.key for c in circuits]), listed)
 
@@ -167,7 +176,7 @@ def _times(n: int) -> str:
     return "once" if n == 1 else f"{n} times"
 
 
-def _sizes(work: Work, counted: Counter[str], tables: Iterable[SheetTable]) -> None:
+def _sizes(work: Work, counted: Counter[str], tables: Iterable[SheetTable], *, few: bool) -> None:
     stated = work.stated.gauges
     if not counted:
         return
@@ -192,8 +201,21 @@ def _sizes(work: Work, counted: Counter[str], tables: Iterable[SheetTable]) -> N
     usual = SIZES_MM2 if system == "mm2" else SIZES_AWG
     kept = sorted((v for v, n in counted.items() if n >= OFTEN or _number(v) in usual), key=_number)
     if kept and not stated.sizes:
-        told = ", ".join(f"{v}: {counted[v]}" for v in kept)
-        work.put("gauges.sizes", tuple(kept), f"how often each stands in codes: {told}", 0.95)
+        why = "how often each stands in codes: " + ", ".join(f"{v}: {counted[v]}" for v in kept)
+        if few and (system or stated.system):
+            kept = sorted({*kept, *_as_printed(usual, kept)}, key=_number)
+            why += "; few codes were read, so all usual sizes are listed"
+        work.put("gauges.sizes", tuple(kept), why, 0.95)
+
+
+def _as_printed(sizes: Iterable[float], seen: Sequence[str]) -> Iterator[str]:
+    """Sizes as the manual prints them: its decimal sign, and whole numbers with a nought behind it or without."""
+    sign = "," if any("," in s for s in seen) else "."
+    noughts = any(s.endswith((".0", ",0")) for s in seen)
+    for size in sizes:
+        whole = float(size).is_integer()
+        text = f"{size:.1f}" if whole and noughts and size < SMALL_SIZES else f"{size:g}"
+        yield text.replace(".", sign)
 
 
 def _without_point(ways: Sequence[CodeWay]) -> Counter[str]:

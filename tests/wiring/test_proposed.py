@@ -11,7 +11,7 @@ from digitize.legend.conventions import Conventions, conventions_from
 from digitize.sheet.zones import Band, ZoneGrid
 from digitize.tables.read import read_table
 from digitize.wiring.proposed import proposed_conventions
-from digitize.wiring.state import SheetText, SheetWiring
+from digitize.wiring.state import Run, RunEnd, SheetText, SheetWiring
 from fixtures.read_pages import legend, read
 from fixtures.small_harness import small_facts
 
@@ -70,6 +70,23 @@ def test_a_misreading_that_stands_once_gets_into_no_table():
     assert set(c.colours) == {"BLK", "RED", "BLU"}
     assert set(c.circuits) == {"P", "S"}
     assert c.gauges.sizes == ("10", "16", "18")
+
+
+def test_where_few_of_the_lines_codes_were_read_all_usual_sizes_are_proposed():
+    """Codes whose size was never seen would else never be read: forty lines, and twelve codes with two sizes."""
+    end = RunEnd("open", None, None, (1.0, 1.0))
+    lines = tuple(Run(f"r{n}", (end, end), ((1.0, 1.0), (9.0, 1.0)), 0.3, (), (), 0.9) for n in range(40))
+    for point, sizes, more in (
+        (".", ("1", "1.5"), {"0.75", "2.5", "4", "35"}),
+        (",", ("1,0", "1,5"), {"0,75", "4,0", "35"}),
+    ):
+        codes = [f"{c}{n} {g} {m}" for n in range(1, 4) for c in "SP" for g in sizes for m in ("RED", "BLK")][:12]
+        few = replace(diagram(strings=codes), runs=lines)
+        found = proposed(few).conventions.gauges.sizes
+        assert {*sizes, *more} <= set(found), point
+        assert not {"1.0", "1"} <= set(found), "as the manual prints them"
+    many = replace(diagram(), runs=lines)
+    assert proposed(many).conventions.gauges.sizes == ("10", "16", "18"), "what was read is all there is"
 
 
 def test_the_text_is_a_conventions_file_that_says_the_same():
