@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from digitize.harness.claim import Alternative
-from digitize.ink.state import Marks
+from digitize.ink.state import Marks, TextBlock
 from digitize.legend.automaton import Automaton
 from digitize.reading.crops import cut_all
 from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
@@ -15,7 +15,7 @@ from digitize.reading.last_point import without_points
 from digitize.reading.parted import parted
 from digitize.reading.readers import Readers
 from digitize.reading.state import ReadMarks, ReadText
-from digitize.reading.trust import Signs, clearness, in_drawing
+from digitize.reading.trust import MISSHAPEN, Signs, clearness, in_drawing, misshapen
 from digitize.reading.weigh import Verdict, same, weighed
 from digitize.reading.whole import Seen, whole_strings
 from digitize.reading.within import code_within
@@ -57,12 +57,19 @@ def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers
     texts = tuple(
         ReadText(
             i, block.box, block.angle, r.text, r.kind,
-            readers.trust.chance(r.kind, r.text, own) if r.text else 0.0,
+            _chance(block, r, own, readers),
             r.free, r.by_kind, r.readers,
         )
         for i, (block, r, own) in enumerate(zip(marks.texts, readings, signs, strict=True))
     )  # fmt: skip
     return ReadMarks(marks, texts)
+
+
+def _chance(block: TextBlock, reading: Reading, signs: Signs, readers: Readers) -> float:
+    if not reading.text:
+        return 0.0
+    chance = readers.trust.chance(reading.kind, reading.text, signs)
+    return min(chance, MISSHAPEN) if misshapen(reading.text, block.box, block.angle) else chance
 
 
 def read_signs(
@@ -140,15 +147,16 @@ Searched = tuple[tuple[Found, ...], dict[str, tuple[Found, ...]]]
 def searched(sighting: Sighting, walks: Mapping[str, Walk]) -> Searched:
     """Free readings, and those along each grammar.
 
-    A grammar is not searched when the free best already obeys it and leaves next to nothing over, and that of ``word`` only
-    where the free best is as short as its words are.
+    A grammar is not searched when the free best already obeys it and leaves next to nothing over, and that of ``word``
+    never: a manual's keys are short enough to be among the free readings.
     """
     lattice = Lattice.of(sighting.frames)
     free = search_free(lattice)
     by_kind: dict[str, tuple[Found, ...]] = {}
     for kind, walk in walks.items():
-        if kind == "word" and free and len(free[0].text) > _LONGEST_KEY:
-            by_kind[kind] = ()
+        if kind == "word":
+            short = free if free and len(free[0].text) <= _LONGEST_KEY else ()
+            by_kind[kind] = tuple(Found(t, f.probability) for f in short if (t := walk.takes(f.text)) is not None)
             continue
         own = walk.takes(free[0].text) if free and free[0].probability > 0.98 else None
         if own is not None:

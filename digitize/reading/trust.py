@@ -42,6 +42,14 @@ _PLAIN: Weights = (0.0, 1.0, 0.5, 0.0, 0.0, 0.0, 0.0)
 _SURE, _FOUND, _FREE = 9.0, 3.0, 6.0
 """Log odds are held within these: beyond, readers and finder say nothing more."""
 
+THICKEST_DASH = 1.0
+"""A lone dash is at most so thick, mm: no pen for lettering is broader (common practice, no source)."""
+WIDEST_LETTER = 1.7
+"""No letter is so many times as wide as high (common practice, no source)."""
+MISSHAPEN = 0.005
+"""Chance of a reading that cannot have the shape of its block."""
+_FEW = 2
+
 _WITH_LETTERING = frozenset(
     {
         "alternator", "connector", "gauge", "grommet", "module", "motor", "relay", "starter_solenoid", "switch", "unknown",
@@ -115,6 +123,15 @@ def in_drawing(box: Box, symbols: Sequence[Symbol]) -> bool:
         and box.overlap(s.box) > _INSIDE * area
         for s in symbols
     )
+
+
+def misshapen(text: str, box: Box, angle: int) -> bool:
+    """True when ``box`` (mm, read at ``angle``) cannot hold ``text``: a dash as thick as an arrow head, a W as long as a resistor."""
+    bare = text.replace(" ", "")
+    long, high = (box.height, box.width) if angle % 180 else (box.width, box.height)
+    if bare == "-":
+        return min(long, high) > THICKEST_DASH
+    return bare.isalnum() and len(bare) <= _FEW and long > WIDEST_LETTER * len(bare) * high
 
 
 def clearness(readings: Sequence[float]) -> float:

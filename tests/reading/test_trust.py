@@ -25,6 +25,7 @@ from digitize.reading.trust import (
     clearness,
     fitted_trust,
     in_drawing,
+    misshapen,
     trust_kind,
 )
 
@@ -130,3 +131,20 @@ def test_a_page_unlike_all_others_does_not_silence_its_sure_readings() -> None:
     assert trust.chance("word", "LAMPS", doubtful) < 0.1
     assert trust.chance("word", "LAMPS", sure) < trust.chance("word", "LAMPS", replace(sure, clear=USUAL))
     assert trust.chance("word", "LAMPS", replace(sure, clear=LEAST_CLEAR)) == trust.chance("word", "LAMPS", sure)
+
+
+@pytest.mark.parametrize(
+    ("text", "size", "angle", "wrong"),
+    [
+        ("-", (1.6, 0.4), 0, False), ("-", (0.4, 1.6), 90, False), ("-", (3.8, 1.8), 0, True), ("W", (6.0, 1.8), 0, True),
+        ("W", (3.4, 2.4), 0, False), ("W", (2.4, 3.4), 90, False), ("YY", (8.2, 1.8), 0, True), ("I", (0.3, 2.4), 0, False),
+        ("12", (4.0, 2.4), 0, False), ("HORN", (40.0, 2.4), 0, False), ("/", (1.0, 3.0), 0, False),
+    ],
+)  # fmt: skip
+def test_an_arrow_is_no_dash_and_a_resistor_no_letter(
+    text: str,
+    size: tuple[float, float],
+    angle: int,
+    wrong: bool,
+) -> None:
+    assert misshapen(text, Box(10, 10, 10 + size[0], 10 + size[1]), angle) is wrong
