@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import heapq
 from collections.abc import Sequence
 
 import cv2
@@ -12,7 +11,6 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, TextBlock
 from digitize.reading.engines import Grey
-from digitize.reading.slant import ASKED, lean_of_sheet, stood_up
 from digitize.sheet.state import PX_PER_MM
 
 MARGIN = 0.22
@@ -28,21 +26,11 @@ def cut_all(marks: Marks) -> list[Grey]:
 
 
 def cut_blocks(marks: Marks, blocks: Sequence[TextBlock]) -> list[Grey]:
-    """One upright crop for each of ``blocks``, which need not be among ``marks.texts``; leaning letters are stood up."""
+    """One upright crop for each of ``blocks``, which need not be among ``marks.texts``."""
     usual = _usual_height(marks)
-    longest = heapq.nlargest(ASKED, marks.texts, key=_length)
-    lean = lean_of_sheet(_as_drawn(marks, longest, usual))
-    return stood_up(_as_drawn(marks, blocks, usual), lean)
-
-
-def _as_drawn(marks: Marks, blocks: Sequence[TextBlock], usual: float) -> list[Grey]:
-    return [cut(marks.sheet.grey, t.box, t.angle, outlines=_outlines(marks, t.box), least=usual) for t in blocks]
-
-
-def _length(block: TextBlock) -> float:
-    """Width of the line per height."""
-    along, across = (block.box.height, block.box.width) if block.angle % 180 else (block.box.width, block.box.height)
-    return along / max(across, 0.1)
+    return [
+        cut(marks.sheet.grey, text.box, text.angle, outlines=_outlines(marks, text.box), least=usual) for text in blocks
+    ]
 
 
 def cut(grey: Grey, box: Box, angle: int, outlines: tuple[Box, ...] = (), least: float = LOWEST) -> Grey:

@@ -14,6 +14,7 @@ from digitize.reading.engines import Grey, Sighting
 from digitize.reading.last_point import without_points
 from digitize.reading.parted import parted
 from digitize.reading.readers import Readers
+from digitize.reading.slant import lean_to_read, stood_up
 from digitize.reading.state import ReadMarks, ReadText
 from digitize.reading.trust import MISSHAPEN, Signs, clearness, in_drawing, misshapen
 from digitize.reading.weigh import Verdict, same, weighed
@@ -77,15 +78,18 @@ def read_signs(
 ) -> tuple[Marks, list[Reading], list[Signs]]:
     """``marks`` with their strings joined, what is read in each block, and what the page says about each reading."""
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
+    crops = cut_all(marks)
+    lean = lean_to_read(crops, readers.first.read)
 
     def look(crops: Sequence[Grey], letters: Sequence[int]) -> list[Seen | None]:
+        crops = stood_up(crops, lean)
         sightings = readers.first.read(crops)
         return [
             _decoded(crop, s, walks) if sum(c.isalnum() for c in s.text) > least else None
             for crop, s, least in zip(crops, sightings, letters, strict=True)
         ]
 
-    marks, seen = whole_strings(marks, _seen(cut_all(marks), walks, readers), look)
+    marks, seen = whole_strings(marks, _seen(stood_up(crops, lean), walks, readers), look)
     marks, seen = parted(marks, seen, walks, look)
     readings = _readings(seen, readers)
     for k in without_points([r.text for r in readings], [s.crop for s in seen]):

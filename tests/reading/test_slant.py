@@ -1,13 +1,15 @@
 """Leaning letters are stood up before they are read; upright ones are left alone."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from digitize.reading.engines import Grey, Sighting
 from digitize.reading.read import read_crops
 from digitize.reading.readers import Readers, probe_readers
-from digitize.reading.slant import lean_of_sheet, sheared, stood_up
+from digitize.reading.slant import lean_of_sheet, lean_to_read, sheared, stood_up
 from fixtures.lettering_training.plain_words import set_in_pillow
 
 NAMES = ("LINE LAMP", "NIGHT ALARM", "MAIN SWITCH", "HORN RELAY", "TO OTHER LAMPS", "INTERIOR LIGHT", "FUEL UNIT")
@@ -38,6 +40,20 @@ def test_upright_lettering_is_left_as_it_is(texts: tuple[str, ...]) -> None:
 def test_a_few_lines_say_nothing_about_a_sheet() -> None:
     assert lean_of_sheet([sheared(c, -0.45) for c in upright(NAMES[:4])]) == 0.0
     assert lean_of_sheet([]) == 0.0
+
+
+def test_the_reader_has_the_last_word_on_a_lean(readers: Readers) -> None:
+    leaning = [sheared(c, -0.65) for c in upright(NAMES)]
+    assert lean_to_read(leaning, readers.first.read) == pytest.approx(0.65)
+    stems_alone = [sheared(c, -0.45) for c in upright(NAMES)]
+
+    def surer_of_what_leans(crops: Sequence[Grey]) -> list[Sighting]:
+        return [replace(s, probability=0.9 if crops[0] is stems_alone[0] else 0.2) for s in readers.first.read(crops)]
+
+    stems_alone.sort(key=lambda c: -c.shape[1] / c.shape[0])
+    assert lean_of_sheet(stems_alone) > 0
+    assert lean_to_read(stems_alone, surer_of_what_leans) == 0.0
+    assert lean_to_read([], readers.first.read) == 0.0
 
 
 def test_a_caption_in_type_stays_upright_on_a_sheet_that_leans() -> None:
