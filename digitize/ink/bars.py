@@ -14,7 +14,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.ink.state import Dot
+from digitize.harness.place import Box
+from digitize.ink.state import Dot, TextBlock
 from digitize.sheet.state import PX_PER_MM, to_mm
 
 _MM = PX_PER_MM
@@ -31,7 +32,9 @@ _FILLED = 0.86
 _ROUND = 0.35
 """How far outside a bar lines are looked for, mm."""
 _ARM = 2.2
-"""What crosses that ring is a line when it is no wider than so many usual widths."""
+"""What crosses that ring is a line when it is no wider than so many usual widths …"""
+_THINNER = 0.7
+"""… and than this share of the bar's own thickness: a thick cable goes on as thick as it is."""
 _ARMS = (3, 6)
 """Lines that a bar joins; with two it is a mark on a line, with one a ground."""
 _HABIT = 2
@@ -65,17 +68,26 @@ class Bar:
         return Dot(to_mm((x0 + x1) / 2, (y0 + y1) / 2), 2 * _DISC * self.width / _MM, 0.95)
 
 
-def find_bars(ink: NDArray[np.uint8]) -> tuple[Bar, ...]:
+def find_bars(ink: NDArray[np.uint8], blocks: Sequence[TextBlock] = ()) -> tuple[Bar, ...]:
     """Bars that join lines, in reading order; none where they are not the habit of the sheet.
 
-    ``ink``: uint8 (H, W) at PX_PER_MM, 255 = line ink without lettering and symbols.
+    ``ink``: uint8 (H, W) at PX_PER_MM, 255 = line ink without lettering and symbols. ``blocks``: the lettering; feet of letters
+    that stand on a line are no bars.
     """
     width = _line_width(ink)
     if width <= 0:
         return ()
     found = [b for level in (True, False) for b in _bars_along(ink, width, level=level)]
+    found = [b for b in found if not any(_is_foot(b, t.box) for t in blocks)]
     alike = max((_like(b, found) for b in found), key=len, default=[])
     return tuple(sorted(alike, key=lambda b: (b.box[1], b.box[0]))) if len(alike) >= _HABIT else ()
+
+
+def _is_foot(bar: Bar, string: Box) -> bool:
+    """True for what lies in or right below a much larger string."""
+    x0, y0, x1, y1 = bar.box
+    own = Box(*to_mm(x0, y0), *to_mm(x1, y1))
+    return string.width * string.height > 3 * own.width * own.height and string.grown(0.4).holds(own.centre)
 
 
 def _like(bar: Bar, bars: Sequence[Bar]) -> list[Bar]:
@@ -97,7 +109,7 @@ def _bars_along(ink: NDArray[np.uint8], width: float, *, level: bool) -> list[Ba
         if long < _SLENDER * short or (ink[y : y + h, x : x + w] > 0).mean() < _FILLED:
             continue
         box = (x, y, x + w - 1, y + h - 1)
-        arms = _arms(ink, box, width)
+        arms = _arms(ink, box, max(3.0, min(_ARM * width, _THINNER * short)), width)
         if _ARMS[0] <= len(arms) <= _ARMS[1]:
             found.append(Bar(box, arms, width))
     return found
@@ -155,8 +167,10 @@ def _line_width(ink: NDArray[np.uint8]) -> float:
     return float(np.median(usual)) if usual.size else 0.0
 
 
-def _arms(ink: NDArray[np.uint8], box: tuple[int, int, int, int], width: float) -> tuple[tuple[int, int], ...]:
-    """Where lines cross a ring around a bar, px; nothing when something thicker than a line does, or the ring is cut off."""
+def _arms(
+    ink: NDArray[np.uint8], box: tuple[int, int, int, int], widest: float, width: float
+) -> tuple[tuple[int, int], ...]:
+    """Where lines cross a ring around a bar, px; nothing when something thicker than ``widest`` does, or the ring is cut off."""
     off = round(_ROUND * _MM)
     x0, y0, x1, y1 = box[0] - off, box[1] - off, box[2] + off, box[3] + off
     if x0 < 0 or y0 < 0 or x1 >= ink.shape[1] or y1 >= ink.shape[0]:
@@ -178,7 +192,7 @@ def _arms(ink: NDArray[np.uint8], box: tuple[int, int, int, int], width: float) 
         if dark and first is None:
             first = k
         elif not dark and first is not None:
-            if k - first > max(_ARM * width, 3.0):
+            if k - first > widest:
                 return ()
             arms.append(ring[(first + k - 1) // 2])
             first = None

@@ -118,6 +118,12 @@ def _is_bracket(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> boo
     ends = (outward[: 2 * pen].max(), outward[-2 * pen :].max())
     if not all(serif <= e <= longest for e in ends) or max(inward[:pen].max(), inward[-pen:].max()) > stub // 2:
         return False
+    beyond = (
+        strip[max(0, y - 2 * pen) : max(0, y - 1), x - serif : x],
+        strip[y + h + 1 : y + h + 2 * pen, x - serif : x],
+    )
+    if any(part.any() for part in beyond):  # the arcs of an oval go on: its far side is no stroke of a bracket
+        return False
     _, _, stats, _ = cv2.connectedComponentsWithStats(inked[:, max(0, x - longest - 1) : x].astype(np.uint8))
     wide = x - max(0, x - longest - 1)
     drawn = [int(c[cv2.CC_STAT_HEIGHT]) for c in stats[1:] if c[cv2.CC_STAT_LEFT] + c[cv2.CC_STAT_WIDTH] == wide]

@@ -42,6 +42,8 @@ _STACKED = 1.3
 _SMALLEST_SIGN = 0.6
 """What is left of a block of lettering beside a connector is a sign from this size on, mm."""
 _SURE = 0.9
+_STRING = 0.8
+"""Chance of a block of lettering from which on it is taken for one here."""
 
 
 _Area = tuple[int, int, int, int]
@@ -65,17 +67,38 @@ class _Half:
         return int(self.mask.shape[0])
 
 
-def find_split_bodies(ink: NDArray[np.uint8]) -> tuple[Box, ...]:
+def find_split_bodies(ink: NDArray[np.uint8], blocks: Sequence[TextBlock] = ()) -> tuple[Box, ...]:
     """Boxes (sheet mm) of connectors drawn as mirrored halves; the ways of one that has several together.
 
-    ``ink``: uint8 (H, W) at PX_PER_MM, 255 = ink, lettering left in.
+    ``ink``: uint8 (H, W) at PX_PER_MM, 255 = ink, lettering left in. ``blocks``: the lettering; halves that share a rule are
+    letters (a B that lies, an 8) where they stand in a string.
     """
     halves = _halves(ink)
     turned = [_Half(h.y, h.x, h.mask.T) for h in halves]
-    level = (Box(*to_mm(x0, y0), *to_mm(x1, y1)) for x0, y0, x1, y1 in _stacked(_pairs(halves, ink)))
-    upright = (Box(*to_mm(y0, x0), *to_mm(y1, x1)) for x0, y0, x1, y1 in _stacked(_pairs(turned, ink.T)))
-    boxes = [*level, *upright]
-    return tuple(sorted(boxes, key=lambda b: (b.y0, b.x0)))
+    strings = [b.box for b in blocks if b.probability > _STRING]
+    out = []
+    for pairs, turn in ((_pairs(halves, ink), False), (_pairs(turned, ink.T), True)):
+        kept = [(area, sure) for area, sure in pairs if sure or not _in_string(_box(area, turned=turn), strings)]
+        out += [_box(area, turned=turn) for area in _stacked(kept)]
+    return tuple(sorted(out, key=lambda b: (b.y0, b.x0)))
+
+
+def _box(area: _Area, *, turned: bool) -> Box:
+    """``area``, px, in sheet mm; ``turned``: of the sheet with x and y changed."""
+    x0, y0, x1, y1 = area
+    return Box(*to_mm(y0, x0), *to_mm(y1, x1)) if turned else Box(*to_mm(x0, y0), *to_mm(x1, y1))
+
+
+def _in_string(body: Box, strings: Sequence[Box]) -> bool:
+    """True for what stands as one of several letters in a string, as high as the others."""
+    across = min(body.width, body.height)
+    return any(
+        max(s.width, s.height) > 2.0 * min(s.width, s.height)
+        and min(s.width, s.height) < 1.6 * max(body.width, body.height)
+        and max(s.width, s.height) > 2.5 * across
+        and body.overlap(s) > 0.8 * body.width * body.height
+        for s in strings
+    )
 
 
 def with_split_bodies(symbols: Sequence[Symbol], boxes: Sequence[Box]) -> tuple[Symbol, ...]:

@@ -4,8 +4,9 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize.harness.place import Box
 from digitize.ink.bars import bars_as_dots, find_bars, with_bars
-from digitize.ink.state import Dot
+from digitize.ink.state import Dot, TextBlock
 from digitize.sheet.state import PX_PER_MM as MM
 
 WIRE = 0.35
@@ -70,6 +71,24 @@ def test_what_joins_nothing_or_is_no_bar_is_left(drawn):
     for k, (arms, long, thick) in enumerate(drawn):
         joint(ink, 16 + 26 * k, 14, arms, long, thick)
     assert find_bars(ink) == ()
+
+
+def test_a_thick_cable_that_goes_on_as_thick_is_no_bar():
+    ink = sheet()
+    for x in (16, 42):
+        joint(ink, x, 14, "lrd", thick=0.55)
+        cv2.line(ink, px(x, 14), px(x + 8, 14), 255, round(0.5 * MM))
+    assert find_bars(ink) == ()
+
+
+def test_feet_of_letters_that_stand_on_a_line_are_no_bars():
+    ink = sheet()
+    for x in (18, 22):
+        joint(ink, x, 14, "lru", long=2.0, thick=0.9)
+    string = TextBlock(0, Box(14, 11, 26, 14.2), 0, 0.9)
+    assert len(find_bars(ink)) == 2
+    assert find_bars(ink, [string]) == ()
+    assert len(find_bars(ink, [TextBlock(0, Box(17, 13.6, 19, 14.4), 0, 0.9)])) == 2, "a bar may be taken for a dash"
 
 
 def test_in_place_of_a_bar_stands_a_dot_to_which_its_wires_lead():

@@ -56,6 +56,14 @@ def test_what_is_no_bracket_or_stands_far_inside_is_none(how):
     assert find_edge_brackets(ink, FRAME, [block(0, 7, 12, 20), block(1, 38, 43, 20)]) == ()
 
 
+def test_the_far_side_of_a_ring_with_an_id_in_it_is_no_bracket():
+    for across in (2.0, 3.5):
+        ink = page()
+        cv2.ellipse(ink, (round(11 * MM), round(20 * MM)), (round(4 * MM), round(across * MM)), 0, 0, 360, 255, 5)
+        line(ink, (15, 20), (45, 20))
+        assert find_edge_brackets(ink, FRAME, [block(0, 9, 13, 20)]) == ()
+
+
 def test_without_lettering_behind_it_without_a_frame_or_at_another_depth_it_is_a_part():
     ink = page()
     bracket(ink, 20)

@@ -65,6 +65,19 @@ def test_upright_ones_and_halves_of_a_box_are_found_too():
     assert near(box, 13, 8, 17.2, 12)
 
 
+def test_halves_that_share_a_rule_are_letters_where_they_stand_in_a_string():
+    ink = paper()
+    for y in (7.0, 9.2):
+        for x in (13.6, 15.05):
+            cv2.rectangle(ink, px(x, y), px(x + 1.4, y + 1.8), 255, PEN)
+        line(ink, 5, y + 0.9, 13.6, y + 0.9)
+        line(ink, 16.45, y + 0.9, 25, y + 0.9)
+    assert len(find_split_bodies(ink)) == 1
+    assert find_split_bodies(ink, [TextBlock(0, Box(13, 2, 17, 18), 90, 0.95)]) == ()
+    assert len(find_split_bodies(ink, [TextBlock(0, Box(13, 2, 17, 18), 90, 0.5)])) == 1
+    assert len(find_split_bodies(ink, [TextBlock(0, Box(13.5, 7, 16.5, 11), 0, 0.95)])) == 1
+
+
 def test_the_ways_of_one_connector_are_one_body():
     ink = paper()
     for y in (6.0, 9.0, 12.0):
