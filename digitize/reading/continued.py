@@ -30,6 +30,8 @@ LONGEST = 8.0
 """A line goes on within its word by at most so many letter heights."""
 ONE_LETTER = 1.3
 """Ink in one piece wider than this, in letter heights, is more than one letter."""
+LONGEST_FOOT = 0.6
+"""A letter that touches something has no thin stretch longer than this before it, in letter heights: a wire has."""
 MOST_LOW = 2
 """More low stretches (points, dashes) than this in a row are a leader or a broken line."""
 _ROOM = 0.5
@@ -158,10 +160,12 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
         if max(high, wide) < 0.12:
             continue  # a speck
         leaving = leaves[a:b]
-        touching = leaving.mean() > 0.35 or (wide > ONE_LETTER and leaving.any())
-        if touching and leaving.argmax() >= 0.4 * height:
+        own = int(leaving.argmax())
+        one_letter = own <= ONE_LETTER * height and _longest_run(thin[a : a + own]) <= LONGEST_FOOT * height
+        touching = leaving.mean() > 0.35 or (wide > ONE_LETTER and leaving.any() and one_letter)
+        if touching and own >= 0.4 * height:
             # a letter that touches a hop, the bend of a wire or the outline of a part
-            b = a + int(leaving.argmax())
+            b = a + own
             tall = np.flatnonzero(core[:, a:b].any(axis=1))
             out.append(Stretch(a, b, letter=float(tall[-1] - tall[0] + 1) >= 0.6 * height))
             break

@@ -139,6 +139,11 @@ def test_a_letter_that_touches_the_outline_of_a_part_still_goes_on() -> None:
     assert gone_on((30.6, 11, 32.2, 11.3), *outline) == (0.0, 0.0)  # a wire that leads to it
 
 
+def test_a_wire_that_turns_off_behind_its_code_is_no_letter_of_it() -> None:
+    for low in (11.1, 12.2):
+        assert gone_on((30.8, low, 33.9, low + 0.3), (33.6, 4, 33.9, low + 0.3)) == (0.0, 0.0)
+
+
 def test_nothing_goes_on_from_a_dash_or_beyond_the_page() -> None:
     grey = page_of_bars((0, 10, 60, 12.5))
     ink = pale_ink(grey, 255 - grey)
