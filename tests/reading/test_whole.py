@@ -140,8 +140,8 @@ def test_a_letter_that_touches_the_outline_of_a_part_still_goes_on() -> None:
 
 
 def test_a_wire_that_turns_off_behind_its_code_is_no_letter_of_it() -> None:
-    for low in (11.1, 12.2):
-        assert gone_on((30.8, low, 33.9, low + 0.3), (33.6, 4, 33.9, low + 0.3)) == (0.0, 0.0)
+    bend = [(33.4 + 0.1 * k, 12.0 - 0.1 * k, 33.7 + 0.1 * k, 12.3 - 0.1 * k) for k in range(21)]
+    assert gone_on((30.8, 12.0, 33.5, 12.3), *bend, (35.4, 4, 35.7, 10.2)) == (0.0, 0.0)
 
 
 def test_nothing_goes_on_from_a_dash_or_beyond_the_page() -> None:
