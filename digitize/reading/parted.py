@@ -103,7 +103,10 @@ def _is_name(text: str) -> bool:
 
 
 def _is_code(text: str, code: Walk | None) -> bool:
-    return code is not None and len(text.replace(" ", "")) >= LEAST_CODE and code.takes(text) is not None
+    """True for a sure code: a word alone (a colour) is taken by many manuals' ways of writing codes, and is half of any name."""
+    if code is None or len(text.replace(" ", "")) < LEAST_CODE or not any(c.isdigit() for c in text):
+        return False
+    return code.takes(text) is not None
 
 
 def _spaces(crop: Grey, count: int) -> list[tuple[int, int]] | None:

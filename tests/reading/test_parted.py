@@ -10,6 +10,8 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, TextBlock
+from digitize.legend.automata import automaton
+from digitize.legend.shapes import Stretch
 from digitize.reading.decode import Found, Walk
 from digitize.reading.parted import parts_of
 from digitize.reading.read import read_marks
@@ -87,3 +89,9 @@ def test_a_code_and_the_name_beside_it_are_two_strings(make_marks: Callable[...,
     apart = make_marks(("A12 18 RED", 30, 20, 0, False), ("OIL GAUGE", 54, 20, 0, False))
     read = read_marks(in_one(apart), GRAMMARS, readers)
     assert [(t.text, t.kind) for t in read.texts] == [("A12 18 RED", "code"), ("OIL GAUGE", "word")]
+
+
+def test_a_colour_at_the_end_of_a_string_is_no_code_of_its_own() -> None:
+    loose = Walk(automaton(Stretch("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 ", 3, 12)))
+    assert [p.code for p in parts_of(seen("WHITE WITH YELLOW"), loose)] == []
+    assert [p.code for p in parts_of(seen("WASHER A12 18 RED"), loose)] == [1]
