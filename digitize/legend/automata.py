@@ -7,6 +7,7 @@ Motwani, Ullman, *Introduction to Automata Theory, Languages, and Computation*, 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from digitize.legend.shapes import Either, Sequence, Shape, Stretch, Words
 
@@ -47,6 +48,7 @@ class _Net:
     def __init__(self) -> None:
         self.steps: list[dict[str, list[int]]] = []
         self.free: list[list[int]] = []
+        self._alone: dict[int, frozenset[int]] = {}
 
     def state(self) -> int:
         self.steps.append({})
@@ -98,19 +100,31 @@ class _Net:
                 return end
 
     def closed(self, states: frozenset[int]) -> frozenset[int]:
-        """``states`` with all that free steps reach."""
-        reached = set(states)
-        todo = list(states)
-        while todo:
-            for other in self.free[todo.pop()]:
-                if other not in reached:
-                    reached.add(other)
-                    todo.append(other)
-        return frozenset(reached)
+        """``states`` with all that free steps reach; asked only when the net is whole."""
+        if len(states) == 1:
+            (state,) = states
+            return self._reached(state)
+        return frozenset().union(*(self._reached(state) for state in states))
+
+    def _reached(self, state: int) -> frozenset[int]:
+        known = self._alone.get(state)
+        if known is None:
+            reached, todo = {state}, [state]
+            while todo:
+                for other in self.free[todo.pop()]:
+                    if other not in reached:
+                        reached.add(other)
+                        todo.append(other)
+            known = self._alone[state] = frozenset(reached)
+        return known
 
 
+@lru_cache(maxsize=64)
 def automaton(shape: Shape) -> TabledAutomaton:
-    """The smallest deterministic automaton for ``shape``; the same shape always gives the same numbering."""
+    """The smallest deterministic automaton for ``shape``; the same shape always gives the same numbering.
+
+    Kept for the shapes asked for last: all pages of a manual are read along the same few.
+    """
     net = _Net()
     start = net.state()
     end = net.add(shape, start)

@@ -187,8 +187,10 @@ def _best(ends: dict[str, list[float]], width: int) -> dict[str, tuple[float, fl
     return {s: (v[0], v[1]) for s, v in ends.items()}
 
 
-def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5) -> tuple[Found, ...]:
+def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5, least: float = 0.0) -> tuple[Found, ...]:
     """The ``keep`` most probable strings of the language of ``walk``, best first; empty when none was reached.
+
+    The search is given up, with nothing found, when no beginning is left that has a probability of ``least``.
 
     Every string reported is accepted by the automaton. Three faults of print and spacing are allowed for at a cost: a
     space where the grammar has none; a lost point; a stray dash or point before or behind the string.
@@ -238,6 +240,8 @@ def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5) -
             beams = {s: (v[0], v[1], states[s]) for s, v in ranked if v[0] + v[1] > floor}
         else:
             beams = {s: (v[0], v[1], states[s]) for s, v in ends.items()}
+        if least > 0.0 and all(b + n < least for b, n, _ in beams.values()):
+            return ()
     accepted = [(s, b + n) for s, (b, n, state) in beams.items() if s and walk.automaton.accepts(state)]
     accepted.sort(key=lambda item: (-item[1], item[0]))
     return tuple(Found(s, min(1.0, p)) for s, p in accepted[:keep] if p > 0.0)

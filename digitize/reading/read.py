@@ -35,6 +35,11 @@ _HARDLY = 0.02
 """A crop whose codes have less probability than this together is not a code as a whole."""
 
 
+HOPELESS, HOPELESS_ELSE = {"code": 1e-10}, 1e-7
+"""A string of a grammar that is so much less probable than the best free reading is not looked for: even with the grammar's
+lift (``weigh.lift_of``) its share would be below 1 in 10,000, the least that evidence takes notice of (``wiring.evidence``)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Reading:
     """What one crop says; the fields are those of ReadText, and the first reader's probability of ``text`` without a grammar."""
@@ -158,6 +163,7 @@ def searched(sighting: Sighting, walks: Mapping[str, Walk]) -> Searched:
     free = search_free(lattice)
     by_kind: dict[str, tuple[Found, ...]] = {}
     for kind, walk in walks.items():
+        hopeless = HOPELESS.get(kind, HOPELESS_ELSE)
         if kind == "word":
             short = free if free and len(free[0].text) <= _LONGEST_KEY else ()
             by_kind[kind] = tuple(Found(t, f.probability) for f in short if (t := walk.takes(f.text)) is not None)
@@ -167,7 +173,7 @@ def searched(sighting: Sighting, walks: Mapping[str, Walk]) -> Searched:
             rest = [Found(t, f.probability) for f in free[1:] if (t := walk.takes(f.text)) is not None]
             by_kind[kind] = (Found(own, free[0].probability), *rest)
         else:
-            by_kind[kind] = search_along(lattice, walk)
+            by_kind[kind] = search_along(lattice, walk, least=hopeless * (free[0].probability if free else 1.0))
     return free, by_kind
 
 

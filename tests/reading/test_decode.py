@@ -128,3 +128,15 @@ def test_nothing_seen_gives_nothing() -> None:
 
 def test_print_is_folded_into_the_alphabet() -> None:
     assert folded("0,5 mm²  –  br/wt") == "0,5 MM2 - BR/WT"
+
+
+def test_a_search_is_given_up_when_nothing_likely_enough_is_left() -> None:
+    lattice = Lattice.of(frames_of("WINDOW", 0.98))
+    assert search_along(lattice, Walk(NUMBER))
+    assert search_along(lattice, Walk(NUMBER), least=1e-7) == ()
+
+
+@pytest.mark.parametrize("least", [1e-12, 1e-7, 1e-4])
+def test_what_is_likely_enough_is_found_all_the_same(least: float) -> None:
+    lattice = Lattice.of(frames_of("A12 25 RED", 0.98))
+    assert search_along(lattice, Walk(CODE), least=least) == search_along(lattice, Walk(CODE))
