@@ -10,14 +10,18 @@ PAGE = {"picture": "page.jpg", "megapixels": 17.0, "seconds": 1.7, "text_seconds
 
 def test_a_bar_that_is_missed_is_said_to_fail():
     large = {"picture": "grey.png", "megapixels": 124.0, "seconds": 20.0, "peak_mb": 990.0}
-    said = {j["figure"]: j["kept"] for j in judged([PAGE, PAGE | {"text_seconds": 1.2}], [large])}
+    same = {"picture": "grey.png", "megapixels": 17.0, "seconds": 2.5}
+    said = {j["figure"]: j["kept"] for j in judged([PAGE, PAGE | {"text_seconds": 1.2}], [large], [same])}
+    assert said == {"page_seconds": True, "text_seconds": False, "peak_mb": True, "growth": True}
+    same["seconds"] = 1.7
+    said = {j["figure"]: j["kept"] for j in judged([PAGE, PAGE | {"text_seconds": 1.2}], [large], [same])}
     assert said == {"page_seconds": True, "text_seconds": False, "peak_mb": True, "growth": False}
-    assert table(judged([PAGE], [large])).count("FAIL") == 1
+    assert table(judged([PAGE], [large], [same])).count("FAIL") == 1
 
 
 def test_the_slowest_page_is_held_against_the_bar():
     slow = PAGE | {"picture": "slow.jpg", "seconds": BARS["page_seconds"] + 0.1}
-    first = judged([PAGE, slow], [])[0]
+    first = judged([PAGE, slow], [], [])[0]
     assert (first["of"], first["kept"]) == ("slow.jpg", False)
 
 
