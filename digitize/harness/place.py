@@ -46,8 +46,10 @@ class Box:
     def overlap(self, other: Box) -> float:
         """Common area with ``other`` in mm², 0 when apart."""
         w = min(self.x1, other.x1) - max(self.x0, other.x0)
+        if w <= 0.0:  # most pairs of boxes on a page
+            return 0.0
         h = min(self.y1, other.y1) - max(self.y0, other.y0)
-        return max(0.0, w) * max(0.0, h)
+        return w * h if h > 0.0 else 0.0
 
     @staticmethod
     def around(points: Polyline | list[Point]) -> Box:

@@ -69,15 +69,14 @@ def _is_lettering(symbol: Symbol, texts: tuple[TextBlock, ...]) -> bool:
     if symbol.kind in ("connector", "module", "relay", "fuse_block"):
         return False
     b = symbol.box
-    for t in texts:
-        longest = max(t.box.width, t.box.height)
-        if (
-            t.probability > 0.85
-            and longest > 1.3 * max(b.width, b.height)
-            and t.box.grown(0.3).overlap(b) > 0.7 * b.width * b.height
-        ):
-            return True
-    return False
+    longest = max(b.width, b.height)
+    return any(
+        t.probability > 0.85
+        and t.box.overlap(b) > 0  # said of few, and quickly
+        and max(t.box.width, t.box.height) > 1.3 * longest
+        and t.box.grown(0.3).overlap(b) > 0.7 * b.width * b.height
+        for t in texts
+    )
 
 
 def _is_connector(oval: Oval, texts: tuple[TextBlock, ...]) -> bool:

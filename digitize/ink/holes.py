@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import cv2
 import numpy as np
+from cv2.typing import MatLike
 from numpy.typing import NDArray
 
 from digitize.sheet.state import PX_PER_MM, to_mm
@@ -37,12 +38,21 @@ class Hole:
     height: int
 
 
+def enclosed_in(ink: NDArray[np.uint8]) -> tuple[MatLike, ...]:
+    """The contour of every patch of paper that ``ink`` (uint8 (H, W), non-zero = ink) encloses, (n, 1, 2) px each.
+
+    It runs on the ink around the patch and has every pixel of it. Made once for all that look for outlines on the same ink.
+    """
+    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    parents = tree[0, :, 3].tolist() if tree is not None else []
+    return tuple(c for c, parent in zip(contours, parents, strict=True) if parent >= 0)
+
+
 def holes_of(ink: NDArray[np.uint8]) -> tuple[Hole, ...]:
     """The holes in ``ink`` (uint8 (H, W), 255 = ink) that are at most ``LARGEST_HOLE`` wide and high."""
-    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
     found = []
-    for contour, (_, _, _, parent) in zip(contours, tree[0] if tree is not None else (), strict=True):
-        if parent >= 0 and len(contour) < 8 * LARGEST_HOLE * PX_PER_MM:
+    for contour in enclosed_in(ink):
+        if len(contour) < 8 * LARGEST_HOLE * PX_PER_MM:
             x, y, w, h = cv2.boundingRect(contour)
             # the contour of a hole runs on the ink around it, one pixel outside the paper
             if max(w, h) - 2 <= LARGEST_HOLE * PX_PER_MM:

@@ -15,6 +15,7 @@ from cv2.typing import MatLike
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.holes import enclosed_in
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM, to_mm
 
@@ -50,19 +51,19 @@ _NO_BOX = ("capacitor", "diode", "grommet", "ground", "lamp")
 """… but no kind that is drawn without a straight outline."""
 
 
-def find_lettered_boxes(ink: NDArray[np.uint8], texts: Sequence[TextBlock]) -> tuple[Box, ...]:
+def find_lettered_boxes(
+    ink: NDArray[np.uint8], texts: Sequence[TextBlock], enclosed: Sequence[MatLike] | None = None
+) -> tuple[Box, ...]:
     """Outer edges (sheet mm) of the small closed boxes that hold short strings.
 
     ``ink``: uint8 (H, W) at PX_PER_MM, 255 = ink, lettering left in (a sign that touches its box only notches it).
+    ``enclosed``: ``holes.enclosed_in`` of the ink, where it is known.
     """
-    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
-    if tree is None:
-        return ()
     short = [t for t in texts if max(t.box.width, t.box.height) <= _SIGNS * min(t.box.width, t.box.height)]
     out = [b for t in short if (b := _outlined(ink, t.box)) is not None]
-    for x, y, w, h in _patches(contours, [parent >= 0 for (_, _, _, parent) in tree[0]]):
+    for x, y, w, h in _patches(enclosed_in(ink) if enclosed is None else enclosed):
         inside = Box(*to_mm(x, y), *to_mm(x + w - 1, y + h - 1))
-        held = [t for t in texts if inside.holds(t.box.centre) or t.box.grown(-0.1).holds(inside.centre)]
+        held = [t for t in texts if t.box.overlap(inside) > 0 and _belongs(t.box, inside)]
         if any(t not in short for t in held) or not (held or _has_a_sign(ink[y : y + h, x : x + w])):
             continue
         box = _outer(ink, x, y, w, h)
@@ -72,13 +73,16 @@ def find_lettered_boxes(ink: NDArray[np.uint8], texts: Sequence[TextBlock]) -> t
     return tuple(b for k, b in enumerate(out) if not any(_same(b, other) for other in out[:k]))
 
 
-def _patches(contours: Sequence[MatLike], holes: Sequence[bool]) -> list[tuple[int, int, int, int]]:
+def _belongs(text: Box, inside: Box) -> bool:
+    """True when the middle of the one lies in the other."""
+    return inside.holds(text.centre) or text.grown(-0.1).holds(inside.centre)
+
+
+def _patches(enclosed: Sequence[MatLike]) -> list[tuple[int, int, int, int]]:
     """(x, y, width, height), px, of the four-sided patches of paper, and of two halves that a sign parts from side to side."""
     out: list[tuple[int, int, int, int]] = []
     halves: list[tuple[tuple[int, int, int, int], MatLike]] = []
-    for contour, hole in zip(contours, holes, strict=True):
-        if not hole:
-            continue
+    for contour in enclosed:
         x, y, w, h = cv2.boundingRect(contour)
         if min(w, h) >= 0.3 * _SHORT[0] * _MM and max(w, h) <= _PARTED * _MM:
             halves.append(((x, y, w, h), contour))
@@ -116,13 +120,15 @@ def _has_a_sign(inside: NDArray[np.uint8]) -> bool:
 def _outlined(ink: NDArray[np.uint8], box: Box) -> Box | None:
     """The block's own box where its four sides are drawn: a sign that touches two sides of its box is one patch with it."""
     x0, y0, x1, y1 = (max(0, round(v * _MM)) for v in (box.x0, box.y0, box.x1, box.y1))
-    part = ink[y0:y1, x0:x1] > 0
+    part = ink[y0:y1, x0:x1]
     if min(part.shape) < _SHORT[0] * _MM:
         return None
     rim = max(2, round(0.035 * min(part.shape) + 0.1 * _MM))
-    sides = (part[:rim].any(axis=0), part[-rim:].any(axis=0), part[:, :rim].any(axis=1), part[:, -rim:].any(axis=1))
+    for side in (part[:rim], part[-rim:], part[:, :rim].T, part[:, -rim:].T):
+        if side.any(axis=0).mean() < _DRAWN:
+            return None
     middle = part[2 * rim : -2 * rim, 2 * rim : -2 * rim]
-    if min(float(s.mean()) for s in sides) < _DRAWN or not middle.size or middle.mean() > _PAPER:
+    if not middle.size or cv2.countNonZero(middle) > _PAPER * middle.size:
         return None
     inner = (x0 + 2 * rim, y0 + 2 * rim, x1 - 2 * rim, y1 - 2 * rim)
     return box if _ends_at_corners(ink, (x0, y0, x1, y1), inner) else None

@@ -91,9 +91,10 @@ def cut_pieces(ink: Mask) -> Pieces:
     whole = patches_of(runs_of(ink))
     small = np.maximum(whole.width, whole.height) <= LETTER_MAX
     small |= _large_words(whole)
-    large = whole.only(~small).drawn()
+    lines = whole.only(~small)
+    large = lines.drawn()
 
-    across, down = long_runs(large)
+    across, down = long_runs(lines, large)
     removed = cv2.dilate(across, np.ones((3, 1), np.uint8))
     cv2.bitwise_or(removed, cv2.dilate(down, np.ones((1, 3), np.uint8)), dst=removed)
     cv2.bitwise_and(removed, large, dst=removed)
@@ -155,10 +156,10 @@ def _large_words(patches: Patches) -> Flags:
     return out
 
 
-def long_runs(large: Mask) -> tuple[Mask, Mask]:
-    """Straight horizontal and vertical runs of at least RUN_MIN, as two masks."""
+def long_runs(lines: Runs, large: Mask) -> tuple[Mask, Mask]:
+    """Straight horizontal and vertical runs of at least RUN_MIN, as two masks. ``large``: ``lines`` drawn."""
     n = int(RUN_MIN)
-    across = cv2.morphologyEx(large, cv2.MORPH_OPEN, np.ones((1, n), np.uint8))
+    across = lines.only(lines.length >= n).drawn()
     down = cv2.morphologyEx(large, cv2.MORPH_OPEN, np.ones((n, 1), np.uint8))
     return across, down
 

@@ -18,7 +18,7 @@ from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, w
 from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
-from digitize.ink.holes import holes_of, specks_filled
+from digitize.ink.holes import enclosed_in, holes_of, specks_filled
 from digitize.ink.lettered_boxes import find_lettered_boxes, with_lettered_boxes
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
@@ -52,12 +52,14 @@ def draw_marks(
     """
     sheet = with_inner_frame(sheet)
     ink = _inside_frame(sheet)
-    ovals = find_ovals(ink)
+    enclosed = enclosed_in(ink)
+    ovals = find_ovals(ink, enclosed)
     letters = patches_of(runs_of(lettering.glyphs))
-    split = find_split_bodies(ink, lettering.blocks)
+    split = find_split_bodies(ink, lettering.blocks, enclosed)
     signs = find_edge_brackets(ink, sheet.facts.frame, lettering.blocks)
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
-    symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks))
+    symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks, enclosed))
+    del enclosed
     symbols = with_split_bodies(symbols, split)
     cv2.subtract(ink, lettering.glyphs, dst=ink)
     without_brackets(ink, signs)

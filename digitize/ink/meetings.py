@@ -8,7 +8,8 @@ pass each other; three arms without a dot are a tee.
 from __future__ import annotations
 
 import math
-from itertools import combinations
+from bisect import bisect_left
+from itertools import accumulate, combinations, pairwise
 
 import numpy as np
 
@@ -99,14 +100,30 @@ def direction(
 ) -> tuple[float, float]:
     """Unit vector of an arm leading away from its node, measured ``inner`` to ``outer`` mm out (less on a shorter arm)."""
     pts = graph.edges[edge].from_node(node, at_b=is_b)
-    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(pts, axis=0).T))])
-    total = float(along[-1])
-    start, stop = min(inner * _MM, total * 0.3), min(outer * _MM, total)
-    p = np.array([np.interp(start, along, pts[:, 0]), np.interp(start, along, pts[:, 1])])
-    q = np.array([np.interp(stop, along, pts[:, 0]), np.interp(stop, along, pts[:, 1])])
-    v = q - p
-    n = float(np.hypot(*v)) or 1.0
-    return (float(v[0] / n), float(v[1] / n))
+    far = max(outer * _MM, inner * _MM / 0.3)
+    points = pts[: int(far) + 3].tolist()  # points lie a pixel apart or more: seldom are further ones asked for
+    along = _lengths(points)
+    if along[-1] < far and len(pts) > len(points):
+        points = pts.tolist()
+        along = _lengths(points)
+    (ax, ay), (bx, by) = (
+        _place(points, along, where) for where in (min(inner * _MM, along[-1] * 0.3), min(outer * _MM, along[-1]))
+    )
+    n = math.hypot(bx - ax, by - ay) or 1.0
+    return ((bx - ax) / n, (by - ay) / n)
+
+
+def _lengths(points: list[list[float]]) -> list[float]:
+    """Length of the way to each of ``points``."""
+    return [0.0, *accumulate(math.dist(p, q) for p, q in pairwise(points))]
+
+
+def _place(points: list[list[float]], along: list[float], where: float) -> tuple[float, float]:
+    """The place on a polyline ``where`` along it."""
+    k = min(max(1, bisect_left(along, where)), len(points) - 1)
+    (x, y), (u, v) = points[k - 1], points[k]
+    share = (where - along[k - 1]) / ((along[k] - along[k - 1]) or 1.0)
+    return (x + share * (u - x), y + share * (v - y))
 
 
 def decide(

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections.abc import Sequence
 from itertools import pairwise
 
 import cv2
 import numpy as np
+from cv2.typing import MatLike
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.holes import enclosed_in
 from digitize.ink.state import Oval, Rectangle
 from digitize.sheet.runs import Runs, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, to_mm
@@ -26,19 +29,14 @@ Side = tuple[float, float, float]
 """(position across, start, end) of a straight horizontal or vertical line, mm."""
 
 
-def find_ovals(ink: NDArray[np.uint8]) -> tuple[Oval, ...]:
+def find_ovals(ink: NDArray[np.uint8], enclosed: Sequence[MatLike] | None = None) -> tuple[Oval, ...]:
     """Ovals, lozenges with round ends and circles that enclose a patch of paper.
 
     ``ink``: uint8 (H, W), 255 = ink (lettering may be left in: what stands inside does not matter).
-    Sizes looked for: 2.5 to 16 mm high, 2.5 to 26 mm wide.
+    Sizes looked for: 2.5 to 16 mm high, 2.5 to 26 mm wide. ``enclosed``: ``holes.enclosed_in`` of the ink, where it is known.
     """
-    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
     out: list[Oval] = []
-    if tree is None:
-        return ()
-    for contour, (_, _, _, parent) in zip(contours, tree[0], strict=True):
-        if parent < 0:
-            continue
+    for contour in enclosed_in(ink) if enclosed is None else enclosed:
         x, y, w, h = cv2.boundingRect(contour)
         if not (2.2 * _MM <= h <= 16 * _MM and 2.2 * _MM <= w <= 26 * _MM):
             continue

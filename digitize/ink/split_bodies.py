@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
+from cv2.typing import MatLike
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.holes import enclosed_in
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM, to_mm
 
@@ -67,13 +69,15 @@ class _Half:
         return int(self.mask.shape[0])
 
 
-def find_split_bodies(ink: NDArray[np.uint8], blocks: Sequence[TextBlock] = ()) -> tuple[Box, ...]:
+def find_split_bodies(
+    ink: NDArray[np.uint8], blocks: Sequence[TextBlock] = (), enclosed: Sequence[MatLike] | None = None
+) -> tuple[Box, ...]:
     """Boxes (sheet mm) of connectors drawn as mirrored halves; the ways of one that has several together.
 
     ``ink``: uint8 (H, W) at PX_PER_MM, 255 = ink, lettering left in. ``blocks``: the lettering; halves that share a rule are
-    letters (a B that lies, an 8) where they stand in a string.
+    letters (a B that lies, an 8) where they stand in a string. ``enclosed``: ``holes.enclosed_in`` of the ink, where it is known.
     """
-    halves = _halves(ink)
+    halves = _halves(enclosed_in(ink) if enclosed is None else enclosed)
     turned = [_Half(h.y, h.x, h.mask.T) for h in halves]
     strings = [b.box for b in blocks if b.probability > _STRING]
     out = []
@@ -139,13 +143,10 @@ def _hides(body: Box, other: Box) -> bool:
     return body.overlap(other) > 0.5 * other.width * other.height
 
 
-def _halves(ink: NDArray[np.uint8]) -> list[_Half]:
-    """Every patch of paper of the right size that ink encloses."""
-    contours, tree = cv2.findContours(ink, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+def _halves(enclosed: Sequence[MatLike]) -> list[_Half]:
+    """Every patch of paper of the right size among those that ink encloses."""
     out = []
-    for contour, (_, _, _, parent) in zip(contours, tree[0] if tree is not None else (), strict=True):
-        if parent < 0:
-            continue
+    for contour in enclosed:
         x, y, w, h = cv2.boundingRect(contour)
         # the contour of a hole runs on the ink around it, one pixel outside the paper
         w, h = w - 2, h - 2

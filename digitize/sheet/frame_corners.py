@@ -65,16 +65,25 @@ def _nearest(corners: list[_Corner], edge: Point) -> list[_Corner]:
 
 def _corners(level: list[Rule], upright: list[Rule], *, rightward: bool, downward: bool) -> list[_Corner]:
     """Where a level stroke that leads ``rightward`` from its end meets the end of an upright one that leads ``downward``."""
-    out = []
-    for one in level:
-        x = one.start if rightward else one.end
-        for other in upright:
-            y = other.start if downward else other.end
-            arms = (one.end - one.start, other.end - other.start)
-            meets = abs(x - other.offset_at(y)) < _MEET_MM and abs(y - one.offset_at(x)) < _MEET_MM
-            if meets and all(_ARM_MM[0] <= a <= _ARM_MM[1] for a in arms):
-                out.append(_Corner((other.offset_at(y), one.offset_at(x)), arms))
-    return out
+    arms, others = [r for r in level if _is_arm(r)], [r for r in upright if _is_arm(r)]
+    if not arms or not others:
+        return []
+    first, top = 0 if rightward else -1, 0 if downward else -1
+    x, y = np.array([(r.at[first], r.offset[first]) for r in arms]).T
+    other_x, other_y = np.array([(r.offset[top], r.at[top]) for r in others]).T
+    meets = (np.abs(x[:, None] - other_x) < _MEET_MM) & (np.abs(other_y - y[:, None]) < _MEET_MM)
+    return [
+        _Corner((float(other_x[j]), float(y[i])), (_length(arms[i]), _length(others[j])))
+        for i, j in zip(*np.nonzero(meets), strict=True)
+    ]
+
+
+def _length(rule: Rule) -> float:
+    return rule.end - rule.start
+
+
+def _is_arm(rule: Rule) -> bool:
+    return _ARM_MM[0] <= _length(rule) <= _ARM_MM[1]
 
 
 def _is_border(four: tuple[_Corner, ...], width_mm: float, height_mm: float) -> bool:

@@ -32,6 +32,10 @@ CLEAN_INK_LEVEL = 0.15
 """The same on a page whose paper is bare between the strokes: hairlines of a small scan are kept."""
 
 
+_SOLID = np.ceil(0.55 * np.arange(256)).astype(np.uint8)
+"""What is darker than this beside such paper is no paper in shade."""
+
+
 def even_out(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]:
     """Divide by the paper's own brightness and stretch so that paper is near 255 and ink near 0. Same shape."""
     if _is_one_tone(grey):
@@ -68,8 +72,8 @@ def ink_of(even: NDArray[np.uint8], px_per_mm: float, level: float = INK_LEVEL) 
         ink = cv2.compare(soft, half, cv2.CMP_LE)
         if px_per_mm >= _SOFT_FROM:
             ink = cv2.bitwise_or(ink, _ridges(soft, round(_NEIGHBOUR_MM * px_per_mm), level))
-        ink[darkest > 255 * (1 - level)] = 0
-        ink[soft > 255 * (1 - min(FLANK_LEVEL, 0.7 * level))] = 0
+        cv2.bitwise_and(ink, cv2.compare(darkest, 255 * (1 - level), cv2.CMP_LE), dst=ink)
+        cv2.bitwise_and(ink, cv2.compare(soft, 255 * (1 - min(FLANK_LEVEL, 0.7 * level)), cv2.CMP_LE), dst=ink)
         out[top : min(top + _STRIP_ROWS, height)] = ink[top - low : top - low + _STRIP_ROWS]
     return out
 
@@ -123,7 +127,9 @@ def _paper_level(grey: NDArray[np.uint8], px_per_mm: float) -> NDArray[np.uint8]
     small = cv2.medianBlur(small, 3)
     near = _closed(small, _PAPER_SPAN_MM * per_mm)
     far = cv2.blur(_closed(near, _SOLID_SPAN_MM * per_mm), (2 * int(4 * per_mm) + 1,) * 2)
-    level = np.where(near < 0.55 * far.astype(np.float32), far, near).astype(np.uint8)
+    # large solid patches are no shade of the paper: there the paper around them counts
+    solid = cv2.compare(near, cv2.LUT(far, _SOLID), cv2.CMP_LT)
+    level = cv2.copyTo(far, solid, near)
     level = cv2.blur(level, (2 * int(per_mm) + 1,) * 2)
     return np.asarray(np.maximum(level, 1), dtype=np.uint8)
 

@@ -15,6 +15,9 @@ Shrunk = tuple[NDArray[np.uint8], Matrix]
 _STRIP_ROWS = 128
 """Few enough that a strip's places stay in the processor's cache."""
 
+_HALVE_FROM = 2.0
+"""A scan that is so many times too fine, or more, is halved first (``halved``)."""
+
 _GRID_PX = 16
 """The bow of a curled page is worked out exactly every so many px and interpolated between (error < 0.01 px)."""
 
@@ -99,7 +102,24 @@ def _shrunk(grey: NDArray[np.uint8], scan_px_per_mm: float, per_mm: float) -> tu
     factor = scan_px_per_mm / per_mm
     if factor <= 1.3:
         return grey, np.eye(3)
+    before = np.eye(3)
+    while factor >= _HALVE_FROM and min(grey.shape) >= 4:
+        grey, factor = halved(grey), factor / 2
+        before = _scaled(0.5, 0.5) @ before
     h, w = max(1, round(grey.shape[0] / factor)), max(1, round(grey.shape[1] / factor))
     small = cv2.resize(grey, (w, h), interpolation=cv2.INTER_AREA)
-    fx, fy = w / grey.shape[1], h / grey.shape[0]
-    return small, np.array([[fx, 0, 0.5 * fx - 0.5], [0, fy, 0.5 * fy - 0.5], [0, 0, 1.0]])
+    return small, _scaled(w / grey.shape[1], h / grey.shape[0]) @ before
+
+
+def halved(grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The picture at half its scale, each pixel the mean of four; an odd last row or column is left out.
+
+    By two is ten times as quick as by any broken number, and what is left to do is a quarter of the work.
+    """
+    h, w = grey.shape[0] // 2, grey.shape[1] // 2
+    return np.asarray(cv2.resize(grey[: 2 * h, : 2 * w], (w, h), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _scaled(fx: float, fy: float) -> Matrix:
+    """Px of a picture → px of the same picture enlarged; pixel centres lie on whole numbers."""
+    return np.array([[fx, 0, 0.5 * fx - 0.5], [0, fy, 0.5 * fy - 0.5], [0, 0, 1.0]])

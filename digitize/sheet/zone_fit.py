@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from digitize.harness.place import Box
 from digitize.sheet.state import SheetHints
@@ -17,7 +18,8 @@ ISO_FIELD_MM = 50.0
 _ALPHABET = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
-def letter_label(index: int, skipped: Sequence[str] = ()) -> str:
+@lru_cache(maxsize=4096)
+def letter_label(index: int, skipped: tuple[str, ...] = ()) -> str:
     """The label with place ``index`` (0 = first) in the sequence A..Z, AA, AB, ... that leaves out ``skipped``."""
     letters = [c for c in _ALPHABET if c not in skipped]
     label = ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -222,8 +223,9 @@ def _axis(seen: list[_Seen], span: tuple[float, float], ticks: Sequence[float], 
         values = [(s, sequence.values(s.text)) for s in seen]
         values, steps = _in_order(values, span)
         for borders, prior in [*steps, *_divisions(values, span, ticks, wanted)]:
+            cells = [_cell_of(seen.at, borders) for seen, _ in values]
             for rising in (True, False):
-                found = _vote(values, borders, sequence, wanted, rising=rising)
+                found = _vote(values, cells, borders, sequence, wanted, rising=rising)
                 if found is None or found[1].agrees < (1.5 if stated is None else 2.5):
                     continue
                 score = found[0] + prior
@@ -329,19 +331,19 @@ def _longest_chain(marks: list[tuple[float, int]], direction: int) -> list[float
 
 def _vote(
     values: _Valued,
+    places: list[tuple[int, float]],
     borders: list[float],
     sequence: _Sequence,
     wanted: _Wanted,
     *,
     rising: bool,
 ) -> tuple[float, AxisFit] | None:
-    """Every label votes for the place of the first cell in the sequence. Returns (score, fit) of the winner."""
+    """Every label votes for the place of the first cell. Returns (score, fit) of the winner. ``places``: each label's ``_cell_of``."""
     count = len(borders) - 1
     votes: dict[int, dict[tuple[str, int], float]] = defaultdict(lambda: defaultdict(float))
     heard = 0.0
     sides: set[str] = set()
-    for seen, meant in values:
-        cell, closeness = _cell_of(seen.at, borders)
+    for (seen, meant), (cell, closeness) in zip(values, places, strict=True):
         weight = seen.weight * closeness
         if not meant or weight <= 0.0:
             continue
@@ -362,7 +364,8 @@ def _vote(
     per_side = [sum(1 for s, _ in votes[first] if s == side) for side in sides]
     missing = sum(count - n for n in per_side)
     bonus = 0.8 if first == expected and rising else 0.0
-    known = _first_is_natural(first, sequence) * 0.5 - (0.0 if rising else 1.0) - 0.1 * len(sequence.skipped)
+    natural = first == (1 if sequence.numbers else 0)  # begins with 1 or A
+    known = natural * 0.5 - (0.0 if rising else 1.0) - 0.1 * len(sequence.skipped)
     score = agrees - 0.7 * disagrees - 0.45 * missing + bonus + known
     labels = [sequence.label(first + i if rising else first - i) for i in range(count)]
     support = agrees / (agrees + disagrees + 0.4 * missing + 1e-9)
@@ -377,7 +380,7 @@ def _cell_of(at: float, borders: list[float]) -> tuple[int, float]:
     The first and the last cell may be wider than what stands in them (a corner field): they are more lenient.
     """
     count = len(borders) - 1
-    cell = next((i for i in range(count) if at < borders[i + 1]), count - 1)
+    cell = min(bisect_right(borders, at, 1) - 1, count - 1)
     half = (borders[cell + 1] - borders[cell]) / 2
     off = abs(at - (borders[cell] + borders[cell + 1]) / 2) / max(half, 1e-6)
     lenient = 0.85 if cell in {0, count - 1} else 0.7
@@ -388,11 +391,6 @@ def _first_value(wanted: _Wanted, sequence: _Sequence) -> int | None:
     if wanted.first is None:
         return None
     return max(sequence.values(wanted.first), default=None)
-
-
-def _first_is_natural(first: int, sequence: _Sequence) -> float:
-    """1 for an axis that begins with 1 or A."""
-    return float(first == (1 if sequence.numbers else 0))
 
 
 def _renamed(bands: tuple[Band, ...], labels: Sequence[str]) -> tuple[Band, ...]:
