@@ -48,6 +48,7 @@ class Desk:
         self._nearby = Nearby(self.facts)
         self._facts: dict[tuple[str, str], SheetFacts] = {}
         self._tiling = threading.Lock()
+        self.looked_at = threading.Event()  # set when the first piece of a scan was sent
 
     def close(self) -> None:
         """Let go of the manual, and end a run that is under way."""

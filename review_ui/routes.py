@@ -80,6 +80,7 @@ def tile(request: Request) -> Response:
     """One tile of a sheet's scan."""
     p = request.path_params
     jpeg = _desk(request).manual.tile(p["sheet"], p["level"], p["x"], p["y"])
+    _desk(request).looked_at.set()
     return http_error(404) if jpeg is None else Response(jpeg, media_type="image/jpeg", headers=KEPT)
 
 

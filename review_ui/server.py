@@ -147,8 +147,14 @@ def _remove_empty(path: Path) -> None:
         path.unlink()
 
 
+FIRST_LOOK = 2.0
+"""Seconds after which the desk prepares what comes later though nobody has seen a page yet."""
+
+
 def _warm(desk: Desk) -> None:
     try:
+        desk.all_facts()  # the first view needs them
+        desk.looked_at.wait(FIRST_LOOK)  # and must not wait for what is prepared for later
         desk.warm()
     except DigitizeError as fault:
         # the same fault is told on the page when the sheet is opened; the server itself goes on

@@ -10,6 +10,9 @@ import math
 from collections import defaultdict
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Generic, TypeVar
+
+import numpy as np
 
 from digitize.harness.edits_find import nearest
 from digitize.harness.model import Harness, PrintedText, Wire
@@ -65,6 +68,26 @@ class Target:
     weight: float
 
 
+Piece = tuple[Wire, Point, Point]
+"""A straight piece of a wire, and its two ends."""
+
+Thing = TypeVar("Thing")
+
+
+class Spread(Generic[Thing]):
+    """Things spread over a sheet, to be asked which lie near a place: a large sheet has tens of thousands."""
+
+    def __init__(self, things: list[Thing], extents: list[tuple[Point, Point]]) -> None:
+        """``extents``: two opposite corners of each, mm."""
+        corners = np.array(extents, dtype=np.float64).reshape(-1, 2, 2)
+        self._things, self._low, self._high = things, corners.min(axis=1), corners.max(axis=1)
+
+    def within(self, at: Point, reach: float) -> list[Thing]:
+        """Those of which some part may lie no farther than ``reach`` mm from ``at``, in their order."""
+        near = ((self._low <= np.add(at, reach)) & (self._high >= np.subtract(at, reach))).all(axis=1)
+        return [self._things[k] for k in np.flatnonzero(near)]
+
+
 class Surroundings:
     """Everything of a harness by sheets; made once for the questions that are shown at one time."""
 
@@ -91,6 +114,8 @@ class Surroundings:
             self._terminals[place.sheet] += [(id_, t.id, t.at) for t in terminals]
         for ground in harness.grounds:
             self._terminals[ground.place.sheet].append((ground.id, "1", ground.at))
+        self._pieces: dict[str, Spread[Piece]] = {}
+        self._loose_ends: dict[str, Spread[tuple[Wire, int]]] = {}
 
     def loose(self, wire: Wire) -> list[int]:
         """The ends of a wire that hang on nothing and leave the sheet nowhere."""
@@ -133,23 +158,38 @@ class Surroundings:
         self, sheet: str, at: Point, heading: Point, reach: float, code: str | None, skip: str
     ) -> list[Target]:  # fmt: skip
         found = []
-        for wire in self.wires[sheet]:
+        for wire, i in self._ends_on(sheet).within(at, max(_farthest(reach), AROUND)):
+            end = wire.ends[i]
             if wire.id == skip:
                 continue
-            for i in self.loose(wire):
-                end = wire.ends[i]
-                if end.sheet != sheet:
-                    continue
-                away = _ahead(at, heading, end.at, reach)
-                if away is None and math.dist(at, end.at) <= AROUND:
-                    away = 2 * math.dist(at, end.at)
-                if away is not None:
-                    known = 2.0 if code is not None and wire.code.value == code else 1.0
-                    clash = 0.4 if code is not None and wire.code.value not in {None, code} else 1.0
-                    found.append(
-                        Target("end", wire.id, str(i), end.at, away, 1.5 * known * clash * math.exp(-away / 8))
-                    )
+            away = _ahead(at, heading, end.at, reach)
+            if away is None and math.dist(at, end.at) <= AROUND:
+                away = 2 * math.dist(at, end.at)
+            if away is not None:
+                known = 2.0 if code is not None and wire.code.value == code else 1.0
+                clash = 0.4 if code is not None and wire.code.value not in {None, code} else 1.0
+                found.append(Target("end", wire.id, str(i), end.at, away, 1.5 * known * clash * math.exp(-away / 8)))
         return found
+
+    def _ends_on(self, sheet: str) -> Spread[tuple[Wire, int]]:
+        """The loose ends on a sheet."""
+        if sheet not in self._loose_ends:
+            loose = [(w, i) for w in self.wires[sheet] for i in self.loose(w) if w.ends[i].sheet == sheet]
+            self._loose_ends[sheet] = Spread(loose, [(w.ends[i].at, w.ends[i].at) for w, i in loose])
+        return self._loose_ends[sheet]
+
+    def _pieces_on(self, sheet: str) -> Spread[Piece]:
+        """The straight pieces of the wires on a sheet."""
+        if sheet not in self._pieces:
+            pieces = [
+                (w, one, two)
+                for w in self.wires[sheet]
+                for path in w.paths
+                if path.sheet == sheet
+                for one, two in pairwise(path.points)
+            ]
+            self._pieces[sheet] = Spread(pieces, [(one, two) for _, one, two in pieces])
+        return self._pieces[sheet]
 
     def _free(self, sheet: str, at: Point, heading: Point, reach: float, skip: str) -> list[Target]:
         found = []
@@ -181,17 +221,13 @@ class Surroundings:
 
     def _lines(self, sheet: str, at: Point, heading: Point, reach: float, skip: str) -> list[Target]:
         found = []
-        for wire in self.wires[sheet]:
+        for wire, one, two in self._pieces_on(sheet).within(at, _farthest(reach)):
             if wire.id == skip:
                 continue
-            for path in wire.paths:
-                if path.sheet != sheet:
-                    continue
-                for one, two in pairwise(path.points):
-                    _, _, spot = nearest((one, two), at)
-                    away = _ahead(at, heading, spot, reach)
-                    if away is not None and min(math.dist(spot, e.at) for e in wire.ends) > 1.0:
-                        found.append(Target("line", wire.id, "", spot, away, 0.5 * math.exp(-away / 4)))
+            _, _, spot = nearest((one, two), at)
+            away = _ahead(at, heading, spot, reach)
+            if away is not None and min(math.dist(spot, e.at) for e in wire.ends) > 1.0:
+                found.append(Target("line", wire.id, "", spot, away, 0.5 * math.exp(-away / 4)))
         return found
 
 
@@ -226,6 +262,11 @@ def _ahead(at: Point, heading: Point, spot: Point, reach: float) -> float | None
     along = dx * heading[0] + dy * heading[1]
     aside = abs(dx * heading[1] - dy * heading[0])
     return away if 0 < along <= reach and aside <= max(2.0, ASIDE * along) else None
+
+
+def _farthest(reach: float) -> float:
+    """No spot farther away than this is ahead (``_ahead``), mm."""
+    return max(NEAR, math.hypot(reach, max(2.0, ASIDE * reach)))
 
 
 def _touches(at: Point, box: Box) -> Point | None:

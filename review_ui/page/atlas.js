@@ -9,6 +9,8 @@ import Point from 'ol/geom/Point.js';
 import Polygon from 'ol/geom/Polygon.js';
 import TileLayer from 'ol/layer/Tile.js';
 import VectorLayer from 'ol/layer/Vector.js';
+import VectorImageLayer from 'ol/layer/VectorImage.js';
+import DragPan from 'ol/interaction/DragPan.js';
 import Projection from 'ol/proj/Projection.js';
 import TileImage from 'ol/source/TileImage.js';
 import VectorSource from 'ol/source/Vector.js';
@@ -24,6 +26,12 @@ import {askedLook, chosenLook, placeLook, wayLook, wireLook} from './looks.js';
 
 /** How near (px on the screen) the pointer must be to touch a thing. */
 const TOUCH = 7;
+
+/** How much larger than the view what was read is drawn, so that it does not end at once where the map is dragged. */
+const AROUND = 1.25;
+
+/** So long (ms) what was read waits for the scan. */
+const OVERDUE = 1000;
 
 const still = matchMedia('(prefers-reduced-motion: reduce)');
 
@@ -48,10 +56,12 @@ export class Atlas {
     this.places = new VectorSource();
     /** Terminals, joins and loose ends: what drawing snaps to first. */
     this.points = new VectorSource();
+    /** What is drawn of each thing, by its id, so that an edit need not look through all. @type {Map<string, [VectorSource, Feature][]>} */
+    this.drawn = new Map();
     this.tiles = new TileLayer({preload: 1, className: 'scan'});
-    const options = {updateWhileAnimating: false, updateWhileInteracting: false};
-    this.wireLayer = new VectorLayer({source: this.wires, style: wireLook, ...options});
-    this.placeLayer = new VectorLayer({source: this.places, style: placeLook, ...options});
+    // drawn as pictures: while a hand moves the map they are only shifted, however many lines the sheet has
+    this.wireLayer = new VectorImageLayer({source: this.wires, style: wireLook, imageRatio: AROUND});
+    this.placeLayer = new VectorImageLayer({source: this.places, style: placeLook, imageRatio: AROUND});
     this.askedSource = new VectorSource();
     this.chosenSource = new VectorSource();
     this.waySource = new VectorSource();
@@ -59,7 +69,8 @@ export class Atlas {
       target,
       keyboardEventTarget: target,
       // the map has a tab stop, but wheel and drag must work before it was focused
-      interactions: interactions({onFocusOnly: false, altShiftDragRotate: false, pinchRotate: false}),
+      // and it stays where the hand lets go of it, it does not glide on
+      interactions: interactions({onFocusOnly: false, altShiftDragRotate: false, pinchRotate: false, dragPan: false}).extend([new DragPan()]),
       controls: controls({attribution: false, rotate: false, zoom: false}),
       layers: [
         this.tiles,
@@ -75,6 +86,23 @@ export class Atlas {
     });
     /** False while a tool draws: then a click is the tool's. */
     this.picking = true;
+    /** How often a person has moved the view. What comes late must not take it away under their hands. */
+    this.handled = 0;
+    for (const how of ['pointerdown', 'wheel']) target.addEventListener(how, () => this.touched(), {capture: true, passive: true});
+    target.addEventListener('keydown', (event) => {
+      if (/^(Arrow|[+=-]$)/.test(event.key)) this.touched();
+    }, {capture: true});
+    /** Settled when the scan of the sheet is in sight, or long overdue. @type {Promise<unknown>} */
+    this.sight = Promise.resolve();
+    /** The same for the first sheet of all. @type {Promise<unknown>} */
+    this.firstSight = new Promise((settle) => {
+      this.seen = settle;
+    });
+  }
+
+  /** A person moves the view. */
+  touched() {
+    this.handled += 1;
   }
 
   get sheet() {
@@ -87,12 +115,12 @@ export class Atlas {
    * @returns {Promise<Read|null>} null when another sheet was laid out meanwhile
    */
   async open(sheet) {
-    const coming = get(`/desk/sheets/${encodeURIComponent(sheet)}/read`);
-    coming.catch(() => undefined); // told below, when it is waited for
     const ground = /** @type {Ground} */ (await get(`/desk/sheets/${encodeURIComponent(sheet)}/ground`));
     this.lay(ground);
     for (const source of [this.wires, this.places, this.points, this.askedSource, this.chosenSource, this.waySource]) source.clear(true);
-    const read = /** @type {Read} */ (await coming);
+    await this.sight; // the scan first: what was read is much, and the server is one
+    if (this.ground !== ground) return null;
+    const read = /** @type {Read} */ (await get(`/desk/sheets/${encodeURIComponent(sheet)}/read`));
     if (this.ground !== ground) return null;
     this.draw(read);
     return read;
@@ -114,6 +142,12 @@ export class Atlas {
       document.body.dataset.tiles = 'yes';
     });
     source.on('tileloaderror', () => this.tileTrouble());
+    this.sight = new Promise((settle) => {
+      source.once('tileloadend', settle);
+      source.once('tileloaderror', settle);
+      setTimeout(settle, OVERDUE);
+    });
+    void this.sight.then(this.seen);
     this.tiles.setExtent(extent);
     this.tiles.setSource(source);
     this.map.setView(
@@ -132,11 +166,25 @@ export class Atlas {
     this.wires.clear(true);
     this.places.clear(true);
     this.points.clear(true);
-    const made = featuresOf(read);
-    this.wires.addFeatures(made.wires);
-    this.places.addFeatures(made.places);
-    this.points.addFeatures(made.points);
+    this.drawn.clear();
+    this.add(read);
     this.showChosen();
+  }
+
+  /** @param {Read} read */
+  add(read) {
+    const made = featuresOf(read);
+    for (const [source, features] of /** @type {[VectorSource, Feature[]][]} */ ([[this.wires, made.wires], [this.places, made.places], [this.points, made.points]])) {
+      source.addFeatures(features);
+      for (const feature of features) {
+        for (const of of new Set([feature.get('id'), feature.get('connector')])) {
+          if (!of) continue;
+          const known = this.drawn.get(of);
+          if (known) known.push([source, feature]);
+          else this.drawn.set(of, [[source, feature]]);
+        }
+      }
+    }
   }
 
   /**
@@ -145,15 +193,13 @@ export class Atlas {
    * @param {string[]} touched
    */
   patch(changed, touched) {
-    const gone = new Set(touched);
-    for (const source of [this.wires, this.places, this.points]) {
-      const old = source.getFeatures().filter((f) => gone.has(f.get('id')) || gone.has(f.get('connector')));
-      source.removeFeatures(old);
+    for (const id of new Set(touched)) {
+      for (const [source, feature] of this.drawn.get(id) ?? []) {
+        if (source.hasFeature(feature)) source.removeFeature(feature);
+      }
+      this.drawn.delete(id);
     }
-    const made = featuresOf(changed);
-    this.wires.addFeatures(made.wires);
-    this.places.addFeatures(made.places);
-    this.points.addFeatures(made.points);
+    this.add(changed);
     this.showChosen();
   }
 
@@ -232,6 +278,7 @@ export class Atlas {
   /** Show the whole sheet. */
   whole() {
     if (!this.ground) return;
+    this.touched();
     const {width, height} = this.ground;
     this.map.getView().cancelAnimations();
     this.map.getView().fit(extentOf([0, 0, width, height]), {padding: [8, 8, 8, 8], duration: still.matches ? 0 : 260});

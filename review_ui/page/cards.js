@@ -12,13 +12,15 @@ const FETCHED = 60;
 export class Cards {
   /**
    * @param {Decide} decide
-   * @param {(question: Question|null) => void} shown
+   * @param {(question: Question|null, moved: boolean) => void} shown `moved`: the person has moved the view since it was asked for
    * @param {() => string|null} sheet
+   * @param {() => number} moves how often the person has moved the view
    */
-  constructor(decide, shown, sheet) {
+  constructor(decide, shown, sheet, moves) {
     this.decide = decide;
     this.shown = shown;
     this.sheet = sheet;
+    this.moves = moves;
     this.holder = by('card');
     /** @type {Question[]} */
     this.queue = [];
@@ -37,6 +39,7 @@ export class Cards {
   /** Fetch the queue anew and keep the open question when it is still asked. */
   async refresh() {
     const here = field('only-here').checked ? this.sheet() : null;
+    const moves = this.moves();
     const told = await get('/desk/doubts', here ? {most: FETCHED + this.aside.size, sheet: here} : {most: FETCHED + this.aside.size});
     this.total = told.total;
     this.queue = /** @type {Question[]} */ (told.doubts).filter((q) => !this.aside.has(keyOf(q)));
@@ -45,17 +48,20 @@ export class Cards {
       return;
     }
     const still = this.open && this.queue.find((q) => keyOf(q) === keyOf(/** @type {Question} */ (this.open)));
-    this.show(still ?? this.queue[0] ?? null);
+    this.show(still ?? this.queue[0] ?? null, this.moves() !== moves);
   }
 
-  /** @param {Question|null} question */
-  show(question) {
+  /**
+   * @param {Question|null} question
+   * @param {boolean} [moved] the person has moved the view meanwhile
+   */
+  show(question, moved = false) {
     const changed = !question || !this.open || keyOf(question) !== keyOf(this.open) || question.value !== this.open.value;
     this.open = question;
     this.stack();
     if (!changed && this.holder.childElementCount) return;
     this.holder.replaceChildren(...(question ? this.face(question) : this.empty()));
-    this.shown(question);
+    this.shown(question, moved);
   }
 
   empty() {

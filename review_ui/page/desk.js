@@ -57,7 +57,7 @@ async function moved() {
 
 const way = new WayCard((sheet, box, id) => void guarded(visit(sheet, box, id)), (ids) => atlas.mark(ids));
 const slip = new Slip(decide, (sheet, box) => void guarded(visit(sheet, box)), (id) => void guarded(way.follow(id)));
-const cards = new Cards(decide, (question) => void guarded(pointAt(question)), () => atlas.sheet);
+const cards = new Cards(decide, (question, moved) => void guarded(pointAt(question, moved)), () => atlas.sheet, () => atlas.handled);
 const book = new Book(decide);
 const intake = new Intake(() => guarded(renew()), say, trouble);
 intake.go = (/** @type {string} */ sheet, /** @type {number[]} */ box) => void guarded(visit(sheet, box));
@@ -115,10 +115,13 @@ async function visit(sheet, box, id = null) {
   if (id) atlas.choose(id);
 }
 
-/** @param {Question|null} question */
-async function pointAt(question) {
+/**
+ * @param {Question|null} question
+ * @param {boolean} [moved] the person has moved the view since the question was asked for: it stays with them
+ */
+async function pointAt(question, moved = false) {
   atlas.ask(question?.targets ?? []);
-  if (!question || tray.taken.tool) return;
+  if (!question || tray.taken.tool || moved) return;
   const spot = question.spots.find((s) => s.sheet === atlas.sheet) ?? question.spots[0];
   if (!spot) return;
   await open(spot.sheet);
@@ -229,7 +232,9 @@ async function start() {
   const pile = /** @type {{sheets: {id: string, kind: string|null, failed: string|null}[]}} */ (await get('/desk/pile'));
   const readable = pile.sheets.filter((s) => !s.failed);
   const first = readable.find((s) => s.id === wanted) ?? readable.find((s) => s.kind === 'diagram') ?? readable[0];
-  await Promise.all([first && open(first.id), overview()]);
+  const opening = first && open(first.id);
+  if (first) await Promise.race([atlas.firstSight, opening]);
+  await Promise.all([opening, overview()]);
   intake.start({empty: pile.sheets.length === 0});
   await cards.refresh();
   document.body.dataset.ready = 'yes';

@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from digitize.harness.checks import find_all
 from digitize.harness.edits_apply import apply
+from digitize.harness.edits_find import nearest
 from digitize.harness.model import Component, Finding, Harness, PrintedText, SheetPath, Terminal, Wire, WireEnd
 from digitize.harness.place import Box, Place, Point
 from digitize.legend.conventions import Conventions
@@ -27,7 +30,7 @@ from review_ui.orders import (
     OrderWire,
 )
 from review_ui.scribe import Scribe
-from review_ui.surroundings import Surroundings, foot_of
+from review_ui.surroundings import Spread, Surroundings, foot_of
 
 SHEET = "page_01"
 
@@ -308,3 +311,17 @@ def test_a_line_that_stops_at_the_border_is_offered_the_one_that_begins_overleaf
     assert "overleaf" in first.says
     (wire,) = done(harness, first).wires
     assert [p.sheet for p in wire.paths] == [SHEET, "page_02"]
+
+
+@given(
+    st.lists(st.tuples(*[st.floats(-50, 50, allow_nan=False)] * 4), max_size=30),
+    st.tuples(st.floats(-60, 60), st.floats(-60, 60)),
+    st.floats(0, 40),
+)
+def test_whatever_comes_within_reach_is_looked_at(
+    pieces: list[tuple[float, float, float, float]], at: tuple[float, float], reach: float
+) -> None:
+    found = Spread(pieces, [((a, b), (c, d)) for a, b, c, d in pieces]).within(at, reach)
+    near = [p for p in pieces if nearest(((p[0], p[1]), (p[2], p[3])), at)[0] <= reach]
+    assert [p for p in found if p in near] == near
+    assert all(min(p[0], p[2]) - reach <= at[0] <= max(p[0], p[2]) + reach for p in found)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Page, Route, expect
 
 from fixtures.small_harness import SCAN_PX_PER_MM
 from fixtures.small_manual import build_manual
@@ -98,6 +98,31 @@ def test_a_sheet_is_done_and_the_progress_of_the_manual_is_seen(person: Person, 
     person.key("z")
     person.says("Taken back")
     expect(person.page.locator("#leaves .leaf-done")).to_have_count(0)
+
+
+def test_a_question_that_comes_late_does_not_take_the_view_away(person: Person):
+    held: list[Route] = []
+    person.bring_question("L7 1.0 GN-WH")
+    person.settle()
+    asked = person.page.locator("#card h2").inner_text(), person.page.locator("#card .why").inner_text()
+    person.page.route("**/desk/doubts*", lambda route: held.append(route))  # noqa: PLW0108  the library marks its handlers
+    person.key("2")
+    person.says("L1 1.0 GN-WH")
+    person.key("h")  # meanwhile the person looks at the whole sheet
+    person.page.wait_for_function("() => !window.deskMoving()")
+    where = person.page.evaluate("() => window.deskPixel(0, 0)")
+    assert held
+    for route in held:
+        route.continue_()
+    person.page.unroute("**/desk/doubts*")
+    expect(person.page.locator("#card .why")).not_to_have_text(asked[1])
+    person.settle()
+    assert person.page.evaluate("() => window.deskPixel(0, 0)") == pytest.approx(
+        where, abs=3
+    )  # the last of its own way
+    person.key("q")  # and goes there when it suits
+    person.settle()
+    assert person.page.evaluate("() => window.deskPixel(0, 0)") != pytest.approx(where, abs=30)
 
 
 def test_what_another_window_corrects_shows_up_without_a_reload(person: Person, served: Served, browser: Browser):

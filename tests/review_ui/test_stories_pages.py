@@ -61,7 +61,7 @@ def test_an_empty_manual_explains_itself_and_takes_its_first_pages(newcomer: Per
     expect(page.locator("#welcome")).to_be_hidden()
     expect(page.locator("#leaves button")).to_have_count(1)
     expect(page.locator("#map")).to_be_visible()
-    assert page.evaluate("() => document.querySelectorAll('#map canvas').length") > 0
+    expect(page.locator("#map canvas").first).to_be_attached()
     assert newcomer.ask("/desk/manual")["rights"] == "my own copy, for private use"
 
 
