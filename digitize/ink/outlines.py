@@ -25,6 +25,12 @@ _CORNER = 0.55
 _DASH = 8.0
 """Longest dash, mm: a wire that crosses in a gap makes one of two dashes."""
 
+_UNEVEN = 1.25
+"""A draughtsman's gaps differ by less than this factor; a wider one may be where the line ends."""
+
+_AT_END = 4
+"""At most so many dashes at the end of a chain may belong to something else that stands in line."""
+
 Side = tuple[float, float, float]
 """(position across, start, end) of a straight horizontal or vertical line, mm."""
 
@@ -89,7 +95,7 @@ def find_rectangles(ink: NDArray[np.uint8]) -> tuple[Rectangle, ...]:
     solid = _from_sides(_solid_sides(across), _solid_sides(down), _CORNER)
     dashed = _from_sides(_dashed_sides(across), _dashed_sides(down), 4.5)
     out = [Rectangle(b, dashed=False, probability=0.95) for b in solid]
-    out += [Rectangle(b, dashed=True, probability=0.9) for b in dashed]
+    out += [Rectangle(b, dashed=True, probability=0.9) for b in dict.fromkeys(dashed)]
     return tuple(sorted(out, key=lambda r: (r.box.y0, r.box.x0, r.box.y1, r.box.x1)))
 
 
@@ -136,12 +142,23 @@ def _chains(dashes: list[Side]) -> list[Side]:
 
 
 def _sides_of(chain: list[Side]) -> list[Side]:
-    """The side that a chain of dashes makes, and those of its parts where wide gaps divide it: another thing stood in line."""
-    gaps = [after[1] - before[2] for before, after in pairwise(chain)]
-    if len(chain) < 5 or max(gaps) <= 2 * float(np.median(gaps)) + 0.5:
+    """The side that a chain of dashes makes, and those of its parts where wide gaps divide it: another thing stood in line.
+
+    A gap that is only a little wider than the others may divide it near its ends too: a short upright of something that
+    stands close to the outline, in line with its side.
+    """
+    if len(chain) < 5:
         return _side_of(chain)
-    cuts = [0, *(k + 1 for k, gap in enumerate(gaps) if gap > 2 * float(np.median(gaps)) + 0.5), len(chain)]
-    return _side_of(chain) + [side for a, b in pairwise(cuts) for side in _side_of(chain[a:b])]
+    gaps = [after[1] - before[2] for before, after in pairwise(chain)]
+    usual = float(np.median(gaps))
+    parts = [(0, len(chain))]
+    cuts = [0, *(k + 1 for k, gap in enumerate(gaps) if gap > 2 * usual + 0.5), len(chain)]
+    if len(cuts) > 2:
+        parts += pairwise(cuts)
+    odd = [k + 1 for k, gap in enumerate(gaps) if gap > _UNEVEN * usual + 0.2]
+    parts += [(k, len(chain)) for k in odd[:2] if k <= _AT_END]
+    parts += [(0, k) for k in odd[-2:] if len(chain) - k <= _AT_END]
+    return [side for a, b in dict.fromkeys(parts) for side in _side_of(chain[a:b])]
 
 
 def _side_of(chain: list[Side]) -> list[Side]:

@@ -92,3 +92,15 @@ def test_a_line_that_happens_to_stand_in_line_with_a_dashed_side_does_not_hide_t
     (box,) = find_rectangles(ink)
     assert box.dashed
     assert (box.box.x0, box.box.y0, box.box.x1, box.box.y1) == pytest.approx((20, 15, 48, 45), abs=0.6)
+
+
+def test_a_short_upright_close_below_a_dashed_side_does_not_make_it_longer():
+    ink = blank(80, 60)
+    for a, b in (((20, 15), (48, 15)), ((20, 45.4), (48, 45.4)), ((20, 15), (20, 45.4)), ((48, 15), (48, 45.4))):
+        dashes(ink, a, b)
+    for top in (47.4, 51.4):  # the end of a box around a code, two of them
+        cv2.line(ink, px(20, top), px(20, top + 2.1), 255, 4)
+    assert any(
+        r.dashed and (r.box.x0, r.box.y0, r.box.x1, r.box.y1) == pytest.approx((20, 15, 48, 45.4), abs=0.6)
+        for r in find_rectangles(ink)
+    )
