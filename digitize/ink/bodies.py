@@ -242,8 +242,14 @@ def fitted(body: Symbol, ink: NDArray[np.uint8], reach: float = 1.4) -> Symbol:
         _side(ink, b.y0, b.x0, b.x1, reach, flat=True, outward=-1),
         _side(ink, b.y1, b.x0, b.x1, reach, flat=True, outward=1),
     )
+    if body.kind in _OPEN:
+        x0, y0, x1, y1 = min(x0, b.x0), min(y0, b.y0), max(x1, b.x1), max(y1, b.y1)
     return replace(body, box=Box(x0, y0, x1, y1)) if x0 < x1 and y0 < y1 else body
 
+
+_OPEN = ("resistor", "variable_resistor", "coil", "heater")
+"""Kinds drawn as zigzags or loops as often as in a frame. Their sides are moved outward only: a row of ink inside may be one
+that cuts through a zigzag."""
 
 _SQUARE = ("module", "fuse_block", "relay")
 """Kinds that are always drawn with an upright frame."""

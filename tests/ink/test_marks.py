@@ -60,6 +60,23 @@ def test_a_detected_box_moves_onto_the_outline_that_is_drawn():
     assert corners(snapped.box) == pytest.approx((39.8, 29.8, 60.2, 50.2), abs=0.3)
 
 
+def test_the_box_around_a_zigzag_is_not_drawn_in_to_a_row_that_cuts_it():
+    drawn = sheet([], Box(0, 0, 140, 100))
+    tips = [(40, 40), *((40.7 + 0.7 * k, 38.85 if k % 2 else 41.15) for k in range(7)), (45.6, 40)]
+    points = np.round(np.array([(30, 40), *tips, (56, 40)]) * PX_PER_MM).astype(np.int32)
+    cv2.polylines(drawn.ink, [points], isClosed=False, color=255, thickness=5)
+    box = Box(40, 38.7, 45.6, 41.3)
+    rows = (drawn.ink[round(38.7 * PX_PER_MM) : round(41.3 * PX_PER_MM), 40 * 12 : round(45.6 * 12)] > 0).mean(axis=1)
+    assert rows.max() >= 0.45  # as much ink as a side has
+    assert fitted(Symbol("resistor", box, 0.9), drawn.ink).box == box
+
+
+def test_a_resistor_that_is_drawn_as_a_frame_has_the_frame_for_its_box():
+    drawn = sheet([(40, 38, 48, 42)], Box(0, 0, 140, 100))
+    snapped = fitted(Symbol("resistor", Box(40.4, 38.4, 47.5, 41.7), 0.9), drawn.ink)
+    assert corners(snapped.box) == pytest.approx((39.8, 37.8, 48.2, 42.2), abs=0.3)
+
+
 def test_a_doubtful_box_with_nothing_in_it_is_hollow_and_one_with_lettering_is_not():
     drawn = sheet([(40, 30, 60, 50)], Box(0, 0, 140, 100))
     box = Symbol("module", Box(40, 30, 60, 50), 0.5)
