@@ -233,7 +233,7 @@ async function start() {
   const readable = pile.sheets.filter((s) => !s.failed);
   const first = readable.find((s) => s.id === wanted) ?? readable.find((s) => s.kind === 'diagram') ?? readable[0];
   const opening = first && open(first.id);
-  if (first) await Promise.race([atlas.firstSight, opening]);
+  if (opening) await Promise.race([atlas.firstSight, opening.catch(() => undefined)]); // a sheet that fails is told below; the others are listed
   await Promise.all([opening, overview()]);
   intake.start({empty: pile.sheets.length === 0});
   await cards.refresh();
