@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import contextlib
-import ctypes
 import gc
 import os
 import resource
 from pathlib import Path
+
+from digitize.sheet.memory import give_back, keep_freed
 
 
 def prepare_worker() -> None:
@@ -20,6 +20,7 @@ def prepare_worker() -> None:
     # huge memory pages spare a small sheet 2 % of its time; once memory is in pieces the system spends a fifth of a
     # large sheet's time on putting them together
     os.environ.setdefault("NUMPY_MADVISE_HUGEPAGE", "0")
+    keep_freed()
     import cv2  # noqa: PLC0415  only a worker pays for it
     from PIL import Image  # noqa: PLC0415
 
@@ -33,8 +34,7 @@ def start_peak() -> None:
     Linux resets the mark on a write to ``clear_refs``; elsewhere the mark of the whole process stays.
     """
     gc.collect()
-    with contextlib.suppress(OSError, AttributeError):  # another C library: its own allocator decides
-        ctypes.CDLL(None).malloc_trim(0)
+    give_back()
     mark = Path("/proc/self/clear_refs")
     if mark.exists() and os.access(mark, os.W_OK):
         mark.write_text("5", encoding="ascii")

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from digitize.harness.place import Point
 from digitize.ink.state import Dot
 from digitize.ink.thickness import Thickness
+from digitize.sheet.ranked import median
 from digitize.sheet.runs import patches_of
 from digitize.sheet.state import PX_PER_MM, to_mm
 
@@ -86,7 +87,7 @@ def _peaks(radius: Thickness) -> list[tuple[float, float, float]]:
         y, x = np.divmod(spots, radius.runs.shape[1])
         left = radius.at(spots)
         wide = max(thick.width[i], thick.height[i]) > 4 * PX_PER_MM
-        floor = max(_SMALLEST, 1.35 * float(np.median(left))) if wide else 0.0
+        floor = max(_SMALLEST, 1.35 * median(left)) if wide else 0.0
         for _ in range(40):
             top = float(left.max())
             if top <= floor or top <= 0:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.sheet.ranked import percentile
 from digitize.sheet.state import PX_PER_MM
 
 THIN = 0.9 * PX_PER_MM
@@ -27,7 +28,7 @@ def tight_box(grey: NDArray[np.uint8], box: PxBox) -> PxBox:
     crop = grey[ya : y1 + _AROUND, xa : x1 + _AROUND].astype(np.float64)
     if min(crop.shape) < 3:
         return box
-    dark = np.clip(float(np.percentile(crop, 90)) - crop, 0, None)
+    dark = np.clip(percentile(crop, 90) - crop, 0, None)
     across = _half_wide(dark[:, x0 - xa : x1 - xa].mean(axis=1), y0 - ya, y1 - ya)
     along = _half_wide(dark[y0 - ya : y1 - ya].mean(axis=0), x0 - xa, x1 - xa)
     top, foot = (ya + v for v in across) if across else (box[1], box[3])
@@ -38,7 +39,7 @@ def tight_box(grey: NDArray[np.uint8], box: PxBox) -> PxBox:
 def _half_wide(profile: NDArray[np.float64], start: int, stop: int) -> tuple[float, float] | None:
     """Where ``profile`` rises through half of its height and falls through it again, px; None when it does not."""
     inner = profile[start:stop]
-    half = float(np.percentile(inner, 75 if len(inner) > 8 else 100)) / 2
+    half = percentile(inner, 75 if len(inner) > 8 else 100) / 2
     over = np.flatnonzero(inner >= half)
     if half <= 0 or not len(over):
         return None

@@ -11,6 +11,7 @@ import numpy as np
 
 from digitize.ink.lettering_lines import Frame, Line
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
+from digitize.sheet.ranked import median, percentile
 
 LEAST_LEFT = 4
 """A line keeps at least so many letters, and more than half of them."""
@@ -31,7 +32,7 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
         return line
     gap = np.maximum(0.0, f.u0[letters][1:] - f.u1[letters][:-1])
     close = gap[gap < 0.5 * line.height]
-    usual = float(np.percentile(close, 35)) if len(close) else 0.0  # points stand in the wider ones
+    usual = percentile(close, 35) if len(close) else 0.0  # points stand in the wider ones
     first, last = 0, n
     # a terminal's number beside a name is smaller than the name; a raised figure would be close to it
     space = max(0.5 * line.height, 2.5 * usual)
@@ -57,7 +58,7 @@ def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Fl
 
     Returns them all, and those that are long.
     """
-    top, foot = float(np.median(f.v0[letters])), float(np.median(f.v1[letters]))
+    top, foot = median(f.v0[letters]), median(f.v1[letters])
     h, w = f.h[letters], f.w[letters]
     below, above = f.v0[letters] - top, foot - f.v1[letters]
     hangs = (h < 0.84 * height) & (np.minimum(below, above) > 0.055 * height) & (w > 0.7 * h)

@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Mask, Pieces
 from digitize.ink.lettering_slash import overhanging
+from digitize.sheet.ranked import median, percentile
 from digitize.sheet.state import PX_PER_MM
 
 Floats = NDArray[np.float64]
@@ -247,20 +248,20 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
             )
             continue
         hs = h[part]
-        tallish = (hs >= 0.75 * np.percentile(hs[~deep[part]], 75)) & ~deep[part]
-        height = float(np.median(hs[tallish]))
+        tallish = (hs >= 0.75 * percentile(hs[~deep[part]], 75)) & ~deep[part]
+        height = median(hs[tallish])
         pitch, space = 0.9 * height, 0.35 * height
         if len(part) >= 3:
             mid = (u0[part] + u1[part]) / 2
-            pitch = float(np.median(np.diff(mid)))
-            space = float(np.median(np.maximum(0, u0[part][1:] - u1[part][:-1])))
+            pitch = median(np.diff(mid))
+            space = median(np.maximum(0, u0[part][1:] - u1[part][:-1]))
         box = float(u0[part].min()), float(u1[part].max())
         out.append(
             _Word(
                 ids[part],
                 *box,
-                float(np.median(v0[part][tallish])),
-                float(np.median(v1[part][tallish])),
+                median(v0[part][tallish]),
+                median(v1[part][tallish]),
                 height,
                 pitch,
                 space,
@@ -373,9 +374,9 @@ def _line(f: Frame, words: list[_Word], dashes: list[int]) -> Line:
     # a dash at either end is a bit of wire more often than a sign
     inner = [d for d in dashes if u0 <= (f.u0[d] + f.u1[d]) / 2 <= u1]
     h = f.h[letters]
-    height = float(np.median(h[h >= 0.75 * np.percentile(h, 75)]))
+    height = median(h[h >= 0.75 * percentile(h, 75)])
     even = float(
-        np.mean((abs(h - height) <= 0.15 * height) & (abs(f.v1[letters] - np.median(f.v1[letters])) <= 0.2 * height))
+        np.mean((abs(h - height) <= 0.15 * height) & (abs(f.v1[letters] - median(f.v1[letters])) <= 0.2 * height))
     )
     order = np.argsort(f.u0[letters])
     gaps = f.u0[letters][order][1:] - f.u1[letters][order][:-1]

@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.sheet.ranked import median
 from digitize.sheet.runs import Patches, Runs, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM
 
@@ -75,7 +76,7 @@ class Pieces:
         """
         ratio = self.area / np.hypot(self.width, self.height)
         usual = ratio[self.free & (np.minimum(self.width, self.height) > PX_PER_MM) & (self.height < LETTER_MAX)]
-        return np.asarray(ratio < 0.65 * np.median(usual) if len(usual) > 20 else ratio < 0, dtype=np.bool_)
+        return np.asarray(ratio < 0.65 * median(usual) if len(usual) > 20 else ratio < 0, dtype=np.bool_)
 
     def spots(self, piece: int) -> Ints:
         """The flat indices of one piece's pixels, rising."""
@@ -171,7 +172,7 @@ def _pen(across: Mask) -> int:
     starts, stops = np.flatnonzero(edge.ravel() == 1), np.flatnonzero(edge.ravel() == -1)
     runs = stops - starts
     runs = runs[runs < 1.2 * PX_PER_MM]
-    return int(np.median(runs)) if len(runs) else 4
+    return int(median(runs)) if len(runs) else 4
 
 
 def _outlines(large: Mask, pen: int) -> Mask:

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.ink.thickness import Thickness
+from digitize.sheet.ranked import median
 from digitize.sheet.runs import runs_of
 
 Pixels = NDArray[np.float32]
@@ -195,7 +196,7 @@ def graph_of(skeleton: NDArray[np.uint8], radius: Thickness) -> LineGraph:
         pts = points[path]
         pts[0], pts[-1] = graph.nodes[na], graph.nodes[nb]
         inner = half[path[1:-1]] if len(path) > 4 else half[path]
-        graph.add_edge(na, nb, pts, max(1.0, 2.0 * float(np.median(inner)) - 1.0))
+        graph.add_edge(na, nb, pts, max(1.0, 2.0 * median(inner) - 1.0))
     return graph
 
 

@@ -23,6 +23,7 @@ from digitize.harness.place import Box, Point
 from digitize.ink.state import Symbol
 from digitize.ink.symbols_boxes import refined
 from digitize.ink.symbols_peaks import LOWEST, backed_by_strokes, reached_by_wires, symbols_of, without_number
+from digitize.sheet.memory import give_back
 from digitize.sheet.state import PX_PER_MM, Sheet
 
 NET_PX_PER_MM = 6.0
@@ -213,6 +214,7 @@ def _give_back() -> None:
     options = onnxruntime.RunOptions()
     options.add_run_config_entry("memory.enable_memory_arena_shrinkage", "cpu:0")
     _session().run(None, {"ink": np.zeros((1, 1, _STRIDE, _STRIDE), np.float32)}, options)
+    give_back()
 
 
 @cache

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import Symbol
+from digitize.sheet.ranked import percentile
 from digitize.sheet.state import PX_PER_MM
 
 _REACH = 0.9
@@ -47,7 +48,7 @@ def _side(grey: NDArray[np.uint8], box: Box, *, axis: int, first: bool) -> float
     if c1 - c0 < 4 or r1 - r0 < 3:
         return edge
     part = grey[r0:r1, c0:c1].astype(np.float32)
-    paper = float(np.percentile(part, 90))
+    paper = percentile(part, 90)
     dark = float(part.min())
     if paper - dark < 40:
         return edge

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box, Point
 from digitize.ink.state import SYMBOL_KINDS, Symbol
+from digitize.sheet.ranked import median
 
 SIDES = ("right", "down", "left", "up")
 """Headings in the order of the net's maps."""
@@ -119,7 +120,7 @@ def _fuses_of_one_size(finds: list[Find], known: list[Find]) -> list[Find]:
 def _sized(f: Find, near: list[Box]) -> Find:
     if f.kind != "fuse" or not near:
         return f
-    width, height = (float(np.median(v)) for v in zip(*((b.width, b.height) for b in near), strict=True))
+    width, height = (median(v) for v in zip(*((b.width, b.height) for b in near), strict=True))
     if f.box.width <= 1.6 * width and f.box.height <= 1.6 * height:
         return f
     x, y = f.at
@@ -222,7 +223,7 @@ def _box(maps: NDArray[np.float32], row: int, column: int, container: bool, cell
             if abs(dx) + abs(dy) < 2 and 0 <= y < maps.shape[1] and 0 <= x < maps.shape[2]:
                 reach = np.logaddexp(0.0, maps[first : first + 4, y, x]) * 4
                 edges.append((x - reach[0], y - reach[1], x + reach[2], y + reach[3]))
-    x0, y0, x1, y1 = (float(np.median([e[i] for e in edges])) for i in range(4))
+    x0, y0, x1, y1 = (median([e[i] for e in edges]) for i in range(4))
     return Box((x0 + 0.5) * cell, (y0 + 0.5) * cell, (x1 + 0.5) * cell, (y1 + 0.5) * cell)
 
 

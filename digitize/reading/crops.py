@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, TextBlock
 from digitize.reading.engines import Grey
+from digitize.sheet.ranked import percentile
 from digitize.sheet.state import PX_PER_MM
 
 MARGIN = 0.22
@@ -98,7 +99,7 @@ def _without_outline(
     if mask[inner[1] + slack : inner[3] - slack, inner[0] + slack : inner[2] - slack].any():  # letters hang on it
         mask[max(inner[1], 0) : inner[3], max(inner[0], 0) : inner[2]] = False
     out = crop.copy()
-    out[mask] = int(np.percentile(crop, 90))
+    out[mask] = int(percentile(crop, 90))
     return out
 
 
@@ -121,7 +122,7 @@ def _usual_height(marks: Marks) -> float:
 
 def contrast(crop: Grey) -> NDArray[np.float32]:
     """``crop`` as float32, paper near 0 and ink near 1 whatever the shades were; clipped to -0.3..1.3."""
-    light, dark = np.percentile(crop, (85, 2))
+    light, dark = percentile(crop, 85), percentile(crop, 2)
     spread = np.float32(max(float(light) - float(dark), 25.0))
     level: NDArray[np.float32] = (np.float32(light) - crop.astype(np.float32)) / spread
     return np.clip(level, np.float32(-0.3), np.float32(1.3), out=level)

@@ -9,6 +9,7 @@ import cv2
 import numpy as np
 
 from digitize.reading.engines import Grey
+from digitize.sheet.ranked import percentile
 
 NOTE = re.compile(r"^\d{1,2}\. (?:\S+ ){2,}\S*[A-Z]{2}$")
 """A numbered sentence without its full stop. Behind a name or a code what stands at the foot is dirt as likely as a point."""
@@ -34,7 +35,7 @@ def without_points(texts: Sequence[str], crops: Sequence[Grey]) -> list[int]:
 
 def ends_in_point(crop: Grey) -> bool:
     """True when one point of ink stands on the foot line at the end of ``crop``, an upright line of lettering."""
-    light, dark = np.percentile(crop, (85, 2))
+    light, dark = percentile(crop, 85), percentile(crop, 2)
     ink = (crop < (float(light) + float(dark)) / 2).astype(np.uint8)
     # only the end matters, as far as its last letters and the room behind them
     ink = np.ascontiguousarray(ink[:, max(0, ink.shape[1] - 6 * ink.shape[0]) :])

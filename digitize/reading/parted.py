@@ -17,6 +17,7 @@ from digitize.reading.crops import MARGIN, cut_blocks
 from digitize.reading.decode import Walk
 from digitize.reading.engines import Grey
 from digitize.reading.whole import LAWFUL, Look, Seen
+from digitize.sheet.ranked import percentile
 from digitize.sheet.state import PX_PER_MM
 
 MARK_GAP, MARK_PITCHES = 0.95, 1.35
@@ -111,7 +112,7 @@ def _is_code(text: str, code: Walk | None) -> bool:
 
 def _spaces(crop: Grey, count: int) -> list[tuple[int, int]] | None:
     """The ``count`` widest gaps between ink in ``crop``, from left to right, px; None when there are not so many."""
-    light, dark = np.percentile(crop, (85, 2))
+    light, dark = percentile(crop, 85), percentile(crop, 2)
     rows = slice(crop.shape[0] // 8, crop.shape[0] - crop.shape[0] // 8)
     ink = (crop[rows] < (float(light) + float(dark)) / 2).any(axis=0)
     on = np.flatnonzero(ink)

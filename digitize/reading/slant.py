@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.reading.engines import Grey, Sighting
+from digitize.sheet.ranked import percentile
 
 _LEANS = np.array([-0.05, 0.0, 0.05, 0.25, 0.35, 0.45, 0.55, 0.65])
 """Shears that are tried, widths per height; letters that lean to the left are not known from drawings."""
@@ -91,7 +92,7 @@ def _stems(crop: Grey) -> NDArray[np.int64]:
     """For each of ``_LEANS`` how many columns of the stood-up line hold one unbroken stroke as high as its letters."""
     scale = _HEIGHT / crop.shape[0]
     small = cv2.resize(crop, (max(8, round(crop.shape[1] * scale)), _HEIGHT), interpolation=cv2.INTER_AREA)
-    light, dark = np.percentile(small, (85, 2))
+    light, dark = percentile(small, 85), percentile(small, 2)
     ink = (small < (float(light) + float(dark)) / 2).astype(np.uint8)
     inked = np.nonzero(ink.sum(axis=1) > 0.06 * ink.shape[1])[0]
     high = int(inked[-1] - inked[0]) + 1 if inked.size else _HEIGHT

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.sheet.frame import FrameLines, Rule
 from digitize.sheet.mapping import Bow, SheetMapping, as_matrix
+from digitize.sheet.ranked import median
 
 Matrix = NDArray[np.float64]
 
@@ -95,7 +96,7 @@ def _smooth(at: NDArray[np.float64], off: NDArray[np.float64], nodes: NDArray[np
         near = distance < 20.0
         if near.sum() < 4:
             near = distance <= np.partition(distance, min(3, len(at) - 1))[min(3, len(at) - 1)]
-        middle = np.median(off[near])
+        middle = median(off[near])
         keep = near & (np.abs(off - middle) < 0.3)
         weight = np.exp(-0.5 * (distance[keep] / 9.0) ** 2)
         if len(weight) > 5 and float(np.ptp(at[keep])) > 10:
@@ -113,5 +114,5 @@ def box_on(frame: FrameLines, base: Matrix, mapping: SheetMapping) -> Box:
     for rule in (frame.left, frame.top, frame.right, frame.bottom):
         points = np.column_stack([rule.at, rule.offset] if rule.level else [rule.offset, rule.at])
         flat = mapping.to_sheet(old.to_scan(points))
-        middles.append(float(np.median(flat[:, 1] if rule.level else flat[:, 0])))
+        middles.append(median(flat[:, 1] if rule.level else flat[:, 0]))
     return Box(*middles)
