@@ -8,7 +8,6 @@ often than a wire does in so small a place.
 from __future__ import annotations
 
 import math
-from collections import deque
 from collections.abc import Iterable
 from itertools import pairwise
 
@@ -108,39 +107,38 @@ def _one_line(thinned: NDArray[np.uint8]) -> list[tuple[int, int]] | None:
     long = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] > _SPECK * PX_PER_MM]
     if len(long) != 1:
         return None
-    inked = {(int(x), int(y)) for y, x in zip(*np.nonzero(labels == long[0]), strict=True)}
-    end = _way_to_farthest(inked, min(inked))[-1]
-    line = _way_to_farthest(inked, end)
+    wide = thinned.shape[1]
+    spots = np.flatnonzero(labels == long[0])
+    inked = set(spots.tolist())
+    end = _way_to_farthest(inked, min(inked, key=lambda p: (p % wide, p)), wide)[-1]
+    line = _way_to_farthest(inked, end, wide)
     reach = _SPUR * PX_PER_MM
     drawn = np.full(thinned.shape, 255, np.uint8)
-    for x, y in line:
-        drawn[y, x] = 0
+    drawn.ravel()[line] = 0
     away = cv2.distanceTransform(drawn, cv2.DIST_L2, 3)
-    return line if all(away[y, x] <= reach for x, y in inked) else None
+    if away.ravel()[spots].max() > reach:
+        return None
+    return [(p % wide, p // wide) for p in line]
 
 
-def _way_to_farthest(inked: set[tuple[int, int]], start: tuple[int, int]) -> list[tuple[int, int]]:
-    """A shortest way over ``inked`` from ``start`` to the pixel with the longest one."""
-    came: dict[tuple[int, int], tuple[int, int] | None] = {start: None}
-    todo = deque([start])
-    at = start
-    while todo:
-        at = todo.popleft()
-        for q in _near(at):
+def _way_to_farthest(inked: set[int], start: int, wide: int) -> list[int]:
+    """A shortest way over ``inked`` from ``start`` to the pixel with the longest one; pixels as y * wide + x.
+
+    No pixel of ``inked`` stands in the last column, so that none has a neighbour over the edge.
+    """
+    steps = (1, -1, wide, -wide, wide + 1, wide - 1, 1 - wide, -1 - wide)
+    came = {start: start}
+    todo = [start]
+    for at in todo:
+        for step in steps:
+            q = at + step
             if q in inked and q not in came:
                 came[q] = at
                 todo.append(q)
-    way = [at]
-    while (before := came[way[-1]]) is not None:
-        way.append(before)
+    way = [todo[-1]]
+    while way[-1] != start:
+        way.append(came[way[-1]])
     return way[::-1]
-
-
-def _near(p: tuple[int, int]) -> tuple[tuple[int, int], ...]:
-    x, y = p
-    return (
-        (x + 1, y), (x - 1, y), (x, y + 1), (x, y - 1), (x + 1, y + 1), (x - 1, y + 1), (x + 1, y - 1), (x - 1, y - 1),
-    )  # fmt: skip
 
 
 def _is_straight_on(dx: float, dy: float) -> bool:

@@ -250,33 +250,45 @@ def _clusters(neighbours: NDArray[np.int64], is_node: NDArray[np.bool_]) -> NDAr
 
 
 def _paths(neighbours: NDArray[np.int64], is_node: NDArray[np.bool_]) -> list[NDArray[np.int64]]:
-    """Every path from node pixel to node pixel, each once. All are walked one pixel at a time, side by side."""
+    """Every path from node pixel to node pixel, each once, in the order of the end that comes first."""
     start = np.nonzero(is_node)[0]
     rows, cols = np.nonzero(neighbours[start] >= 0)
     origin = start[rows]
-    first = neighbours[start[rows], cols]
-    path_of = np.arange(len(origin))
-    trail_id, trail_px, trail_step = [path_of, path_of], [origin, first], [np.zeros_like(origin), np.ones_like(first)]
-    pair_sum = np.where(neighbours >= 0, neighbours, 0).sum(axis=1)
-    active, before, now = path_of, origin, first
-    step = 1
-    while len(active):
-        going = ~is_node[now]
-        active, before, now = active[going], before[going], now[going]
-        before, now = now, pair_sum[now] - before
-        step += 1
-        trail_id.append(active)
-        trail_px.append(now)
-        trail_step.append(np.full(len(active), step))
-    ids, px, steps = np.concatenate(trail_id), np.concatenate(trail_px), np.concatenate(trail_step)
-    order = np.lexsort((steps, ids))
-    ids, px = ids[order], px[order]
-    cuts = np.nonzero(np.diff(ids))[0] + 1
-    out, seen = [], set()
-    for path in np.split(px, cuts):
-        forward = (int(path[0]), int(path[1]), int(path[-2]), int(path[-1]))
-        key = min(forward, forward[::-1])
-        if key not in seen:
-            seen.add(key)
-            out.append(path)
-    return out
+    first = neighbours[origin, cols]
+    straight = np.nonzero(is_node[first] & (origin < first))[0]
+    arms, between = _between_nodes(neighbours, is_node, first)
+    whole = [np.concatenate([[origin[a]], path, [origin[b]]]) for (a, b), path in zip(arms, between, strict=True)]
+    order = np.argsort(np.concatenate([straight, arms[:, 0]]), kind="stable")
+    out = [*np.column_stack([origin[straight], first[straight]]), *whole]
+    return [out[k] for k in order]
+
+
+def _between_nodes(
+    neighbours: NDArray[np.int64], is_node: NDArray[np.bool_], first: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], list[NDArray[np.int64]]]:
+    """The rows of pixels between nodes, each in order.
+
+    ``first``: the pixel that each arm of a node leads to. A row has an arm at both its ends; returns the two (n, 2), lower
+    number first, and the rows, each from the first arm's end. All rows are tied together end to end, so that one walk
+    through the whole puts every pixel in its place.
+    """
+    from scipy.sparse import coo_matrix  # noqa: PLC0415
+    from scipy.sparse.csgraph import breadth_first_order, connected_components  # noqa: PLC0415
+
+    into = np.nonzero(~is_node[first])[0]
+    if not len(into):
+        return np.zeros((0, 2), np.int64), []
+    n = len(neighbours)
+    rows, cols = np.nonzero(neighbours >= 0)
+    to = neighbours[rows, cols]
+    within = ~is_node[rows] & ~is_node[to]
+    here, there = rows[within], to[within]
+    _, label = connected_components(coo_matrix((np.ones(len(here), np.int8), (here, there)), shape=(n, n)), directed=False)
+    row_of = label[first[into]]
+    arms = into[np.lexsort((into, row_of))].reshape(-1, 2)
+    lengths = np.bincount(label[~is_node], minlength=int(label.max()) + 1)[label[first[arms[:, 0]]]]
+    tail, head = first[arms[:-1, 1]], first[arms[1:, 0]]
+    here, there = np.concatenate([here, tail, head]), np.concatenate([there, head, tail])
+    tied = coo_matrix((np.ones(len(here), np.int8), (here, there)), shape=(n, n)).tocsr()
+    walk = breadth_first_order(tied, first[arms[0, 0]], directed=True, return_predecessors=False)
+    return arms, np.split(np.asarray(walk, np.int64), np.cumsum(lengths)[:-1])

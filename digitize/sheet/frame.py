@@ -59,7 +59,7 @@ class Rule:
     @property
     def middle(self) -> float:
         """Mean offset, mm."""
-        return float(np.mean(self.offset))
+        return float(self.offset.sum() / len(self.offset))  # numpy's own mean takes three times as long
 
     def offset_at(self, place: float) -> float:
         """Offset at ``place``; the end value beyond its ends."""

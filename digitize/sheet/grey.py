@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 from PIL import ExifTags, Image
@@ -28,12 +29,17 @@ def grey_of(image: Image.Image) -> NDArray[np.uint8]:
 
 
 def _from_narrow(strip: Image.Image, image: Image.Image) -> NDArray[np.uint8]:
+    if strip.mode == "P" and "transparency" not in image.info:
+        # the grey of each colour of the palette once, not of each pixel
+        colours = Image.frombytes("P", (256, 1), bytes(range(256)))
+        colours.putpalette(image.getpalette("RGB") or [])
+        return np.asarray(cv2.LUT(np.asarray(strip), np.asarray(colours.convert("L")).ravel()), dtype=np.uint8)
     if "transparency" in image.info:
         strip.info["transparency"] = image.info["transparency"]
     if strip.mode in {"RGBA", "LA", "PA", "RGBa", "La"} or "transparency" in image.info:
         rgba = strip.convert("RGBA")
         strip = Image.alpha_composite(Image.new("RGBA", rgba.size, (255, 255, 255, 255)), rgba)
-    return np.asarray(strip.convert("L"), dtype=np.uint8)
+    return np.asarray(strip if strip.mode == "L" else strip.convert("L"), dtype=np.uint8)
 
 
 def _full_scale(image: Image.Image) -> float:

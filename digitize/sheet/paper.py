@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
-_WORK_SIDE = 1500
-"""Long side of the small picture searched; about 3.6 px/mm on an A3 page, edges come out to a tenth of that."""
+from digitize.sheet.warp import halved
+
+_WORK_SIDE = 2200
+"""The scan is halved until its long side is shorter: to 3 px/mm or more on an A3 page, edges come out to a tenth of that."""
 
 _EDGE_BAND = 0.1
 """An edge of paper on a light lid is looked for in this outer share of the scan."""
@@ -58,10 +60,10 @@ class Paper:
 def find_paper(grey: NDArray[np.uint8]) -> Paper:
     """The outline of the page in a scan (H, W). Sides without a dark surround are the scan's own sides."""
     height, width = grey.shape
-    scale = min(1.0, _WORK_SIDE / max(height, width))
-    small = cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA) if scale < 1 else grey
-    h, w = small.shape
-    sx, sy = width / w, height / h
+    small, times = grey, 1
+    while max(small.shape) >= _WORK_SIDE:
+        small, times = halved(small), times * 2
+    h, w = height / times, width / times  # the last rows and columns may be left out of the small picture
     lines = [_side(small, name) or _faint_side(small, name) for name in ("left", "top", "right", "bottom")]
     seen = tuple(line is not None for line in lines)
     left = lines[0] or _beside(lines[2], -0.5, h)
@@ -71,7 +73,7 @@ def find_paper(grey: NDArray[np.uint8]) -> Paper:
     corners = np.array(
         [_meet(left, top), _meet(right, top), _meet(right, bottom), _meet(left, bottom)], dtype=np.float64
     )
-    corners = (corners + 0.5) * (sx, sy) - 0.5
+    corners = (corners + 0.5) * times - 0.5
     if not _is_page(corners, width, height):
         whole = np.array([[0, 0], [width, 0], [width, height], [0, height]], dtype=np.float64) - 0.5
         return Paper(whole, (False, False, False, False))
@@ -136,15 +138,18 @@ def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | No
     y = np.arange(round(0.06 * rows), round(0.94 * rows), 3)
     most = int(np.ceil(0.05 * rows / 2)) + 1
     # the edge may leave the scan on one side of a page laid askew: what lies outside counts nothing
-    wide = np.zeros((len(y), width + 2 * most), np.float32)
-    wide[:, most + 2 : most + width - 2] = clipped[y, 2 : width - 2]
-    heads = np.arange(len(y)) * wide.shape[1] + most
+    below = np.zeros((len(y) + 1, width + 2 * most), np.float32)
+    below[1:, most + 2 : most + width - 2] = clipped[y, 2 : width - 2]
+    np.cumsum(below, axis=0, out=below)
     places = np.arange(width)
     best = np.zeros(width)
     slope_at = np.zeros(width)
     for m in np.linspace(-0.05, 0.05, 41):
         shift = np.round(m * (y - rows / 2)).astype(int)
-        total = wide.ravel()[(heads + shift)[:, None] + places].sum(axis=0)
+        # rows shifted alike stand together: what they hold is the difference of two sums
+        starts = np.concatenate([[0], np.flatnonzero(np.diff(shift)) + 1, [len(y)]])
+        columns = (most + shift[starts[:-1]])[:, None] + places
+        total = (below[starts[1:, None], columns] - below[starts[:-1, None], columns]).sum(axis=0)
         order = np.sort(shift)
         rows_in = np.searchsorted(order, width - 2 - places, "left") - np.searchsorted(order, 2 - places, "left")
         support = np.where(rows_in >= _EDGE_ROWS * len(y), total / np.maximum(rows_in, 1), 0.0)
