@@ -4,7 +4,7 @@
 
 Weights become signed bytes, a scale for each channel; what passes between layers becomes bytes by the range it has on worn
 generated pieces of pages (fixtures/training), which follow from the seed. The first layer and the two layers that speak
-stay as they were: they cost little and say most. Needs the ``onnx`` package of the training group.
+stay as they were: they cost little and say most. Then it is written to run sooner (``scripts.quicken_symbols``). Needs the ``onnx`` package of the training group.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from onnxruntime.quantization.shape_inference import quant_pre_process
 from digitize.ink.symbols import NET_PX_PER_MM
 from fixtures.training.patch import make_piece
 from fixtures.training.wear import aged
+from scripts.quicken_symbols import quickened
 
 SIZE_MM = 64.0
 
@@ -68,6 +69,7 @@ def quantized(weights: Path, out: Path, pieces: int, seed: int) -> None:
             calibrate_method=CalibrationMethod.MinMax,
             nodes_to_exclude=[convs[0], *speaking],
         )
+    onnx.save(quickened(onnx.load(str(out))), str(out))
 
 
 def main() -> int:

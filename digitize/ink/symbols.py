@@ -138,7 +138,7 @@ def _run(grey: NDArray[np.uint8], frame: Box | None = None) -> tuple[NDArray[np.
                 maps = np.full((symbols.shape[1], -(-height // 4), -(-width // 4)), -20.0, np.float32)
                 fields = np.zeros((areas.shape[1], -(-height // 2), -(-width // 2)), np.uint8)
             _paste(maps, symbols[0], 4, (top, stop_y, left, stop_x), (y0, x0))
-            _paste(fields, _chances(areas[0]), 2, (top, stop_y, left, stop_x), (y0, x0))
+            _paste(fields, areas[0], 2, (top, stop_y, left, stop_x), (y0, x0))
             del tile, symbols, areas  # before the next ones are made
     if across * down > 1:
         _give_back()
@@ -185,15 +185,6 @@ def _cut(span: Span, parts: int) -> list[Span]:
 
 def _up(length: int) -> int:
     return -(-length // _STRIDE) * _STRIDE
-
-
-def _chances(raw: NDArray[np.float32]) -> NDArray[np.uint8]:
-    """Logits to 0..255."""
-    out = np.empty(raw.shape, np.uint8)
-    for k, plane in enumerate(raw):
-        e = np.exp(-np.clip(plane, -12, 12))
-        out[k] = (255.0 / (1.0 + e) + 0.5).astype(np.uint8)
-    return out
 
 
 def _paste(

@@ -7,9 +7,9 @@ import onnxruntime
 import pytest
 
 
-def said(path, picture: np.ndarray) -> np.ndarray:
+def said(path, picture: np.ndarray, what: str = "symbols") -> np.ndarray:
     session = onnxruntime.InferenceSession(str(path), providers=["CPUExecutionProvider"])
-    return np.asarray(session.run(["symbols"], {"ink": picture})[0])
+    return np.asarray(session.run([what], {"ink": picture})[0])
 
 
 def small_net(path) -> None:
@@ -50,6 +50,57 @@ def test_the_small_copy_says_what_the_net_says(tmp_path):
     picture = (1.0 - make_piece(77, 64.0).picture[::2, ::2].astype(np.float32) / 255.0)[None, None]
     plain, small = said(tmp_path / "net.onnx", picture), said(tmp_path / "small.onnx", picture)
     assert np.abs(plain - small).max() < 0.08 * np.ptp(plain)
+    logits, chances = (said(tmp_path / f"{n}.onnx", picture, "areas") for n in ("net", "small"))
+    assert chances.dtype == np.uint8
+    assert np.abs(1 / (1 + np.exp(-logits)) - chances / 255.0).max() < 0.05
+
+
+def test_doubling_by_copying_gives_the_bytes_that_resizing_gives(tmp_path):
+    """The runtime's own Resize is the reference: the same small net as it was before the step, and after it."""
+    onnx = pytest.importorskip("onnx", reason="only training needs it")
+    from onnx import TensorProto, helper, numpy_helper
+
+    from scripts.quicken_symbols import quickened
+
+    def net():
+        held = {
+            "scale": np.array(0.02, np.float32), "zero": np.array(3, np.uint8), "sizes": np.array([1, 1, 2, 2], np.float32),
+            "w": np.array([[[[0.5]], [[-1.0]]]], np.float32), "b": np.array([0.25], np.float32),
+        }  # fmt: skip
+        byte = ["scale", "zero"]
+        nodes = [
+            helper.make_node("QuantizeLinear", ["ink", *byte], ["q"], name="q"),
+            helper.make_node("DequantizeLinear", ["q", *byte], ["d"], name="d"),
+            helper.make_node("Resize", ["d", "", "sizes"], ["r"], name="r", mode="nearest", nearest_mode="floor",
+                             coordinate_transformation_mode="asymmetric"),
+            helper.make_node("QuantizeLinear", ["r", *byte], ["rq"], name="rq"),
+            helper.make_node("DequantizeLinear", ["rq", *byte], ["symbols"], name="rd"),
+            helper.make_node("Conv", ["symbols", "w", "b"], ["areas"], name="/areas/Conv", kernel_shape=[1, 1]),
+        ]  # fmt: skip
+        ends = [
+            helper.make_tensor_value_info(n, TensorProto.FLOAT, [1, c, None, None])
+            for n, c in (("ink", 2), ("symbols", 2), ("areas", 1))
+        ]
+        graph = helper.make_graph(
+            nodes, "doubled", ends[:1], ends[1:], [numpy_helper.from_array(v, k) for k, v in held.items()]
+        )
+        return helper.make_model(graph, opset_imports=[helper.make_opsetid("", 17)], ir_version=8)
+
+    onnx.save(net(), str(tmp_path / "before.onnx"))
+    onnx.save(quickened(net()), str(tmp_path / "after.onnx"))
+    picture = np.random.default_rng(4).random((1, 2, 5, 7)).astype(np.float32)
+    before, after = (said(tmp_path / f"{n}.onnx", picture) for n in ("before", "after"))
+    assert before.shape == (1, 2, 10, 14)
+    assert np.array_equal(before, after)
+    with pytest.raises(ValueError, match="eight-bit"):
+        quickened(onnx.load(str(tmp_path / "after.onnx")))
+
+
+def test_the_shipped_net_tells_areas_as_bytes():
+    file = resources.files("digitize.ink") / "weights" / "symbols.onnx"
+    areas = said(file, np.zeros((1, 1, 64, 64), np.float32), "areas")
+    assert areas.dtype == np.uint8
+    assert areas.max() < 128  # blank paper
 
 
 def test_the_net_that_is_shipped_is_an_eight_bit_copy():
