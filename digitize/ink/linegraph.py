@@ -283,7 +283,9 @@ def _between_nodes(
     to = neighbours[rows, cols]
     within = ~is_node[rows] & ~is_node[to]
     here, there = rows[within], to[within]
-    _, label = connected_components(coo_matrix((np.ones(len(here), np.int8), (here, there)), shape=(n, n)), directed=False)
+    _, label = connected_components(
+        coo_matrix((np.ones(len(here), np.int8), (here, there)), shape=(n, n)), directed=False
+    )
     row_of = label[first[into]]
     arms = into[np.lexsort((into, row_of))].reshape(-1, 2)
     lengths = np.bincount(label[~is_node], minlength=int(label.max()) + 1)[label[first[arms[:, 0]]]]

@@ -12,6 +12,7 @@ from digitize.reading.crops import cut_all
 from digitize.reading.decode import Found, Lattice, Walk, search_along, search_free
 from digitize.reading.engines import Grey, Sighting
 from digitize.reading.last_point import without_points
+from digitize.reading.lone import lone_box
 from digitize.reading.parted import parted
 from digitize.reading.readers import Readers
 from digitize.reading.slant import lean_to_read, stood_up
@@ -62,7 +63,7 @@ def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers
     marks, readings, signs = read_signs(marks, grammars, readers)
     texts = tuple(
         ReadText(
-            i, block.box, block.angle, r.text, r.kind,
+            i, lone_box(r.text, block.box, block.angle), block.angle, r.text, r.kind,
             _chance(block, r, own, readers),
             r.free, r.by_kind, r.readers,
         )

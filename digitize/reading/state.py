@@ -19,7 +19,7 @@ class ReadText:
 
     Attributes:
         block: position of the block in ``Marks.texts``.
-        box, angle: as in TextBlock.
+        box, angle: as in TextBlock; a lone thin character has the room of a character (``lone``).
         text: the best reading over all kinds, verbatim; empty when unreadable.
         kind: the kind that the best reading fits.
         probability: calibrated chance that ``text`` is entirely right.
