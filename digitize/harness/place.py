@@ -45,11 +45,12 @@ class Box:
 
     def overlap(self, other: Box) -> float:
         """Common area with ``other`` in mm², 0 when apart."""
-        w = min(self.x1, other.x1) - max(self.x0, other.x0)
-        if w <= 0.0:  # most pairs of boxes on a page
+        # most pairs of boxes on a page lie apart, and this is asked of tens of thousands
+        if other.x0 >= self.x1 or self.x0 >= other.x1 or other.y0 >= self.y1 or self.y0 >= other.y1:
             return 0.0
+        w = min(self.x1, other.x1) - max(self.x0, other.x0)
         h = min(self.y1, other.y1) - max(self.y0, other.y0)
-        return w * h if h > 0.0 else 0.0
+        return w * h if w > 0.0 and h > 0.0 else 0.0
 
     @staticmethod
     def around(points: Polyline | list[Point]) -> Box:

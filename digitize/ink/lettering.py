@@ -210,39 +210,35 @@ def _mended(lines: list[Line], f: Frame, spare: Flags) -> list[Line]:
 def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Ints, PxBox]:
     """Points, commas, accents and broken bits that lie in the line or close its end, and the line's box on the page."""
     h = line.height
-    mid_u, mid_v = (f.u0 + f.u1) / 2, (f.v0 + f.v1) / 2
+    mid = (f.v0 + f.v1) / 2
+    # nothing farther up or down has a say: most pieces of a page are left out at once
+    near = np.flatnonzero((mid > line.v0 - 0.5 * h) & (mid < line.v1 + 0.5 * h))
+    u0, u1, v0, v1, tall, wide = (v[near] for v in (f.u0, f.u1, f.v0, f.v1, f.h, f.w))
+    free, dot = f.free[near], f.dot[near]
+    mid_u, mid_v = (u0 + u1) / 2, mid[near]
+    least, most = np.minimum(wide, tall), np.maximum(wide, tall)
     inside = (
         (mid_u > line.u0)
         & (mid_u < line.u1)
         & (mid_v > line.v0 - 0.1 * h)
         & (mid_v < line.v1 + 0.25 * h)
-        & (f.h < 1.2 * h)
+        & (tall < 1.2 * h)
     )
-    inside &= f.w < 1.5 * h
+    inside &= wide < 1.5 * h
     # a point or comma is about as thick as the pen; specks of dirt are finer
-    foot = (
-        f.dot & f.free & (np.minimum(f.w, f.h) >= 0.09 * h) & (f.u0 >= line.u1 - 1) & (f.u0 - line.u1 < FAR_POINT * h)
-    )
-    foot &= (f.v0 > line.v1 - 0.42 * h) & (f.v1 < line.v1 + 0.3 * h)
-    far = f.u0 - line.u1 >= 0.4 * h  # so far behind the last letter only what stands on its foot line is a point
-    foot &= ~far | (
-        (abs(f.v1 - line.v1) < 0.1 * h) & (np.maximum(f.w, f.h) < 0.3 * h) & (line.height * 3 < line.u1 - line.u0)
-    )
-    if _leader_behind(f, line):
+    foot = dot & free & (least >= 0.09 * h) & (u0 >= line.u1 - 1) & (u0 - line.u1 < FAR_POINT * h)
+    foot &= (v0 > line.v1 - 0.42 * h) & (v1 < line.v1 + 0.3 * h)
+    far = u0 - line.u1 >= 0.4 * h  # so far behind the last letter only what stands on its foot line is a point
+    foot &= ~far | ((abs(v1 - line.v1) < 0.1 * h) & (most < 0.3 * h) & (line.height * 3 < line.u1 - line.u0))
+    # a row of points that leads on from the end of a line: none of them is its own
+    points = free & (most < 0.4 * h) & (most >= 0.09 * h) & (abs(v1 - line.v1) < 0.3 * h)
+    if int((points & (u0 >= line.u1 - 1) & (u0 < line.u1 + LEADER_WINDOW * h)).sum()) >= LEADER_POINTS:
         foot[:] = False
-    inside &= np.maximum(f.w, f.h) >= 0.09 * h
-    more = np.flatnonzero(spare & (inside & (f.free | f.dot | (f.h > 0.3 * h)) | foot))
+    inside &= most >= 0.09 * h
+    more = near[spare[near] & (inside & (free | dot | (tall > 0.3 * h)) | foot)]
     members = np.concatenate([np.array(line.members, dtype=np.int64), more])
     x0, y0, x1, y1 = pieces.x0[members], pieces.y0[members], pieces.x1[members], pieces.y1[members]
     return members, (float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max()))
-
-
-def _leader_behind(f: Frame, line: Line) -> bool:
-    """True when a row of points leads on from the end of a line: none of them is its own."""
-    h = line.height
-    points = f.free & (np.maximum(f.w, f.h) < 0.4 * h) & (np.maximum(f.w, f.h) >= 0.09 * h)
-    points &= (f.u0 >= line.u1 - 1) & (f.u0 < line.u1 + LEADER_WINDOW * h) & (abs(f.v1 - line.v1) < 0.3 * h)
-    return int(points.sum()) >= LEADER_POINTS
 
 
 def _stands_on_left(f: Frame, members: Ints, line: Line) -> bool:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.sheet.ranked import median
 from digitize.sheet.runs import Patches, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM
 
@@ -99,9 +100,10 @@ def _rules_along(ink: NDArray[np.uint8], px_per_mm: float, shortest_mm: float, *
     chains = _chains(pieces, GAP_MM * px_per_mm, px_per_mm)
     rules = []
     for chain in chains:
-        rule = _rule_of(chain, px_per_mm, level=level)
-        if rule.end - rule.start >= shortest_mm:
-            rules.append(rule)
+        # the rule's own ends, as _rule_of has them: most chains are short
+        start, end = (float(v + 0.5) / px_per_mm for v in (chain[0].x[0], chain[-1].x[-1]))
+        if end - start >= shortest_mm:
+            rules.append(_rule_of(chain, px_per_mm, level=level))
     return rules
 
 
@@ -114,20 +116,35 @@ class _Piece:
 
 def _pieces(patches: Patches) -> list[_Piece]:
     """Centre lines of the thin, long patches. A patch with crossings is cut where it is thick."""
+    names = np.flatnonzero((patches.width >= 6) & (patches.height <= 0.25 * patches.width + 8))
+    if not len(names):
+        return []
+    wide = patches.width[names]
+    ends = np.cumsum(wide)
+    first = np.full(len(patches), -1, np.int64)
+    first[names] = ends - wide
+    own = patches.runs.only(first[patches.owner] >= 0)
+    owner = patches.owner[first[patches.owner] >= 0]
+    # every column of every patch has a place of its own; a run raises the count from its start on and lowers it at its stop
+    low = first[owner] + own.start - patches.x0[owner]
+    total = int(ends[-1])
+    row = own.row - patches.y0[owner]
+
+    def over_runs(values: NDArray[np.int64]) -> NDArray[np.int64]:
+        up = np.bincount(low, values, total + 1) - np.bincount(low + own.length, values, total + 1)
+        return np.cumsum(np.rint(up).astype(np.int64))[:total]
+
+    weights, rows = over_runs(np.ones_like(row)), over_runs(row)
     found = []
-    for k in np.flatnonzero((patches.width >= 6) & (patches.height <= 0.25 * patches.width + 8)):
-        x, y = int(patches.x0[k]), int(patches.y0[k])
-        part = patches.crop(int(k)) > 0
-        h = len(part)
-        weight = part.sum(axis=0)
-        rows = (part * np.arange(h)[:, None]).sum(axis=0)
+    for k, start, stop in zip(names.tolist(), (ends - wide).tolist(), ends.tolist(), strict=True):
+        weight = weights[start:stop]
         ok = weight > 0
-        usual = np.median(weight[ok])
-        ok &= weight <= usual * 1.6 + 1
-        if ok.sum() < 5:
+        ok &= weight <= median(weight[ok]) * 1.6 + 1
+        columns = np.flatnonzero(ok)
+        if len(columns) < 5:
             continue
-        columns = np.nonzero(ok)[0]
-        found.append(_Piece((x + columns).astype(float), y + rows[ok] / weight[ok], float(ok.sum())))
+        x, y = int(patches.x0[k]), int(patches.y0[k])
+        found.append(_Piece((x + columns).astype(float), y + rows[start:stop][ok] / weight[ok], float(len(columns))))
     return found
 
 

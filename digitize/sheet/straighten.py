@@ -100,8 +100,11 @@ def _smooth(at: NDArray[np.float64], off: NDArray[np.float64], nodes: NDArray[np
         keep = near & (np.abs(off - middle) < 0.3)
         weight = np.exp(-0.5 * (distance[keep] / 9.0) ** 2)
         if len(weight) > 5 and float(np.ptp(at[keep])) > 10:
-            _, value = np.polyfit(at[keep] - node, off[keep], 1, w=np.sqrt(weight))
-            out[i] = value
+            # the line of least weighted squares, at the node
+            away, across = at[keep] - node, off[keep]
+            whole = weight.sum()
+            x, y = away @ weight / whole, across @ weight / whole
+            out[i] = y - x * ((away - x) * weight @ (across - y)) / ((away - x) * weight @ (away - x))
         else:
             out[i] = float(np.average(off[keep], weights=weight)) if len(weight) else middle
     return out
