@@ -7,12 +7,13 @@ python=$venv/bin/python
 
 say() { printf '%s\n' "$*" >&2; }
 
-# need_debian PACKAGE=PROGRAM_OR_FILE ...: install what is missing as root, else say what is missing and stop.
+# need_debian PACKAGE=PROGRAM_OR_FILE ...: install what is missing as root, else say what is missing and stop. A file may be
+# a pattern, since libraries lie in a folder named after the machine.
 need_debian() {
   local missing=() pair
   for pair in "$@"; do
     local package=${pair%%=*} thing=${pair#*=}
-    if [ "${thing#/}" != "$thing" ]; then [ -e "$thing" ] || missing+=("$package")
+    if [ "${thing#/}" != "$thing" ]; then compgen -G "$thing" >/dev/null || missing+=("$package")
     else command -v "$thing" >/dev/null 2>&1 || missing+=("$package"); fi
   done
   [ ${#missing[@]} -eq 0 ] && return 0
