@@ -13,7 +13,7 @@ from statistics import median
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
-from digitize.wiring.lines import heading
+from digitize.wiring.loose import heading
 from digitize.wiring.names import claim_of
 from digitize.wiring.state import EdgeMark
 

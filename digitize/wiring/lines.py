@@ -9,13 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from digitize.harness.place import Box, Point, Polyline
+from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks, Symbol
-
-End = tuple[int, int]
-"""(stroke, 0 for its first or 1 for its last point)."""
+from digitize.wiring.gaps import over_gaps, round_corners
+from digitize.wiring.loose import Bridge, End, LooseEnd, cut_back, facing, heading, loose_ends
 
 _REACH = 1.3
 """How far from a part's body a wire may stop and still end at it, mm."""
@@ -31,33 +30,6 @@ _STUB_GAP, _STUB = 1.5, 5.0
 """A stub that was taken for lettering begins so near behind the code, and its part is at most so far from it, mm."""
 _BARB = 1.6
 """The last piece of a line that may be a barb of its arrow head, mm."""
-_CORNER = 2.6
-"""Longest way from a worn corner to the lines that made it, mm."""
-_FRAYED, _FRAYED_GAP = 0.6, 2.0
-"""Length of a frayed end, and the longest gap over which what lies before it counts, mm."""
-GAP = 4.0
-"""Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class LooseEnd:
-    """A loose end: where, and the unit vectors in which its line would go on: over its last 2 mm, over its last 0.7 mm."""
-
-    end: End
-    at: Point
-    out: Point
-    tip: Point
-
-
-@dataclass(frozen=True, slots=True)
-class Bridge:
-    """Two loose ends that are one line. ``over`` is ``text``, ``grommet`` or ``gap``; ``what`` the text's or body's number."""
-
-    a: End
-    b: End
-    over: str
-    what: int | None
-    probability: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,34 +44,6 @@ class Explained:
     bridges: tuple[Bridge, ...]
     beyond: dict[End, int]
     open: tuple[LooseEnd, ...]
-
-
-def loose_ends(marks: Marks) -> list[LooseEnd]:
-    """All loose ends of the strokes, in order."""
-    met = {end for m in marks.meetings for end in m.strokes}
-    out = []
-    for k, stroke in enumerate(marks.strokes):
-        for side in (0, 1):
-            if (k, side) not in met:
-                points = stroke.points if side else stroke.points[::-1]
-                out.append(LooseEnd((k, side), points[-1], heading(points), heading(points, 0.7)))
-    return out
-
-
-def heading(points: Polyline, over: float = 2.0) -> Point:
-    """Unit vector in which a polyline leaves its last point, from its last ``over`` mm."""
-    tip = points[-1]
-    back = points[0]
-    walked = 0.0
-    for p, q in zip(reversed(points[:-1]), reversed(points[1:]), strict=True):
-        step = math.dist(p, q)
-        if walked + step >= over and step > 0:
-            t = (over - walked) / step
-            back = (q[0] + (p[0] - q[0]) * t, q[1] + (p[1] - q[1]) * t)
-            break
-        walked += step
-    n = math.dist(back, tip) or 1.0
-    return ((tip[0] - back[0]) / n, (tip[1] - back[1]) / n)
 
 
 def explain(marks: Marks) -> Explained:
@@ -129,9 +73,9 @@ def explain(marks: Marks) -> Explained:
     for e in rest:
         _beyond_text(marks, e, bodies, edges, beyond)
     rest = [e for e in rest if e.end not in beyond]
-    bridges += list(_over_gaps(marks, rest))
+    bridges += list(over_gaps(marks, rest))
     bridged = {x for b in bridges for x in (b.a, b.b)}
-    bridges += list(_round_corners([e for e in rest if e.end not in bridged]))
+    bridges += list(round_corners([e for e in rest if e.end not in bridged]))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     for e in rest:
         if e.end not in bridged and (k := _body_ahead(marks.symbols, e)) is not None:
@@ -193,18 +137,6 @@ def _at_barb(marks: Marks, e: LooseEnd) -> str | None:
     return _edge_at(marks.sheet.facts.frame, e.at, heading(before)) if len(before) > 1 else None
 
 
-def cut_back(points: Polyline, by: float) -> Polyline:
-    """The polyline without its last ``by`` mm; a single point when nothing is left."""
-    for n in range(len(points) - 1, 0, -1):
-        step = math.dist(points[n - 1], points[n])
-        if step > by:
-            t = by / step
-            (x, y), (u, v) = points[n], points[n - 1]
-            return (*points[:n], (x + (u - x) * t, y + (v - y) * t))
-        by -= step
-    return points[:1]
-
-
 def _edge_at(frame: Box | None, at: Point, out: Point, reach: float = _EDGE) -> str | None:
     """The side of the frame that a line runs into, None when it stops well inside."""
     if frame is None:
@@ -231,15 +163,6 @@ def _through_grommet(body: int, ends: list[LooseEnd]) -> Iterator[Bridge]:
             f = min(opposite, key=lambda f: math.dist(e.at, f.at))
             left.remove(f)
             yield Bridge(e.end, f.end, "grommet", body, 0.97)
-
-
-def facing(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
-    """True when two ends look at each other along one line, at most ``aside`` mm apart across it."""
-    dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
-    along = dx * e.out[0] + dy * e.out[1]
-    across = abs(dx * e.out[1] - dy * e.out[0])
-    against = e.out[0] * f.out[0] + e.out[1] * f.out[1]
-    return along > -0.2 and across <= aside and against < -0.85
 
 
 def _over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
@@ -331,64 +254,3 @@ def _body_behind_stub(marks: Marks, far: Point, on: Point) -> int | None:
             if k is not None and marks.symbols[k].kind != "grommet":
                 return k
     return None
-
-
-def _over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
-    """Pair ends that face each other over a short gap, nearest first.
-
-    Where wear frayed an end, its last bit leads astray: of what is left, the line before that says how it would go on.
-    """
-    pairs = []
-    for i, e in enumerate(ends):
-        for f in ends[i + 1 :]:
-            distance = math.dist(e.at, f.at)
-            if e.end[0] == f.end[0] or distance > GAP:
-                continue
-            aside = 0.35 + 0.1 * distance
-            if _face(e, f, aside):
-                pairs.append((0, distance, e.end, f.end))
-            elif distance <= _FRAYED_GAP and any(
-                _face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f))
-            ):
-                pairs.append((1, distance, e.end, f.end))
-    used: set[End] = set()
-    for frayed, distance, a, b in sorted(pairs):
-        if not {a, b} & used:
-            used |= {a, b}
-            yield Bridge(a, b, "gap", None, max(0.6, 0.97 - 0.08 * distance - 0.04 * frayed))
-
-
-def _face(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
-    return facing(e, f, aside) and facing(f, e, aside)
-
-
-def _unfrayed(marks: Marks, e: LooseEnd) -> Iterator[LooseEnd]:
-    """The same end as its last bit alone would have it, and as the straight line before its last bit would."""
-    yield replace(e, out=e.tip)
-    points = marks.strokes[e.end[0]].points
-    before = cut_back(points if e.end[1] else points[::-1], _FRAYED)
-    if len(before) > 1 and math.dist(before[0], before[-1]) >= _FRAYED:
-        out = heading(before)
-        yield replace(e, at=(before[-1][0] + out[0] * _FRAYED, before[-1][1] + out[1] * _FRAYED), out=out)
-
-
-def _round_corners(ends: list[LooseEnd]) -> Iterator[Bridge]:
-    """Pair ends of which each runs into the other's line close by: a corner that wear has taken away."""
-    pairs = []
-    for i, e in enumerate(ends):
-        for f in ends[i + 1 :]:
-            distance = math.dist(e.at, f.at)
-            turn = abs(e.out[0] * f.out[1] - e.out[1] * f.out[0])
-            if e.end[0] == f.end[0] or distance > _CORNER or turn < 0.5:
-                continue
-            dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
-            cross = e.out[0] * f.out[1] - e.out[1] * f.out[0]
-            ahead_e = (dx * f.out[1] - dy * f.out[0]) / cross
-            ahead_f = (dx * e.out[1] - dy * e.out[0]) / cross
-            if -0.8 <= ahead_e <= _CORNER and -0.8 <= ahead_f <= _CORNER:
-                pairs.append((distance, e.end, f.end))
-    used: set[End] = set()
-    for distance, a, b in sorted(pairs):
-        if not {a, b} & used:
-            used |= {a, b}
-            yield Bridge(a, b, "gap", None, max(0.55, 0.9 - 0.12 * distance))

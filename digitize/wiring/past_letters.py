@@ -6,7 +6,8 @@ from dataclasses import replace
 
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, Meeting
-from digitize.wiring.lines import End, Explained, explain, loose_ends
+from digitize.wiring.lines import Explained, explain
+from digitize.wiring.loose import End, loose_ends
 
 _LETTER = 3.5
 """The strokes of a letter that touches a line are no longer and no higher than this, mm."""

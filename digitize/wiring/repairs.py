@@ -7,7 +7,9 @@ from dataclasses import replace
 
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks, Meeting, Stroke
-from digitize.wiring.lines import GAP, End, LooseEnd, beside, cut_back, facing, heading, loose_ends
+from digitize.wiring.gaps import GAP
+from digitize.wiring.lines import beside
+from digitize.wiring.loose import End, LooseEnd, cut_back, facing, heading, loose_ends
 
 _HOP = 1.8
 """A hop is at most so high, and half as wide, mm (common practice, no source)."""

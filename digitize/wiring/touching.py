@@ -90,7 +90,9 @@ def _in_line(leg: tuple[Point, Point], other: tuple[Point, Point]) -> bool:
     """True when what comes in along ``leg`` goes on straight, out along ``other``."""
     (a, foot), (b, out) = leg, other
     u, v = (foot[0] - a[0], foot[1] - a[1]), (b[0] - out[0], b[1] - out[1])
-    aside = abs(u[0] * (b[1] - a[1]) - u[1] * (b[0] - a[0])) / math.hypot(*u)
+    # worn legs slant: how far apart the halves lie is told where they come nearest, along the way both take
+    way = (u[0] + v[0], u[1] + v[1])
+    aside = abs(way[0] * (out[1] - foot[1]) - way[1] * (out[0] - foot[0])) / (math.hypot(*way) or 1.0)
     return _turn(u, v) <= _RIGHT_ANGLE and aside <= _ASIDE
 
 

@@ -8,7 +8,8 @@ from itertools import pairwise
 
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks
-from digitize.wiring.lines import Bridge, End, Explained
+from digitize.wiring.lines import Explained
+from digitize.wiring.loose import Bridge, End
 
 
 @dataclass(frozen=True, slots=True)

@@ -54,6 +54,15 @@ def test_a_frayed_end_goes_on_as_the_line_before_it(frayed: Polyline):
     assert found == {("gap", ((0, 1), (1, 1)))}
 
 
+def test_a_slanting_bead_that_wear_left_of_a_line_carries_it_on():
+    found = bridges(((60, 79), (74.0, 79)), ((75.3, 78.6), (76.8, 79.4)), ((78.4, 79.1), (90, 79)))
+    assert found == {("gap", ((0, 1), (1, 0))), ("gap", ((1, 1), (2, 0)))}
+
+
+def test_a_bead_beside_a_line_does_not_carry_it_on():
+    assert not bridges(((60, 79), (74.0, 79)), ((74.9, 79.9), (75.9, 80.4)))
+
+
 def test_a_frayed_end_does_not_take_the_end_that_another_line_faces():
     level = ((20, 40), (30, 40))
     found = bridges(level, ((33, 40), (45, 40)), ((31.5, 20), (31.5, 39.6), (31, 40)))

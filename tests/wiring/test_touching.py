@@ -41,3 +41,9 @@ def test_corners_of_two_wires_that_run_side_by_side_stay_corners():
     page = Page().part("module", 8, 30, 16, 50).part("module", 50, 66, 70, 72)
     page.line((16, 40), (60.9, 40), (60.9, 66)).line((16, 40.9), (60, 40.9), (60, 66))
     assert {frozenset(run) for run in ends(page)} <= {frozenset({"left", "bottom"})}
+
+
+def test_worn_legs_that_slant_are_in_line_where_they_come_nearest():
+    page = parts().line((16, 40), (58.4, 40.15), (59.6, 39.93), (60, 39.45), (60, 14))
+    page.line((104, 40.25), (61.8, 40.25), (60.5, 40.2), (60, 40.9), (60, 66))
+    assert ends(page) == {frozenset({"left", "right"}), frozenset({"top", "bottom"})}

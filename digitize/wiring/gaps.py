@@ -1,0 +1,95 @@
+"""Loose ends that are the two sides of a gap: wear took the ink between them, or a corner."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
+
+from digitize.ink.state import Marks
+from digitize.wiring.loose import Bridge, End, LooseEnd, cut_back, facing, heading
+
+_CORNER = 2.6
+"""Longest way from a worn corner to the lines that made it, mm."""
+_FRAYED, _FRAYED_GAP = 0.6, 2.0
+"""Length of a frayed end, and the longest gap over which what lies before it counts, mm."""
+_BEAD, _ROUGHLY = 2.2, -0.6
+"""Longest bead of a worn line, mm, and the cosine by which it looks against the line all the same."""
+GAP = 4.0
+"""Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
+
+
+def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Pair ends that face each other over a short gap, nearest first.
+
+    Where wear frayed an end, its last bit leads astray: of what is left, the line before that says how it would go on.
+    """
+    pairs = []
+    for i, e in enumerate(ends):
+        for f in ends[i + 1 :]:
+            distance = math.dist(e.at, f.at)
+            if e.end[0] == f.end[0] or distance > GAP:
+                continue
+            aside = 0.35 + 0.1 * distance
+            if _face(e, f, aside):
+                pairs.append((0, distance, e.end, f.end))
+            elif distance <= _FRAYED_GAP and any(
+                _face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f))
+            ):
+                pairs.append((1, distance, e.end, f.end))
+            elif distance <= _FRAYED_GAP and (_before_bead(marks, e, f, aside) or _before_bead(marks, f, e, aside)):
+                pairs.append((2, distance, e.end, f.end))
+    used: set[End] = set()
+    for frayed, distance, a, b in sorted(pairs):
+        if not {a, b} & used:
+            used |= {a, b}
+            yield Bridge(a, b, "gap", None, max(0.6, 0.97 - 0.08 * distance - 0.04 * frayed))
+
+
+def _face(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
+    return facing(e, f, aside) and facing(f, e, aside)
+
+
+def _before_bead(marks: Marks, e: LooseEnd, bead: LooseEnd, aside: float) -> bool:
+    """True when a line looks at a bead that wear left of it: so short a stroke tells its own direction only roughly."""
+    if _length(marks, bead) > _BEAD or _length(marks, e) <= _BEAD:
+        return False
+    roughly = e.out[0] * bead.out[0] + e.out[1] * bead.out[1] < _ROUGHLY
+    return roughly and facing(e, replace(bead, out=(-e.out[0], -e.out[1])), aside)
+
+
+def _length(marks: Marks, e: LooseEnd) -> float:
+    return sum(math.dist(p, q) for p, q in pairwise(marks.strokes[e.end[0]].points))
+
+
+def _unfrayed(marks: Marks, e: LooseEnd) -> Iterator[LooseEnd]:
+    """The same end as its last bit alone would have it, and as the straight line before its last bit would."""
+    yield replace(e, out=e.tip)
+    points = marks.strokes[e.end[0]].points
+    before = cut_back(points if e.end[1] else points[::-1], _FRAYED)
+    if len(before) > 1 and math.dist(before[0], before[-1]) >= _FRAYED:
+        out = heading(before)
+        yield replace(e, at=(before[-1][0] + out[0] * _FRAYED, before[-1][1] + out[1] * _FRAYED), out=out)
+
+
+def round_corners(ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Pair ends of which each runs into the other's line close by: a corner that wear has taken away."""
+    pairs = []
+    for i, e in enumerate(ends):
+        for f in ends[i + 1 :]:
+            distance = math.dist(e.at, f.at)
+            turn = abs(e.out[0] * f.out[1] - e.out[1] * f.out[0])
+            if e.end[0] == f.end[0] or distance > _CORNER or turn < 0.5:
+                continue
+            dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
+            cross = e.out[0] * f.out[1] - e.out[1] * f.out[0]
+            ahead_e = (dx * f.out[1] - dy * f.out[0]) / cross
+            ahead_f = (dx * e.out[1] - dy * e.out[0]) / cross
+            if -0.8 <= ahead_e <= _CORNER and -0.8 <= ahead_f <= _CORNER:
+                pairs.append((distance, e.end, f.end))
+    used: set[End] = set()
+    for distance, a, b in sorted(pairs):
+        if not {a, b} & used:
+            used |= {a, b}
+            yield Bridge(a, b, "gap", None, max(0.55, 0.9 - 0.12 * distance))
