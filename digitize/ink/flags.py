@@ -42,6 +42,10 @@ _DOUBTFUL = 0.6
 """Bodies less probable than this give way to the flags that they hold."""
 _BESIDE = 0.35
 """How far outside the outline the lines that reach it are counted, mm."""
+_CROSSED = 1.2
+"""So far beyond the outline's end a wire that runs across it, or hops right beside it, may carry a long side on, mm."""
+_WHOLE = 0.85
+"""A body that covers this share of a flag is as long as its outline."""
 
 _TOUCH = 3
 """A line touches a long side when it is still there so far from it, px."""
@@ -92,7 +96,8 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
             if not (held and body.probability < _DOUBTFUL):
                 kept.append(body)
         elif shared > 0.6 * _area(flags[k].box):
-            kept.append(body)
+            # one that covers a piece of the outline only is as large as the outline: else a stump of it would be a wire
+            kept.append(body if shared > _WHOLE * _area(flags[k].box) else replace(body, box=flags[k].box))
             taken.add(k)
     return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
 
@@ -137,14 +142,15 @@ def _outline(ink: Mask, text: Box) -> Box | None:
         return None
     (outer_top, inner_top), (inner_foot, outer_foot) = (top[0], top[1]), (foot[0], foot[1])
     upper, lower = _reach(ink, (outer_top, inner_top), (x0, x1)), _reach(ink, (inner_foot, outer_foot), (x0, x1))
-    # a wire goes on beyond what it closes off, a side ends
-    if max(abs(a - b) for a, b in zip(upper, lower, strict=True)) > 0.6 * high:
+    # a wire goes on beyond what it closes off, a side ends; a hop right beside the outline may carry one of them on a bit
+    uneven = sorted(abs(a - b) for a, b in zip(upper, lower, strict=True))
+    if uneven[0] > 0.6 * high or uneven[1] > 0.6 * high + _CROSSED * PX_PER_MM:
         return None
     if upper[1] - upper[0] > _LONGEST * PX_PER_MM:
         return None
-    rows = (outer_top, outer_foot)
-    left = _end(ink[:, ::-1], rows, ink.shape[1] - 1 - max(upper[0], lower[0]), high)
-    right = _end(ink, rows, min(upper[1], lower[1]), high)
+    rows, pen = (outer_top, outer_foot), max(inner_top - outer_top, outer_foot - inner_foot) + 1
+    left = _end(ink[:, ::-1], rows, (ink.shape[1] - x0, ink.shape[1] - 1 - max(upper[0], lower[0])), high, pen)
+    right = _end(ink, rows, (x1, min(upper[1], lower[1])), high, pen)
     if left is None or right is None:
         return None
     return Box(
@@ -198,15 +204,21 @@ def _reach(ink: Mask, rows: tuple[int, int], columns: tuple[int, int]) -> tuple[
     return a + int(starts[k]), a + int(stops[k])
 
 
-def _end(ink: Mask, rows: tuple[int, int], side_ends: int, high: float) -> int | None:
+def _end(ink: Mask, rows: tuple[int, int], stops: tuple[int, int], high: float, pen: int) -> int | None:
     """Last column of the outline at its right end; None when the two long sides are not closed there.
 
-    ``side_ends``: where the first of the long sides ends. The end may be straight, pointed or round; a wire goes on from it.
+    ``stops``: where the lettering ends, and the first of the long sides; ``pen``: how thick they are, px. The end may be
+    straight, pointed or round; a wire goes on from it, or runs across right beside it.
     """
-    near = max(0, side_ends - round(0.35 * high))
+    text_ends, side_ends = stops
+    near = max(0, min(text_ends, side_ends), side_ends - round(0.35 * high + _CROSSED * PX_PER_MM))
     bar = (ink[max(0, rows[0]) : rows[1] + 1, near : side_ends + 1] > 0).mean(axis=0) >= _STRAIGHT
     if bar.any():
-        return near + int(np.nonzero(bar)[0][-1])
+        full = np.flatnonzero(bar)
+        apart = np.flatnonzero(np.diff(full) > _TOUCH)
+        first = int(full[apart[-1] + 1]) if len(apart) else int(full[0])
+        after = np.flatnonzero(~bar[first:])
+        return near + first + min(int(after[0]) if len(after) else len(bar) - first, pen) - 1
     from_, to = max(0, side_ends - round(0.5 * high)), min(ink.shape[1], side_ends + round(1.6 * high))
     part = ink[max(0, rows[0]) : rows[1] + 1, from_:to] > 0
     if part.shape[1] < 3:
@@ -240,7 +252,8 @@ def _is_filled(box: Box, texts: tuple[TextBlock, ...], *, upright: bool) -> bool
 def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
     """True when lines reach a level outline at the middle of one or both short ends, and otherwise only pass behind it.
 
-    A line that goes on past a corner is no outline: then wires enclose the lettering.
+    Lines that go on past corners at both ends are no outline: then wires enclose the lettering. At one end a wire may run
+    across right beside the outline, or a hop touch its corner.
     """
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
     beside = round(_BESIDE * PX_PER_MM)
@@ -253,7 +266,15 @@ def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
     ):
         return False
     above, below = (_runs((ink[y, x0:x1] > 0) & (glyphs[y, x0:x1] == 0)) for y in (y0 - _TOUCH, y1 - 1 + _TOUCH))
-    if len(above) != len(below) or any(min(a, x1 - x0 - 1 - b) < beside for a, b in (*above, *below)):
+    corners = [[(a < beside, x1 - x0 - 1 - b < beside) for a, b in runs] for runs in (above, below)]
+    at_left, at_right = (any(c[side] for runs in corners for c in runs) for side in (0, 1))
+    if at_left and at_right:
+        return False
+    above, below = (
+        [r for r, c in zip(runs, at, strict=True) if not any(c)]
+        for runs, at in zip((above, below), corners, strict=True)
+    )
+    if len(above) != len(below):
         return False
     return all(abs(a + b - c - d) / 2 <= 0.5 * PX_PER_MM for (a, b), (c, d) in zip(above, below, strict=True))
 

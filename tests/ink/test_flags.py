@@ -125,3 +125,53 @@ def test_an_end_that_no_wire_reaches_gets_no_lead():
     ink[int(8.6 * MM) : int(12.4 * MM), int(9.6 * MM) : int(30.4 * MM)] = 0
     lead_into_flags(ink, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9),))
     assert not ink[:, 13 * MM :].any()
+
+
+def hopping_page(*, thick: int = 3) -> tuple[NDArray[np.uint8], tuple[int, int]]:
+    """A flag at (10..30, 9..12) mm whose right wire hops, right at the flag, over a wire that runs along its end."""
+    ink = page(wires=(True, False))
+    x, y = 30 * MM + 5, round(10.5 * MM)
+    cv2.line(ink, (x, 2 * MM), (x, 18 * MM), 255, thick)
+    cv2.ellipse(ink, (x, y), (15, 15), 0, 180, 360, 255, 3)
+    cv2.line(ink, (x + 15, y), (38 * MM, y), 255, 3)
+    return ink, (x, y)
+
+
+@pytest.mark.parametrize("thick", [3, 9])
+def test_a_wire_that_runs_across_right_beside_a_flag_is_no_side_of_it(thick: int):
+    ink, _ = hopping_page(thick=thick)
+    (flag,) = found(ink)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def test_a_hop_that_begins_at_the_flag_is_met_by_the_lead_where_it_passes():
+    ink, (x, y) = hopping_page()
+    shown = ink.copy()
+    flag = Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9)
+    ink[int(8.8 * MM) : int(12.2 * MM), int(9.8 * MM) : int(30.2 * MM)] = 0
+    lead_into_flags(ink, shown, (flag,))
+    assert ink[:, : x - 3].any(axis=0)[29 * MM :].all()
+    assert ink[y - 16 : y - 10, x - 3 : x + 3].any(axis=0).all()
+    assert not ink[y - 3 : y + 4, x - 9 : x - 4].any()
+
+
+def test_a_thick_hop_that_covers_a_corner_of_a_flag_does_not_hide_it():
+    ink = page(wires=(True, False))
+    x, y = 31 * MM, round(10.5 * MM)
+    cv2.line(ink, (x, 2 * MM), (x, 18 * MM), 255, 3)
+    cv2.ellipse(ink, (x, y), (15, 15), 0, 180, 360, 255, 9)
+    cv2.line(ink, (x + 15, y), (38 * MM, y), 255, 9)
+    (flag,) = found(ink)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def test_what_was_taken_for_a_part_in_most_of_a_flag_is_as_large_as_the_flag():
+    flag, piece = Symbol(FLAG, Box(10, 9, 30, 12), 0.9), Symbol("fusible_link", Box(14, 8.9, 30, 12), 0.99)
+    assert with_flags((piece,), (flag,)) == (Symbol("fusible_link", Box(10, 9, 30, 12), 0.99),)
+
+
+def test_wires_that_cross_at_both_ends_of_lettering_are_no_flag():
+    ink = page()
+    for x in (10, 30):
+        cv2.line(ink, (x * MM, 2 * MM), (x * MM, 18 * MM), 255, 3)
+    assert not found(ink)
