@@ -22,6 +22,10 @@ _NEAR = (2, 5)
 """Where just outside the outline the wire is looked at, px: nearer is the outline's own ink, farther may be a hop."""
 _MIDDLE, _PASSES = 0.2, 0.6
 """A wire leaves a flag within so much of its height of the middle; what covers so much of it is a line that passes."""
+_STUB = 2.0
+"""A stub of wire beside a flag that may have been taken for a letter is at most so long, mm."""
+_STEEP, _PEN = 0.25, 6
+"""Ink that lies by more than this share of its height off the middle, and is higher than so many px, is no level wire."""
 _CREST, _THICKEST = 1.6, 1.2
 """How far from the middle of a flag a hop's crest may lie, and the broadest line that it passes right beside it, mm."""
 
@@ -61,6 +65,11 @@ def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) ->
     # as far as the wire's own ink goes on outside: the clearing of the flag may have cut into it
     outer = min(lines.shape[1], end + _NEAR[1])
     lines[first : last + 1, max(0, inner) : outer] = 255
+    # and on over a stub before a hop or a corner, which may have been taken for a letter
+    stub = ink[first : last + 1, outer : end + round(_STUB * PX_PER_MM)]
+    ends = np.flatnonzero(stub[len(stub) // 2] == 0)
+    stub = stub[:, : ends[0]] if len(ends) else stub
+    lines[first : last + 1, outer : outer + stub.shape[1]] |= stub
 
 
 def _wire_at(ink: Mask, end: int, rows: tuple[int, int]) -> tuple[int, int] | None:
@@ -68,9 +77,28 @@ def _wire_at(ink: Mask, end: int, rows: tuple[int, int]) -> tuple[int, int] | No
     high = rows[1] - rows[0]
     for column in range(end + _NEAR[0], min(ink.shape[1], end + _NEAR[1])):
         for a, b in _runs(ink, column, rows):
-            if abs((a + b) / 2 - sum(rows) / 2) <= _MIDDLE * high and b - a <= _PASSES * high:
-                return a, b - 1
+            off = abs((a + b) / 2 - sum(rows) / 2)
+            if off <= _MIDDLE * high and b - a <= _PASSES * high:
+                if b - a <= _PEN:
+                    return a, b - 1
+                if off <= _STEEP * (b - a):
+                    return _under_crest(ink, column, (a, b - 1))
+                # the steep leg of a hop begins at the middle and reaches far up: its foot is what the lead goes on into
+                foot = sum(rows) // 2
+                return (foot - 1, foot + 1) if ink[foot, column - 1] else None
     return None
+
+
+def _under_crest(ink: Mask, column: int, rows: tuple[int, int]) -> tuple[int, int]:
+    """``rows`` of a broad wire; those of the thin wire that goes on right behind them where they are another's hop."""
+    level, narrowest = sum(rows) // 2, rows
+    around = (max(0, 2 * rows[0] - level), min(ink.shape[0], 2 * rows[1] - level))
+    for further in range(column, min(ink.shape[1], column + round(_STUB * PX_PER_MM))):
+        on = [(a, b - 1) for a, b in _runs(ink, further, around) if a <= level < b]
+        if not on:
+            break
+        narrowest = min(narrowest, on[0], key=lambda r: r[1] - r[0])
+    return narrowest if narrowest[1] - narrowest[0] < (rows[1] - rows[0]) / 2 else rows
 
 
 def _hop_at(ink: Mask, end: int, rows: tuple[int, int]) -> tuple[int, int] | None:

@@ -44,6 +44,8 @@ _BESIDE = 0.35
 """How far outside the outline the lines that reach it are counted, mm."""
 _CROSSED = 1.2
 """So far beyond the outline's end a wire that runs across it, or hops right beside it, may carry a long side on, mm."""
+_TOUCHED = 3.2
+"""So far a letter, a hop or another flag that touches one corner may seem to carry its long side on, mm."""
 _WHOLE = 0.85
 """A body that covers this share of a flag is as long as its outline."""
 
@@ -142,9 +144,9 @@ def _outline(ink: Mask, text: Box) -> Box | None:
         return None
     (outer_top, inner_top), (inner_foot, outer_foot) = (top[0], top[1]), (foot[0], foot[1])
     upper, lower = _reach(ink, (outer_top, inner_top), (x0, x1)), _reach(ink, (inner_foot, outer_foot), (x0, x1))
-    # a wire goes on beyond what it closes off, a side ends; a hop right beside the outline may carry one of them on a bit
+    # a wire goes on beyond what it closes off, a side ends; what touches one corner may carry one of them on a bit
     uneven = sorted(abs(a - b) for a, b in zip(upper, lower, strict=True))
-    if uneven[0] > 0.6 * high or uneven[1] > 0.6 * high + _CROSSED * PX_PER_MM:
+    if uneven[0] > 0.6 * high or uneven[1] > 0.6 * high + _TOUCHED * PX_PER_MM:
         return None
     if upper[1] - upper[0] > _LONGEST * PX_PER_MM:
         return None

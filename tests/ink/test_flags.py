@@ -175,3 +175,42 @@ def test_wires_that_cross_at_both_ends_of_lettering_are_no_flag():
     for x in (10, 30):
         cv2.line(ink, (x * MM, 2 * MM), (x * MM, 18 * MM), 255, 3)
     assert not found(ink)
+
+
+def test_another_letter_that_touches_a_corner_does_not_hide_a_flag():
+    ink = page()
+    cv2.line(ink, (round(7.5 * MM), 12 * MM), (10 * MM, 12 * MM), 255, 3)
+    cv2.line(ink, (round(7.5 * MM), 12 * MM), (round(7.5 * MM), 14 * MM), 255, 3)
+    (flag,) = found(ink)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def led(shown: NDArray[np.uint8], lines: NDArray[np.uint8] | None = None) -> NDArray[np.uint8]:
+    """The ink of ``lines`` (all that is shown) after the flag was cleared and leads were drawn."""
+    ink = (shown if lines is None else lines).copy()
+    ink[int(8.8 * MM) : int(12.2 * MM), int(9.8 * MM) : int(30.2 * MM)] = 0
+    lead_into_flags(ink, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9),))
+    return ink
+
+
+def test_a_lead_goes_on_over_a_stub_that_was_taken_for_a_letter():
+    shown = page()
+    lines = shown.copy()
+    lines[:, round(30.5 * MM) : round(31.5 * MM)] = 0
+    assert (led(shown, lines)[round(10.5 * MM), 29 * MM : 38 * MM - 3] > 0).all()
+
+
+def test_a_lead_through_the_crest_of_another_wires_hop_is_as_thin_as_its_own_wire():
+    shown, y = page(), round(10.5 * MM)
+    cv2.ellipse(shown, (30 * MM + 18, y), (15, 15), 0, 90, 270, 255, 3)
+    ink = led(shown)
+    assert (ink[y, 29 * MM : 38 * MM - 3] > 0).all()
+    assert (ink[y - 15 : y + 15, 29 * MM] > 0).sum() <= 5
+
+
+def test_a_lead_meets_the_foot_of_a_hop_that_rises_right_beside_the_flag():
+    shown, y = page(wires=(True, False)), round(10.5 * MM)
+    shown[y - 9 : y + 2, 30 * MM + 2 : 30 * MM + 6] = 255
+    ink = led(shown)
+    assert np.flatnonzero(ink[y - 15 : y + 15, 29 * MM]).tolist() == [14, 15, 16]
+    assert (ink[y - 1 : y + 2, 29 * MM : 30 * MM + 5] > 0).any(axis=0).all()
