@@ -20,6 +20,7 @@ from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.holes import enclosed_in, holes_of, specks_filled
+from digitize.ink.hop_legs import lead_over_legs
 from digitize.ink.lettered_boxes import find_lettered_boxes, with_lettered_boxes
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
@@ -89,6 +90,7 @@ def draw_marks(
     torn = between_lines(lines, letters, np.ones(len(letters), np.bool_), boxes, texts)
     letters.only(torn).draw(lines)
     texts = without_pieces(texts, letters, torn)
+    lead_over_legs(lines, letters, ~torn, boxes)
     crumbs = between_lines(lines, patches, loose & ~keep, boxes, texts)
     patches.only(crumbs).draw(lines)
     texts = without_pieces(texts, patches, crumbs)
