@@ -27,6 +27,8 @@ _TIP = 1.0
 """A line ends at what touches it within so far of its tip, mm."""
 _THICKEST = 1.1
 """A line is no thicker than this, mm."""
+_RING = 0.3
+"""A round sign whose hole fills this share of its box is a ring that lines end at, no letter with a leg."""
 _IN_BODY = 0.4
 """Ink so near to the body of a part belongs to it, mm."""
 
@@ -74,6 +76,8 @@ def _lead(lines: Mask, letters: Patches, k: int) -> None:
     met = {int(n): beside & (labels == n) for n in np.unique(labels[beside]) if n}
     if len(met) < 2:
         return
+    if _is_ring(letter[out:-out, out:-out]):
+        return
     ends = {n for n, contact in met.items() if _ends_at(labels == n, contact)}
     ways = [
         way for n in ends for m in met if (m not in ends or m > n) and (way := _way(letter, met[n], met[m])) is not None
@@ -83,6 +87,13 @@ def _lead(lines: Mask, letters: Patches, k: int) -> None:
         for row, column in min(ways, key=len):
             drawn[row - 1 : row + 2, column - 1 : column + 2] = 255
         window |= drawn
+
+
+def _is_ring(letter: Mask) -> bool:
+    """True for ink with a hole that fills much of its box."""
+    outlines, tree = cv2.findContours(letter, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
+    holes = [cv2.contourArea(c) for c, of in zip(outlines, tree[0], strict=True) if of[3] >= 0]
+    return max(holes, default=0.0) > _RING * letter.size
 
 
 def _ends_at(line: NDArray[np.bool_], contact: NDArray[np.bool_]) -> bool:

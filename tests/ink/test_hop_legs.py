@@ -71,3 +71,9 @@ def test_a_letter_that_stands_on_a_line_well_before_its_end_is_no_leg():
 def test_what_stands_in_a_part_has_no_leg():
     whole = Box(0, 0, 100 / PX_PER_MM, 100 / PX_PER_MM)
     assert not led(BEFORE, (whole,)).any()
+
+
+def test_a_ring_that_two_lines_end_at_is_no_letter_with_a_leg():
+    paper, bar, sides = "." * 44, "." * 20 + "LLLL" + "." * 20, "." * 18 + "LL" + "." * 4 + "LL" + "." * 18
+    wires = "#" * 18 + "LL" + "." * 4 + "LL" + "#" * 18
+    assert not led("\n".join((paper, bar, sides, sides, wires, wires, sides, sides, bar, paper))).any()
