@@ -76,4 +76,5 @@ def test_what_stands_in_a_part_has_no_leg():
 def test_a_ring_that_two_lines_end_at_is_no_letter_with_a_leg():
     paper, bar, sides = "." * 44, "." * 20 + "LLLL" + "." * 20, "." * 18 + "LL" + "." * 4 + "LL" + "." * 18
     wires = "#" * 18 + "LL" + "." * 4 + "LL" + "#" * 18
-    assert not led("\n".join((paper, bar, sides, sides, wires, wires, sides, sides, bar, paper))).any()
+    rows = (paper, bar, *[sides] * 2, *[wires] * 2, *[sides] * 2, bar, paper)
+    assert not led("\n".join(rows)).any()
