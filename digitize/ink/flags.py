@@ -22,8 +22,12 @@ FLAG = "flag"
 
 _SURE = 0.5
 """Blocks of lettering less probable than this have no flag."""
-_SLIM = 1.6
-"""The lettering of a flag is at least so many times as long as high."""
+_SLIM, _LONG = 1.6, 4.0
+"""The lettering of a flag is at least so many times as long as high; a flag of which less was seen is itself so long."""
+_INKED = 0.5
+"""Where letters touch the outline and were not seen, so many of the columns inside it hold ink."""
+_INSIDE = 0.45
+"""So far inside its outer edge a flag's lettering begins, mm: behind the outline."""
 _OFF = 0.85
 """A long side runs at most so far from the lettering, in heights of it (own choice; wires keep farther off)."""
 _DRAWN = 0.93
@@ -69,13 +73,12 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         if t.probability < _SURE or any(f.box.holds(t.box.centre) for f in found):
             continue
         text = _swapped(t.box) if upright else t.box
-        if text.width < _SLIM * text.height:
-            continue
         drawn, letters = (ink.T, glyphs.T) if upright else (ink, glyphs)
         box = _outline(drawn, text)
         if box is None or not _on_a_wire(drawn, letters, box):
             continue
-        if _is_filled(box, texts, upright=upright):
+        whole = text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
+        if whole or (box.width >= _LONG * box.height and _is_inked(drawn, box)):
             found.append(Symbol(FLAG, _swapped(box) if upright else box, 0.9))
     return tuple(found)
 
@@ -111,11 +114,17 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tup
     left = list(texts)
     for flag in flags:
         upright = flag.box.height > flag.box.width
-        own = [t for t in left if t.probability >= _SURE and flag.box.holds(t.box.centre)]
-        if len(own) < 2 or len({t.angle for t in own}) > 1 or upright != (own[0].angle in (90, 270)):
+        held = [t for t in left if flag.box.holds(t.box.centre)]
+        own = [t for t in held if t.probability >= _SURE and upright == (t.angle in (90, 270))]
+        if not own or len({t.angle for t in own}) > 1:
             continue
-        first = min(own, key=lambda t: t.id)
-        whole = replace(first, box=_around([t.box for t in own]), probability=max(t.probability for t in own))
+        box = _around([t.box for t in own])
+        if not _is_filled(_swapped(flag.box) if upright else flag.box, tuple(own), upright=upright):
+            box, own = flag.box.grown(-_INSIDE), held
+        elif len(own) < 2:
+            continue
+        first = min((t for t in own if upright == (t.angle in (90, 270))), key=lambda t: (-t.probability, t.id))
+        whole = replace(first, box=box)
         left = [whole if t is first else t for t in left if t is first or t not in own]
     return tuple(replace(t, id=k) for k, t in enumerate(left))
 
@@ -251,6 +260,14 @@ def _is_filled(box: Box, texts: tuple[TextBlock, ...], *, upright: bool) -> bool
     return covered >= _FILLED * (box.width - box.height)
 
 
+def _is_inked(ink: Mask, box: Box) -> bool:
+    """True when ink stands all along the inside of a level outline, as lettering does."""
+    inner = box.grown(-_INSIDE)
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (inner.x0, inner.y0, inner.x1, inner.y1))
+    part = ink[y0:y1, x0:x1] > 0
+    return part.size > 0 and all(bool(third.any(axis=0).mean() >= _INKED) for third in np.array_split(part, 3, axis=1))
+
+
 def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
     """True when lines reach a level outline at the middle of one or both short ends, and otherwise only pass behind it.
 
@@ -267,7 +284,7 @@ def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
         a <= middle + off and b >= middle - off and b - a < 0.8 * (y1 - y0) for runs in reached for a, b in runs
     ):
         return False
-    above, below = (_runs((ink[y, x0:x1] > 0) & (glyphs[y, x0:x1] == 0)) for y in (y0 - _TOUCH, y1 - 1 + _TOUCH))
+    above, below = (_runs(_leading_off(ink, glyphs, y, step, (x0, x1))) for y, step in ((y0, -1), (y1 - 1, 1)))
     corners = [[(a < beside, x1 - x0 - 1 - b < beside) for a, b in runs] for runs in (above, below)]
     at_left, at_right = (any(c[side] for runs in corners for c in runs) for side in (0, 1))
     if at_left and at_right:
@@ -279,6 +296,14 @@ def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
     if len(above) != len(below):
         return False
     return all(abs(a + b - c - d) / 2 <= 0.5 * PX_PER_MM for (a, b), (c, d) in zip(above, below, strict=True))
+
+
+def _leading_off(ink: Mask, glyphs: Mask, side: int, step: int, columns: tuple[int, int]) -> NDArray[np.bool_]:
+    """Where along a long side (row ``side``) lines lead away from it: ink just outside and farther off, no bump of worn ink."""
+    rows = [min(max(0, side + step * off), len(ink) - 1) for off in (_TOUCH, 2 * _TOUCH)]
+    near, far = (ink[y, columns[0] : columns[1]] > 0 for y in rows)
+    far = cv2.dilate(far.astype(np.uint8)[None], np.ones((1, 2 * _TOUCH + 1), np.uint8))[0] > 0
+    return np.asarray(near & far & (glyphs[rows[0], columns[0] : columns[1]] == 0), np.bool_)
 
 
 def _runs(line: NDArray[np.bool_]) -> list[tuple[int, int]]:

@@ -214,3 +214,36 @@ def test_a_lead_meets_the_foot_of_a_hop_that_rises_right_beside_the_flag():
     ink = led(shown)
     assert np.flatnonzero(ink[y - 15 : y + 15, 29 * MM]).tolist() == [14, 15, 16]
     assert (ink[y - 1 : y + 2, 29 * MM : 30 * MM + 5] > 0).any(axis=0).all()
+
+
+def test_bumps_of_a_worn_outline_are_no_wires():
+    ink = page()
+    for x in (12, 17, 26):
+        ink[9 * MM - 5 : 9 * MM, x * MM : x * MM + 5] = 255
+    assert len(found(ink)) == 1
+
+
+def lettered(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The same with strokes along the whole inside of the flag, most of which touch its sides."""
+    for x in range(11 * MM, 29 * MM, 16):
+        cv2.line(ink, (x, 9 * MM), (x + 8, 12 * MM), 255, 4)
+    return ink
+
+
+def test_a_flag_is_found_by_the_few_letters_that_do_not_touch_its_outline():
+    (flag,) = found(lettered(page()), Box(18.2, 9.6, 20.4, 11.4))
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def test_a_long_box_with_one_letter_and_paper_in_it_is_no_flag():
+    ink = page()
+    cv2.line(ink, (19 * MM, round(9.8 * MM)), (19 * MM, round(11.2 * MM)), 255, 4)
+    assert not found(ink, Box(18.2, 9.6, 20.4, 11.4))
+
+
+def test_the_block_of_a_flag_of_which_few_letters_were_seen_fills_it():
+    flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
+    seen = (TextBlock(0, Box(18, 9.6, 20.4, 11.4), 0, 0.9), TextBlock(1, Box(25, 9.6, 26, 11.4), 90, 0.6))
+    (whole,) = whole_labels(seen, (flag,))
+    assert (whole.box.x0, whole.box.x1) == pytest.approx((10.45, 29.55))
+    assert whole.angle == 0
