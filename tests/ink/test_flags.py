@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
+from digitize.ink.sleeves import with_sleeves
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
 
@@ -247,3 +248,9 @@ def test_the_block_of_a_flag_of_which_few_letters_were_seen_fills_it():
     (whole,) = whole_labels(seen, (flag,))
     assert (whole.box.x0, whole.box.x1) == pytest.approx((10.45, 29.55))
     assert whole.angle == 0
+
+
+def test_dense_lettering_in_a_flag_is_no_sleeve_and_a_sleeve_beside_it_is_one():
+    flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
+    within, beside = Symbol("sleeve", Box(14, 9, 22, 12), 0.9), Symbol("sleeve", Box(40, 9, 50, 12), 0.9)
+    assert with_sleeves((flag,), (within, beside)) == (flag, beside)
