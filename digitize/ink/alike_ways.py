@@ -26,7 +26,7 @@ _PITCH = 8.0
 _ASIDE = 0.5
 """How far beside the row a way may stand, mm."""
 _ALIKE = 0.7
-"""Least correlation of two signs of one kind; a plain wire has half of it with any sign."""
+"""Least correlation of two signs of one kind (own choice; on five drawn connectors the next way had 0.92 and more)."""
 _BESIDE = (0.3, 0.8)
 """Where outside a sign its wire is looked at, mm."""
 _MIDDLE = 0.25
