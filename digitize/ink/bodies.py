@@ -255,10 +255,19 @@ _SQUARE = ("module", "fuse_block", "relay")
 """Kinds that are always drawn with an upright frame."""
 
 
+_ROUND, _RIM = 0.9, 0.2
+"""So much of an ellipse in a box is ink, within so many mm, where the part is drawn round; rectangles have about half."""
+
+
 def _is_round(body: Symbol, ink: NDArray[np.uint8], near: float = 0.5) -> bool:
-    """True for a part without ink at two of its box's corners (within ``near`` mm): its outline is no rectangle."""
+    """True for a part without ink at two of its box's corners (within ``near`` mm), or with a round outline in its box.
+
+    Its outline is no rectangle; what runs along the box at a round one is a wire that passes close by.
+    """
     if body.kind in _SQUARE:
         return False
+    if _has_round_outline(body.box, ink):
+        return True
     b, r = body.box, round(near * PX_PER_MM)
     inked = 0
     for x in (b.x0, b.x1):
@@ -266,6 +275,17 @@ def _is_round(body: Symbol, ink: NDArray[np.uint8], near: float = 0.5) -> bool:
             column, row = round(x * PX_PER_MM), round(y * PX_PER_MM)
             inked += bool(ink[max(0, row - r) : row + r + 1, max(0, column - r) : column + r + 1].any())
     return inked < 2
+
+
+def _has_round_outline(box: Box, ink: NDArray[np.uint8]) -> bool:
+    """True when ink follows the ellipse that fills a box."""
+    turn = np.linspace(0, 2 * np.pi, 72, endpoint=False)
+    (x, y), r = box.centre, round(_RIM * PX_PER_MM)
+    inked = 0
+    for dx, dy in zip(np.cos(turn) * box.width / 2, np.sin(turn) * box.height / 2, strict=True):
+        column, row = round((x + dx) * PX_PER_MM), round((y + dy) * PX_PER_MM)
+        inked += bool(ink[max(0, row - r) : row + r + 1, max(0, column - r) : column + r + 1].any())
+    return inked >= _ROUND * len(turn)
 
 
 def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float, *, flat: bool, outward: int) -> float:

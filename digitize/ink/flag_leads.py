@@ -1,4 +1,7 @@
-"""Wires are led a little way into the flags that they reach: a hop or a corner right beside a flag then stays a meeting."""
+"""Wires are led a little way into the flags that they reach: a hop or a corner right beside a flag then stays a meeting.
+
+Of a hop that begins at the flag itself only the far leg is seen, beyond the line that it passes: the lead goes to its crest.
+"""
 
 from __future__ import annotations
 
@@ -11,12 +14,20 @@ from digitize.sheet.state import PX_PER_MM
 
 LEAD = 1.6
 """How far a wire is led into a flag, mm: longer than a spur that thinning grows on a thin line."""
-_THICK = 2.4
-"""The same in widths of a thick wire, whose spurs are longer."""
+_THICK, _FARTHEST = 2.4, 2.4
+"""The same in widths of a thick wire, whose spurs are longer; and at most, mm: a hop's crest is broader than its wire."""
 _SHARE = 0.3
 """No lead takes up more of the flag's length than this."""
 _NEAR = (2, 5)
 """Where just outside the outline the wire is looked at, px: nearer is the outline's own ink, farther may be a hop."""
+_MIDDLE, _PASSES = 0.2, 0.6
+"""A wire leaves a flag within so much of its height of the middle; what covers so much of it is a line that passes."""
+_STUB = 2.0
+"""A stub of wire beside a flag that may have been taken for a letter is at most so long, mm."""
+_STEEP, _PEN = 0.25, 6
+"""Ink that lies by more than this share of its height off the middle, and is higher than so many px, is no level wire."""
+_CREST, _THICKEST = 1.6, 1.2
+"""How far from the middle of a flag a hop's crest may lie, and the broadest line that it passes right beside it, mm."""
 
 Mask = NDArray[np.uint8]
 
@@ -43,22 +54,85 @@ def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) ->
     """Lead the wire at the right end of a level flag into it. ``end``: first column outside the outline."""
     found = _wire_at(ink, end, rows)
     if found is None:
+        hop = _hop_at(ink, end, rows)
+        if hop is not None:
+            inner = end - round(min(_SHARE * long, LEAD * PX_PER_MM))
+            _slant(lines, (max(0, inner), (rows[0] + rows[1]) // 2), hop)
         return
     first, last = found
     wide = last - first + 1
-    inner = end - round(min(_SHARE * long, max(LEAD * PX_PER_MM, _THICK * wide)))
+    inner = end - round(min(_SHARE * long, max(LEAD * PX_PER_MM, _THICK * wide), _FARTHEST * PX_PER_MM))
     # as far as the wire's own ink goes on outside: the clearing of the flag may have cut into it
     outer = min(lines.shape[1], end + _NEAR[1])
     lines[first : last + 1, max(0, inner) : outer] = 255
+    # and on over a stub before a hop or a corner, which may have been taken for a letter
+    stub = ink[first : last + 1, outer : end + round(_STUB * PX_PER_MM)]
+    ends = np.flatnonzero(stub[len(stub) // 2] == 0)
+    stub = stub[:, : ends[0]] if len(ends) else stub
+    lines[first : last + 1, outer : outer + stub.shape[1]] |= stub
 
 
 def _wire_at(ink: Mask, end: int, rows: tuple[int, int]) -> tuple[int, int] | None:
     """First and last row of the line that leaves the middle of a flag's right end."""
     high = rows[1] - rows[0]
     for column in range(end + _NEAR[0], min(ink.shape[1], end + _NEAR[1])):
-        inked = np.concatenate([[0], (ink[rows[0] : rows[1], column] > 0).astype(np.int8), [0]])
-        starts, stops = np.nonzero(np.diff(inked) == 1)[0], np.nonzero(np.diff(inked) == -1)[0]
-        for a, b in zip(starts, stops, strict=True):
-            if abs((a + b) / 2 - high / 2) <= 0.2 * high and b - a <= 0.6 * high:
-                return rows[0] + int(a), rows[0] + int(b) - 1
+        for a, b in _runs(ink, column, rows):
+            off = abs((a + b) / 2 - sum(rows) / 2)
+            if off <= _MIDDLE * high and b - a <= _PASSES * high:
+                if b - a <= _PEN:
+                    return a, b - 1
+                if off <= _STEEP * (b - a):
+                    return _under_crest(ink, column, (a, b - 1))
+                # the steep leg of a hop begins at the middle and reaches far up: its foot is what the lead goes on into
+                foot = sum(rows) // 2
+                return (foot - 1, foot + 1) if ink[foot, column - 1] else None
     return None
+
+
+def _under_crest(ink: Mask, column: int, rows: tuple[int, int]) -> tuple[int, int]:
+    """``rows`` of a broad wire; those of the thin wire that goes on right behind them where they are another's hop."""
+    level, narrowest = sum(rows) // 2, rows
+    around = (max(0, 2 * rows[0] - level), min(ink.shape[0], 2 * rows[1] - level))
+    for further in range(column, min(ink.shape[1], column + round(_STUB * PX_PER_MM))):
+        on = [(a, b - 1) for a, b in _runs(ink, further, around) if a <= level < b]
+        if not on:
+            break
+        narrowest = min(narrowest, on[0], key=lambda r: r[1] - r[0])
+    return narrowest if narrowest[1] - narrowest[0] < (rows[1] - rows[0]) / 2 else rows
+
+
+def _hop_at(ink: Mask, end: int, rows: tuple[int, int]) -> tuple[int, int] | None:
+    """(column, row) where a hop that begins at a flag's right end is first seen: beyond the line that it passes, if that
+    runs along the end; else right at the end.
+    """
+    high, more = rows[1] - rows[0], round(_CREST * PX_PER_MM)
+    around = (max(0, rows[0] - more), min(ink.shape[0], rows[1] + more))
+    passed = False
+    for column in range(end + _NEAR[0], min(ink.shape[1], end + _NEAR[1] + round(_THICKEST * PX_PER_MM))):
+        runs = _runs(ink, column, around)
+        if any(a < rows[1] and b > rows[0] and b - a > _PASSES * high for a, b in runs):
+            passed = True
+            continue
+        if not passed and column >= end + _NEAR[1]:
+            return None
+        near = [(a + b) // 2 for a, b in runs if abs((a + b) / 2 - sum(rows) / 2) <= min(more, high / 2)]
+        if len(near) == 1:
+            return column, near[0]
+    return None
+
+
+def _runs(ink: Mask, column: int, rows: tuple[int, int]) -> list[tuple[int, int]]:
+    """First row of each run of ink in a column, and the row behind its last."""
+    inked = np.concatenate([[0], (ink[rows[0] : rows[1], column] > 0).astype(np.int8), [0]])
+    starts, stops = np.nonzero(np.diff(inked) == 1)[0], np.nonzero(np.diff(inked) == -1)[0]
+    return [(rows[0] + int(a), rows[0] + int(b)) for a, b in zip(starts, stops, strict=True)]
+
+
+def _slant(lines: Mask, start: tuple[int, int], stop: tuple[int, int], pen: int = 3) -> None:
+    """Draw a straight line from left to right, (column, row) to (column, row)."""
+    (x0, y0), (x1, y1) = start, stop
+    before = y0
+    for column in range(x0, x1 + 1):
+        row = round(y0 + (y1 - y0) * (column - x0) / max(1, x1 - x0))
+        lines[max(0, min(before, row) - pen // 2) : max(before, row) + pen // 2 + 1, column] = 255
+        before = row

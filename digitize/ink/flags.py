@@ -22,8 +22,12 @@ FLAG = "flag"
 
 _SURE = 0.5
 """Blocks of lettering less probable than this have no flag."""
-_SLIM = 1.6
-"""The lettering of a flag is at least so many times as long as high."""
+_SLIM, _LONG = 1.6, 4.0
+"""The lettering of a flag is at least so many times as long as high; a flag of which less was seen is itself so long."""
+_INKED = 0.5
+"""Where letters touch the outline and were not seen, so many of the columns inside it hold ink."""
+_INSIDE = 0.45
+"""So far inside its outer edge a flag's lettering begins, mm: behind the outline."""
 _OFF = 0.85
 """A long side runs at most so far from the lettering, in heights of it (own choice; wires keep farther off)."""
 _DRAWN = 0.93
@@ -42,6 +46,12 @@ _DOUBTFUL = 0.6
 """Bodies less probable than this give way to the flags that they hold."""
 _BESIDE = 0.35
 """How far outside the outline the lines that reach it are counted, mm."""
+_CROSSED = 1.2
+"""So far beyond the outline's end a wire that runs across it, or hops right beside it, may carry a long side on, mm."""
+_TOUCHED = 3.2
+"""So far a letter, a hop or another flag that touches one corner may seem to carry its long side on, mm."""
+_WHOLE = 0.85
+"""A body that covers this share of a flag is as long as its outline."""
 
 _TOUCH = 3
 """A line touches a long side when it is still there so far from it, px."""
@@ -63,13 +73,12 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         if t.probability < _SURE or any(f.box.holds(t.box.centre) for f in found):
             continue
         text = _swapped(t.box) if upright else t.box
-        if text.width < _SLIM * text.height:
-            continue
         drawn, letters = (ink.T, glyphs.T) if upright else (ink, glyphs)
         box = _outline(drawn, text)
         if box is None or not _on_a_wire(drawn, letters, box):
             continue
-        if _is_filled(box, texts, upright=upright):
+        whole = text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
+        if whole or (box.width >= _LONG * box.height and _is_inked(drawn, box)):
             found.append(Symbol(FLAG, _swapped(box) if upright else box, 0.9))
     return tuple(found)
 
@@ -92,7 +101,8 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
             if not (held and body.probability < _DOUBTFUL):
                 kept.append(body)
         elif shared > 0.6 * _area(flags[k].box):
-            kept.append(body)
+            # one that covers a piece of the outline only is as large as the outline: else a stump of it would be a wire
+            kept.append(body if shared > _WHOLE * _area(flags[k].box) else replace(body, box=flags[k].box))
             taken.add(k)
     return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
 
@@ -104,11 +114,17 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tup
     left = list(texts)
     for flag in flags:
         upright = flag.box.height > flag.box.width
-        own = [t for t in left if t.probability >= _SURE and flag.box.holds(t.box.centre)]
-        if len(own) < 2 or len({t.angle for t in own}) > 1 or upright != (own[0].angle in (90, 270)):
+        held = [t for t in left if flag.box.holds(t.box.centre)]
+        own = [t for t in held if t.probability >= _SURE and upright == (t.angle in (90, 270))]
+        if not own or len({t.angle for t in own}) > 1:
             continue
-        first = min(own, key=lambda t: t.id)
-        whole = replace(first, box=_around([t.box for t in own]), probability=max(t.probability for t in own))
+        box = _around([t.box for t in own])
+        if not _is_filled(_swapped(flag.box) if upright else flag.box, tuple(own), upright=upright):
+            box, own = flag.box.grown(-_INSIDE), held
+        elif len(own) < 2:
+            continue
+        first = min((t for t in own if upright == (t.angle in (90, 270))), key=lambda t: (-t.probability, t.id))
+        whole = replace(first, box=box)
         left = [whole if t is first else t for t in left if t is first or t not in own]
     return tuple(replace(t, id=k) for k, t in enumerate(left))
 
@@ -137,14 +153,15 @@ def _outline(ink: Mask, text: Box) -> Box | None:
         return None
     (outer_top, inner_top), (inner_foot, outer_foot) = (top[0], top[1]), (foot[0], foot[1])
     upper, lower = _reach(ink, (outer_top, inner_top), (x0, x1)), _reach(ink, (inner_foot, outer_foot), (x0, x1))
-    # a wire goes on beyond what it closes off, a side ends
-    if max(abs(a - b) for a, b in zip(upper, lower, strict=True)) > 0.6 * high:
+    # a wire goes on beyond what it closes off, a side ends; what touches one corner may carry one of them on a bit
+    uneven = sorted(abs(a - b) for a, b in zip(upper, lower, strict=True))
+    if uneven[0] > 0.6 * high or uneven[1] > 0.6 * high + _TOUCHED * PX_PER_MM:
         return None
     if upper[1] - upper[0] > _LONGEST * PX_PER_MM:
         return None
-    rows = (outer_top, outer_foot)
-    left = _end(ink[:, ::-1], rows, ink.shape[1] - 1 - max(upper[0], lower[0]), high)
-    right = _end(ink, rows, min(upper[1], lower[1]), high)
+    rows, pen = (outer_top, outer_foot), max(inner_top - outer_top, outer_foot - inner_foot) + 1
+    left = _end(ink[:, ::-1], rows, (ink.shape[1] - x0, ink.shape[1] - 1 - max(upper[0], lower[0])), high, pen)
+    right = _end(ink, rows, (x1, min(upper[1], lower[1])), high, pen)
     if left is None or right is None:
         return None
     return Box(
@@ -198,15 +215,21 @@ def _reach(ink: Mask, rows: tuple[int, int], columns: tuple[int, int]) -> tuple[
     return a + int(starts[k]), a + int(stops[k])
 
 
-def _end(ink: Mask, rows: tuple[int, int], side_ends: int, high: float) -> int | None:
+def _end(ink: Mask, rows: tuple[int, int], stops: tuple[int, int], high: float, pen: int) -> int | None:
     """Last column of the outline at its right end; None when the two long sides are not closed there.
 
-    ``side_ends``: where the first of the long sides ends. The end may be straight, pointed or round; a wire goes on from it.
+    ``stops``: where the lettering ends, and the first of the long sides; ``pen``: how thick they are, px. The end may be
+    straight, pointed or round; a wire goes on from it, or runs across right beside it.
     """
-    near = max(0, side_ends - round(0.35 * high))
+    text_ends, side_ends = stops
+    near = max(0, min(text_ends, side_ends), side_ends - round(0.35 * high + _CROSSED * PX_PER_MM))
     bar = (ink[max(0, rows[0]) : rows[1] + 1, near : side_ends + 1] > 0).mean(axis=0) >= _STRAIGHT
     if bar.any():
-        return near + int(np.nonzero(bar)[0][-1])
+        full = np.flatnonzero(bar)
+        apart = np.flatnonzero(np.diff(full) > _TOUCH)
+        first = int(full[apart[-1] + 1]) if len(apart) else int(full[0])
+        after = np.flatnonzero(~bar[first:])
+        return near + first + min(int(after[0]) if len(after) else len(bar) - first, pen) - 1
     from_, to = max(0, side_ends - round(0.5 * high)), min(ink.shape[1], side_ends + round(1.6 * high))
     part = ink[max(0, rows[0]) : rows[1] + 1, from_:to] > 0
     if part.shape[1] < 3:
@@ -237,10 +260,19 @@ def _is_filled(box: Box, texts: tuple[TextBlock, ...], *, upright: bool) -> bool
     return covered >= _FILLED * (box.width - box.height)
 
 
+def _is_inked(ink: Mask, box: Box) -> bool:
+    """True when ink stands all along the inside of a level outline, as lettering does."""
+    inner = box.grown(-_INSIDE)
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (inner.x0, inner.y0, inner.x1, inner.y1))
+    part = ink[y0:y1, x0:x1] > 0
+    return part.size > 0 and all(bool(third.any(axis=0).mean() >= _INKED) for third in np.array_split(part, 3, axis=1))
+
+
 def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
     """True when lines reach a level outline at the middle of one or both short ends, and otherwise only pass behind it.
 
-    A line that goes on past a corner is no outline: then wires enclose the lettering.
+    Lines that go on past corners at both ends are no outline: then wires enclose the lettering. At one end a wire may run
+    across right beside the outline, or a hop touch its corner.
     """
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
     beside = round(_BESIDE * PX_PER_MM)
@@ -252,10 +284,26 @@ def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
         a <= middle + off and b >= middle - off and b - a < 0.8 * (y1 - y0) for runs in reached for a, b in runs
     ):
         return False
-    above, below = (_runs((ink[y, x0:x1] > 0) & (glyphs[y, x0:x1] == 0)) for y in (y0 - _TOUCH, y1 - 1 + _TOUCH))
-    if len(above) != len(below) or any(min(a, x1 - x0 - 1 - b) < beside for a, b in (*above, *below)):
+    above, below = (_runs(_leading_off(ink, glyphs, y, step, (x0, x1))) for y, step in ((y0, -1), (y1 - 1, 1)))
+    corners = [[(a < beside, x1 - x0 - 1 - b < beside) for a, b in runs] for runs in (above, below)]
+    at_left, at_right = (any(c[side] for runs in corners for c in runs) for side in (0, 1))
+    if at_left and at_right:
+        return False
+    above, below = (
+        [r for r, c in zip(runs, at, strict=True) if not any(c)]
+        for runs, at in zip((above, below), corners, strict=True)
+    )
+    if len(above) != len(below):
         return False
     return all(abs(a + b - c - d) / 2 <= 0.5 * PX_PER_MM for (a, b), (c, d) in zip(above, below, strict=True))
+
+
+def _leading_off(ink: Mask, glyphs: Mask, side: int, step: int, columns: tuple[int, int]) -> NDArray[np.bool_]:
+    """Where along a long side (row ``side``) lines lead away from it: ink just outside and farther off, no bump of worn ink."""
+    rows = [min(max(0, side + step * off), len(ink) - 1) for off in (_TOUCH, 2 * _TOUCH)]
+    near, far = (ink[y, columns[0] : columns[1]] > 0 for y in rows)
+    far = cv2.dilate(far.astype(np.uint8)[None], np.ones((1, 2 * _TOUCH + 1), np.uint8))[0] > 0
+    return np.asarray(near & far & (glyphs[rows[0], columns[0] : columns[1]] == 0), np.bool_)
 
 
 def _runs(line: NDArray[np.bool_]) -> list[tuple[int, int]]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.alike_ways import with_alike_ways
 from digitize.ink.bars import bars_as_dots, find_bars, with_bars
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
@@ -19,6 +20,7 @@ from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.holes import enclosed_in, holes_of, specks_filled
+from digitize.ink.hop_legs import lead_over_legs
 from digitize.ink.lettered_boxes import find_lettered_boxes, with_lettered_boxes
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
@@ -58,6 +60,7 @@ def draw_marks(
     split = find_split_bodies(ink, lettering.blocks, enclosed)
     signs = find_edge_brackets(ink, sheet.facts.frame, lettering.blocks)
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
+    symbols = with_alike_ways(symbols, ink)
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks, enclosed))
     del enclosed
     symbols = with_split_bodies(symbols, split)
@@ -87,6 +90,7 @@ def draw_marks(
     torn = between_lines(lines, letters, np.ones(len(letters), np.bool_), boxes, texts)
     letters.only(torn).draw(lines)
     texts = without_pieces(texts, letters, torn)
+    lead_over_legs(lines, letters, ~torn, boxes)
     crumbs = between_lines(lines, patches, loose & ~keep, boxes, texts)
     patches.only(crumbs).draw(lines)
     texts = without_pieces(texts, patches, crumbs)

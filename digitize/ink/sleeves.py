@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.flags import FLAG
 from digitize.ink.state import Symbol
 from digitize.sheet.runs import patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM
@@ -61,7 +62,12 @@ def find_sleeves(ink: NDArray[np.uint8]) -> tuple[Symbol, ...]:
 
 
 def with_sleeves(bodies: tuple[Symbol, ...], sleeves: tuple[Symbol, ...]) -> tuple[Symbol, ...]:
-    """Bodies of a sheet with its sleeves behind them; what lies mostly in a sleeve is no body of its own."""
+    """Bodies of a sheet with its sleeves behind them; what lies mostly in a sleeve is no body of its own.
+
+    A "sleeve" within a flag is its lettering, which worn ink made as dense as a bundle.
+    """
+    flags = [b.box.grown(0.5) for b in bodies if b.kind == FLAG]
+    sleeves = tuple(s for s in sleeves if not any(f.overlap(s.box) > 0.8 * s.box.width * s.box.height for f in flags))
     kept = [
         b
         for b in bodies

@@ -2,7 +2,8 @@
 
 A code interrupts its line, or stands along it at one side. The side is a habit of the sheet: it is measured over all
 codes before any single one is decided (common practice, no source: above a horizontal line, left of a vertical one that
-reads upwards, but other houses print below).
+reads upwards, but other houses print below). Level and upright codes have a habit each: below a horizontal line and left
+of a vertical one is as usual.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from digitize.wiring.trails import Trail
 
 _FAR = 3.2
 """A code stands at most so far from its line, mm."""
+_OWN_HABIT = 5
+"""So many level or upright codes beside lines have a habit of their own (own choice)."""
 _SIDES = ("below", "above")
 """Where the line lies as seen by a reader of the code: below the lettering, or above it."""
 
@@ -53,8 +56,13 @@ def attach_codes(codes: Sequence[tuple[int, ReadText]], trails: Sequence[Trail])
     inline = _inline(trails)
     boxes = [Box.around(t.points) for t in trails]
     near = {k: _lines_along(t.box, t.angle, trails, boxes) for k, t in codes if k not in inline}
+    flat = {k: t.angle in (0, 180) for k, t in codes}
+    habits = {way: _habit([n for k, n in near.items() if flat[k] == way]) for way in (True, False)}
     habit = _habit(list(near.values()))
-    fits = {k: sorted((_cost(n, habit), n.trail, n.at) for n in found) for k, found in near.items()}
+    for way in habits:
+        if sum(bool(n) for k, n in near.items() if flat[k] == way) < _OWN_HABIT:
+            habits[way] = habit
+    fits = {k: sorted((_cost(n, habits[flat[k]]), n.trail, n.at) for n in found) for k, found in near.items()}
     level = {k: beside_runs(t.box, trails, boxes) for k, t in codes if k in near and t.angle in (0, 180)}
     for k, costs in beside_costs(level, {k: f[0][0] for k, f in fits.items() if f}).items():
         fits[k] = sorted((*fits[k], *((cost, b.trail, b.at) for cost, b in costs)))

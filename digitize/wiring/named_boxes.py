@@ -28,14 +28,14 @@ def with_named_boxes(marks: Marks, texts: Sequence[ReadText]) -> Marks:
 
 def _told(symbol: Symbol, ids: Sequence[Box]) -> Symbol:
     chance = dict(symbol.alternatives).get("connector")
-    if symbol.kind != "unknown" or chance is None or not any(_names(b, symbol.box) for b in ids):
+    if symbol.kind != "unknown" or chance is None or not any(names(b, symbol.box) for b in ids):
         return symbol
     sure = 0.5 + 0.5 * chance
     return replace(symbol, kind="connector", probability=sure, alternatives=(("unknown", 1 - sure),))
 
 
-def _names(text: Box, box: Box) -> bool:
-    """True when a string stands straight above, below or beside a box, near it."""
+def names(text: Box, box: Box) -> bool:
+    """True when a string stands straight above, below or beside a box (both sheet mm), at most 3.5 mm from it."""
     across = max(text.x0 - box.x1, box.x0 - text.x1)
     down = max(text.y0 - box.y1, box.y0 - text.y1)
     return min(across, down) < 0 <= max(across, down) <= _REACH

@@ -5,18 +5,22 @@ from __future__ import annotations
 from dataclasses import replace
 
 from digitize.harness.place import Box
+from digitize.ink.meetings import opposite
 from digitize.ink.state import Marks, Meeting
 from digitize.wiring.lines import Explained, explain
 from digitize.wiring.loose import End, loose_ends
+from digitize.wiring.repairs import away
 
 _LETTER = 3.5
 """The strokes of a letter that touches a line are no longer and no higher than this, mm."""
+_FROM_CROSSING = (2.0, 4.0)
+"""Over how many mm the arms of a crossing are looked along: over a hop the way they leave it says little."""
 _AT_PART = 1.3
 """A stroke that stops so near to a part may be its lead, mm."""
 
 
 def past_letters(marks: Marks) -> Marks:
-    """Marks in which a line goes on past a letter where four arms meet: the two arms that lead on are one line.
+    """Marks in which a line goes on past a letter where four arms meet, and two lines cross there where five do.
 
     At a bend or a hop, each half of the line may look as if it went straight on into a stroke of the letter. Arms that are
     as short as a letter and lead nowhere are none of a crossing: nobody draws two wires that stop just behind each other.
@@ -27,7 +31,8 @@ def past_letters(marks: Marks) -> Marks:
         for k, m in enumerate(marks.meetings)
         if m.kind == "cross" and _is_one_of_each(m, idle := _short(marks, m, far))
     }
-    if not doubtful:
+    crowded = [k for k, m in enumerate(marks.meetings) if m.kind == "cross" and len(m.strokes) == 5]
+    if not doubtful and not crowded:
         return marks
     explained = explain(marks)
     meetings = list(marks.meetings)
@@ -35,7 +40,44 @@ def past_letters(marks: Marks) -> Marks:
         if all(_leads_nowhere(marks, explained, _other(meetings[k].strokes[i])) for i in idle):
             on = tuple(i for i in range(4) if i not in idle)
             meetings[k] = replace(meetings[k], probability=0.8, through=((on[0], on[1]), (min(idle), max(idle))))
+    for k in crowded:
+        on = tuple(i for i in range(5) if not _is_letter(marks, explained, k, meetings[k].strokes[i]))
+        if len(on) == 4:
+            meetings[k] = replace(meetings[k], probability=0.8, through=_crossed(marks, meetings[k], on))
     return replace(marks, meetings=tuple(meetings))
+
+
+def _is_letter(marks: Marks, explained: Explained, k: int, end: End) -> bool:
+    """True when all that hangs at meeting ``k`` by the stroke of ``end`` is as small as a letter and leads nowhere else."""
+    met = {e: n for n, m in enumerate(marks.meetings) for e in m.strokes}
+    bridged = {a: b for bridge in explained.bridges for a, b in ((bridge.a, bridge.b), (bridge.b, bridge.a))}
+    hung, todo = {end[0]}, [_other(end)]
+    while todo:
+        at = todo.pop()
+        if at in met:
+            if met[at] == k:
+                return False
+            more = [e for e in marks.meetings[met[at]].strokes if e != at]
+        elif at in bridged:
+            more = [bridged[at]]
+        elif _leads_nowhere(marks, explained, at):
+            more = []
+        else:
+            return False
+        more = [e for e in more if e[0] not in hung]
+        hung |= {e[0] for e in more}
+        todo += [_other(e) for e in more]
+        box = Box.around([p for n in hung for p in marks.strokes[n].points])
+        if max(box.width, box.height) > _LETTER:
+            return False
+    return True
+
+
+def _crossed(marks: Marks, m: Meeting, on: tuple[int, ...]) -> tuple[tuple[int, int], ...]:
+    """Which two pairs of the four arms ``on`` go on into each other; as it was when they make no two lines."""
+    ways = (opposite([away(marks, m.strokes[i], over) for i in on])[0] for over in _FROM_CROSSING)
+    pairs = max(ways, key=len)
+    return tuple((on[i], on[j]) for i, j in pairs) if len(pairs) == 2 else m.through
 
 
 def _short(marks: Marks, m: Meeting, far: set[End]) -> set[int]:

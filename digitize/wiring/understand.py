@@ -22,6 +22,7 @@ from digitize.wiring.edge_bodies import named_edge, without_edge_bodies
 from digitize.wiring.flags import without_flags
 from digitize.wiring.lettered_bodies import with_lettered_bodies
 from digitize.wiring.named_boxes import with_named_boxes
+from digitize.wiring.named_grommets import with_named_grommets
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
 from digitize.wiring.sieve import Lines, length_of, wires_of
@@ -50,7 +51,7 @@ def understand(read: ReadMarks) -> SheetWiring:
     listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
-    marks = with_named_boxes(read.marks, texts)
+    marks = with_named_grommets(with_named_boxes(read.marks, texts), texts)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
     lines = wires_of(_beside(marks, [table.box for table in tables]), code_texts)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.flag_leads import lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
+from digitize.ink.sleeves import with_sleeves
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
 
@@ -125,3 +126,131 @@ def test_an_end_that_no_wire_reaches_gets_no_lead():
     ink[int(8.6 * MM) : int(12.4 * MM), int(9.6 * MM) : int(30.4 * MM)] = 0
     lead_into_flags(ink, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9),))
     assert not ink[:, 13 * MM :].any()
+
+
+def hopping_page(*, thick: int = 3) -> tuple[NDArray[np.uint8], tuple[int, int]]:
+    """A flag at (10..30, 9..12) mm whose right wire hops, right at the flag, over a wire that runs along its end."""
+    ink = page(wires=(True, False))
+    x, y = 30 * MM + 5, round(10.5 * MM)
+    cv2.line(ink, (x, 2 * MM), (x, 18 * MM), 255, thick)
+    cv2.ellipse(ink, (x, y), (15, 15), 0, 180, 360, 255, 3)
+    cv2.line(ink, (x + 15, y), (38 * MM, y), 255, 3)
+    return ink, (x, y)
+
+
+@pytest.mark.parametrize("thick", [3, 9])
+def test_a_wire_that_runs_across_right_beside_a_flag_is_no_side_of_it(thick: int):
+    ink, _ = hopping_page(thick=thick)
+    (flag,) = found(ink)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def test_a_hop_that_begins_at_the_flag_is_met_by_the_lead_where_it_passes():
+    ink, (x, y) = hopping_page()
+    shown = ink.copy()
+    flag = Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9)
+    ink[int(8.8 * MM) : int(12.2 * MM), int(9.8 * MM) : int(30.2 * MM)] = 0
+    lead_into_flags(ink, shown, (flag,))
+    assert ink[:, : x - 3].any(axis=0)[29 * MM :].all()
+    assert ink[y - 16 : y - 10, x - 3 : x + 3].any(axis=0).all()
+    assert not ink[y - 3 : y + 4, x - 9 : x - 4].any()
+
+
+def test_a_thick_hop_that_covers_a_corner_of_a_flag_does_not_hide_it():
+    ink = page(wires=(True, False))
+    x, y = 31 * MM, round(10.5 * MM)
+    cv2.line(ink, (x, 2 * MM), (x, 18 * MM), 255, 3)
+    cv2.ellipse(ink, (x, y), (15, 15), 0, 180, 360, 255, 9)
+    cv2.line(ink, (x + 15, y), (38 * MM, y), 255, 9)
+    (flag,) = found(ink)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def test_what_was_taken_for_a_part_in_most_of_a_flag_is_as_large_as_the_flag():
+    flag, piece = Symbol(FLAG, Box(10, 9, 30, 12), 0.9), Symbol("fusible_link", Box(14, 8.9, 30, 12), 0.99)
+    assert with_flags((piece,), (flag,)) == (Symbol("fusible_link", Box(10, 9, 30, 12), 0.99),)
+
+
+def test_wires_that_cross_at_both_ends_of_lettering_are_no_flag():
+    ink = page()
+    for x in (10, 30):
+        cv2.line(ink, (x * MM, 2 * MM), (x * MM, 18 * MM), 255, 3)
+    assert not found(ink)
+
+
+def test_another_letter_that_touches_a_corner_does_not_hide_a_flag():
+    ink = page()
+    cv2.line(ink, (round(7.5 * MM), 12 * MM), (10 * MM, 12 * MM), 255, 3)
+    cv2.line(ink, (round(7.5 * MM), 12 * MM), (round(7.5 * MM), 14 * MM), 255, 3)
+    (flag,) = found(ink)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def led(shown: NDArray[np.uint8], lines: NDArray[np.uint8] | None = None) -> NDArray[np.uint8]:
+    """The ink of ``lines`` (all that is shown) after the flag was cleared and leads were drawn."""
+    ink = (shown if lines is None else lines).copy()
+    ink[int(8.8 * MM) : int(12.2 * MM), int(9.8 * MM) : int(30.2 * MM)] = 0
+    lead_into_flags(ink, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9),))
+    return ink
+
+
+def test_a_lead_goes_on_over_a_stub_that_was_taken_for_a_letter():
+    shown = page()
+    lines = shown.copy()
+    lines[:, round(30.5 * MM) : round(31.5 * MM)] = 0
+    assert (led(shown, lines)[round(10.5 * MM), 29 * MM : 38 * MM - 3] > 0).all()
+
+
+def test_a_lead_through_the_crest_of_another_wires_hop_is_as_thin_as_its_own_wire():
+    shown, y = page(), round(10.5 * MM)
+    cv2.ellipse(shown, (30 * MM + 18, y), (15, 15), 0, 90, 270, 255, 3)
+    ink = led(shown)
+    assert (ink[y, 29 * MM : 38 * MM - 3] > 0).all()
+    assert (ink[y - 15 : y + 15, 29 * MM] > 0).sum() <= 5
+
+
+def test_a_lead_meets_the_foot_of_a_hop_that_rises_right_beside_the_flag():
+    shown, y = page(wires=(True, False)), round(10.5 * MM)
+    shown[y - 9 : y + 2, 30 * MM + 2 : 30 * MM + 6] = 255
+    ink = led(shown)
+    assert np.flatnonzero(ink[y - 15 : y + 15, 29 * MM]).tolist() == [14, 15, 16]
+    assert (ink[y - 1 : y + 2, 29 * MM : 30 * MM + 5] > 0).any(axis=0).all()
+
+
+def test_bumps_of_a_worn_outline_are_no_wires():
+    ink = page()
+    for x in (12, 17, 26):
+        ink[9 * MM - 5 : 9 * MM, x * MM : x * MM + 5] = 255
+    assert len(found(ink)) == 1
+
+
+def lettered(ink: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The same with strokes along the whole inside of the flag, most of which touch its sides."""
+    for x in range(11 * MM, 29 * MM, 16):
+        cv2.line(ink, (x, 9 * MM), (x + 8, 12 * MM), 255, 4)
+    return ink
+
+
+def test_a_flag_is_found_by_the_few_letters_that_do_not_touch_its_outline():
+    (flag,) = found(lettered(page()), Box(18.2, 9.6, 20.4, 11.4))
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+def test_a_long_box_with_one_letter_and_paper_in_it_is_no_flag():
+    ink = page()
+    cv2.line(ink, (19 * MM, round(9.8 * MM)), (19 * MM, round(11.2 * MM)), 255, 4)
+    assert not found(ink, Box(18.2, 9.6, 20.4, 11.4))
+
+
+def test_the_block_of_a_flag_of_which_few_letters_were_seen_fills_it():
+    flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
+    seen = (TextBlock(0, Box(18, 9.6, 20.4, 11.4), 0, 0.9), TextBlock(1, Box(25, 9.6, 26, 11.4), 90, 0.6))
+    (whole,) = whole_labels(seen, (flag,))
+    assert (whole.box.x0, whole.box.x1) == pytest.approx((10.45, 29.55))
+    assert whole.angle == 0
+
+
+def test_dense_lettering_in_a_flag_is_no_sleeve_and_a_sleeve_beside_it_is_one():
+    flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
+    within, beside = Symbol("sleeve", Box(14, 9, 22, 12), 0.9), Symbol("sleeve", Box(40, 9, 50, 12), 0.9)
+    assert with_sleeves((flag,), (within, beside)) == (flag, beside)

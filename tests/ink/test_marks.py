@@ -162,6 +162,22 @@ def test_a_round_part_keeps_its_box_where_a_wire_turns_below_it():
     assert corners(kept.box) == pytest.approx((47.2, 37.2, 52.8, 42.8), abs=0.3)
 
 
+def test_a_round_part_keeps_its_box_where_its_own_wire_comes_back_close_along_it():
+    drawn = sheet([], Box(0, 0, 140, 100))
+    cv2.circle(drawn.ink, (round(50 * PX_PER_MM), round(40 * PX_PER_MM)), round(3.3 * PX_PER_MM), 255, 4)
+    path = np.array([[46.7, 40], [43, 40], [43, 43.9], [53.6, 43.9], [53.6, 60]]) * PX_PER_MM
+    cv2.polylines(drawn.ink, [path.round().astype(np.int32)], isClosed=False, color=255, thickness=4)
+    kept = fitted(Symbol("sensor", Box(46.7, 36.7, 53.3, 43.3), 0.9), drawn.ink)
+    assert corners(kept.box) == pytest.approx((46.7, 36.7, 53.3, 43.3), abs=0.05)
+
+
+def test_a_small_square_part_with_a_letter_in_it_is_still_drawn_to_its_outline():
+    drawn = sheet([(48, 38, 52, 42)], Box(0, 0, 140, 100))
+    cv2.putText(drawn.ink, "M", (round(48.7 * PX_PER_MM), round(41.2 * PX_PER_MM)), 0, 1.1, 255, 4)
+    kept = fitted(Symbol("motor", Box(48.5, 38.4, 51.6, 41.7), 0.9), drawn.ink)
+    assert corners(kept.box) == pytest.approx((47.8, 37.8, 52.2, 42.2), abs=0.3)
+
+
 def rounded(ink: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> None:
     """A level outline with half-round ends."""
     r, mid = (y1 - y0) / 2, (y0 + y1) / 2

@@ -61,3 +61,22 @@ def test_a_code_right_above_a_level_run_that_begins_at_an_upright_one_belongs_to
     wiring = page.understood()
     assert ends(wiring) == [("FOOT", "TOP"), ("LEFT", "RIGHT")]
     assert runs_with(page)["LEFT", "RIGHT"] == ["A1 RD"]
+
+
+def test_codes_below_level_runs_and_at_the_left_of_upright_ones_are_each_given_to_their_own():
+    page = Page()
+    for n in range(6):  # level runs 4.5 mm apart, each code in the middle of two, nearer to none
+        y = 20 + 4.5 * n
+        page.part("lamp", 8, y - 1, 10, y + 1).part("motor", 60, y - 1, 62, y + 1).line((10, y), (60, y))
+        page.text(f"A{n + 1} RD", 35, y + 2.25)
+    for n in range(6):  # upright runs, codes at their left, read upwards
+        x = 80 + 4.5 * n
+        page.part("lamp", x - 1, 8, x + 1, 10).part("motor", x - 1, 60, x + 1, 62).line((x, 10), (x, 60))
+        page.text(f"B{n + 1} GN", x - 2.25, 35, angle=90)
+    found = {c.claim.value: r.points[0] for r in page.understood().runs for c in r.codes}
+    assert {k: round((y - 20) / 4.5) + 1 for k, (_, y) in found.items() if k and k[0] == "A"} == {
+        f"A{n} RD": n for n in range(1, 7)
+    }
+    assert {k: round((x - 80) / 4.5) + 1 for k, (x, _) in found.items() if k and k[0] == "B"} == {
+        f"B{n} GN": n for n in range(1, 7)
+    }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -58,4 +59,33 @@ def test_a_stub_that_ends_at_a_part_leads_there():
 
 def test_a_crossing_with_a_worn_line_stays_a_crossing():
     crossing = marks(*LINE, (AT, (60, 38.5)), (AT, (60, 41.5)), through=((0, 1), (2, 3)))
+    assert past_letters(crossing).meetings == crossing.meetings
+
+
+CROSSED = (((10, 40), AT), (AT, (110, 40)), ((60, 10), AT), (AT, (60, 70)))
+"""Two lines that cross."""
+
+
+@pytest.mark.parametrize(
+    "letter",
+    [
+        ((AT, (61.5, 41.5)),),
+        ((AT, (61, 41)), ((61, 41), (62, 42)), ((61, 41), (60.5, 42))),  # in pieces that meet
+        ((AT, (61, 41)), ((61.3, 41.3), (62, 42))),  # in pieces with a gap between
+    ],
+)
+def test_two_lines_that_cross_at_a_letter_still_cross(letter: tuple[Polyline, ...]):
+    crossing = marks(*CROSSED, *letter, through=((0, 3), (1, 4)))
+    (first,) = crossing.meetings
+    ends = tuple(e for e in first.strokes if e[0] < 5)
+    met = tuple(
+        (k, int(p[-1] == (61, 41))) for k, p in enumerate((*CROSSED, *letter)) if (61, 41) in p and len(letter) == 3
+    )
+    meetings = (replace(first, strokes=ends), *([Meeting((61, 41), "join", 0.6, met)] if met else []))
+    found = past_letters(replace(crossing, meetings=meetings)).meetings[0]
+    assert set(found.through) == {(0, 1), (2, 3)}
+
+
+def test_a_fifth_wire_at_a_crossing_is_no_letter():
+    crossing = marks(*CROSSED, (AT, (66, 46), (90, 46)), through=((0, 3), (1, 4)))
     assert past_letters(crossing).meetings == crossing.meetings

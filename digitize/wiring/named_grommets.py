@@ -1,0 +1,75 @@
+"""Small signs on a wire that a grommet's name stands beside: they are grommets, whatever they looked like.
+
+Common practice, no source: all grommets of a manual are named by one run of letters and a number, which nothing else
+carries; a wire goes straight through. So a ring taken for a lamp is a grommet when its name is one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+
+from digitize.ink.state import Marks, Symbol
+from digitize.reading.state import ReadText
+from digitize.wiring.named_boxes import names
+
+_FITS = 0.5
+"""Chance, along the conventions' grammar of identifiers, above which a string is one."""
+_LARGEST = 6.0
+"""Longest side of a grommet's sign, mm."""
+_TOUCHES, _IN_LINE = 1.5, 0.8
+"""A wire ends this near to a sign, and goes on this near in line with itself behind it, mm."""
+_LIKELY = 0.3
+"""From this chance on, a sign whose name is no connector's is a grommet though the sheet has no other."""
+_KEEP = ("connector", "ground", "fuse", "diode", "grommet", "sleeve", "flag")
+"""Kinds that are told from grommets by more than a ring."""
+_SURE = 0.85
+
+
+def with_named_grommets(marks: Marks, texts: Sequence[ReadText]) -> Marks:
+    """The marks with such signs told; all others as they are."""
+    ids = [t for t in texts if sum(a.probability for a in t.of_kind("connector")) > _FITS]
+    if not ids:
+        return marks
+    grommets = {_letters(t) for s in marks.symbols if s.kind == "grommet" for t in _at(s, ids)}
+    connectors = {_letters(t) for s in marks.symbols if s.kind == "connector" for t in _at(s, ids)}
+
+    def is_grommet(s: Symbol) -> bool:
+        if s.kind in _KEEP or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
+            return False
+        named = {_letters(t) for t in _at(s, ids)}
+        if len(named) != 1 or named & connectors:
+            return False
+        likely = dict(s.alternatives).get("grommet", 0.0) >= _LIKELY
+        return (likely or bool(named & grommets)) and _passed(marks, s)
+
+    told = {k for k, s in enumerate(marks.symbols) if is_grommet(s)}
+    if not told:
+        return marks
+    return replace(marks, symbols=tuple(_told(s) if k in told else s for k, s in enumerate(marks.symbols)))
+
+
+def _told(s: Symbol) -> Symbol:
+    return replace(s, kind="grommet", heading=None, probability=_SURE, alternatives=((s.kind, 1 - _SURE),))
+
+
+def _at(s: Symbol, ids: Sequence[ReadText]) -> list[ReadText]:
+    return [t for t in ids if s.box.holds(t.box.centre) or names(t.box, s.box)]
+
+
+def _letters(t: ReadText) -> str:
+    found = re.match(r"[A-Z]+", t.text.strip().upper())
+    return found[0] if found else ""
+
+
+def _passed(marks: Marks, s: Symbol) -> bool:
+    """True when two lines end at a sign, straight on into each other, and no other does."""
+    near = s.box.grown(_TOUCHES)
+    at = [p for stroke in marks.strokes for p in (stroke.points[0], stroke.points[-1]) if near.holds(p)]
+    if len(at) != 2:
+        return False
+    (xa, ya), (xb, yb) = at
+    x, y = s.box.centre
+    level = abs(ya - yb) <= _IN_LINE and (xa - x) * (xb - x) < 0
+    return level or (abs(xa - xb) <= _IN_LINE and (ya - y) * (yb - y) < 0)

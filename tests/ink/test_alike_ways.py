@@ -1,0 +1,79 @@
+"""Ways of a connector that look like the one that was found are found with it; wires and other signs are not."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.alike_ways import with_alike_ways
+from digitize.ink.state import Symbol
+from digitize.sheet.state import PX_PER_MM
+
+SIGN = """
+#......#......
+##.....##.....
+.##.....##....
+..##.....##...
+...##.....##..
+....##.....##.
+.....##.....##
+....##.....##.
+...##.....##..
+..##.....##...
+.##.....##....
+##.....##.....
+#......#......
+"""
+"""A pair of arrow heads, two pixels each; 13 rows, the wire at the seventh."""
+HIGH, WIDE = 26, 28
+LEFT = 200
+FOUND = Symbol("connector", Box(LEFT / PX_PER_MM, 87 / PX_PER_MM, (LEFT + WIDE) / PX_PER_MM, 113 / PX_PER_MM), 0.9)
+
+
+def sheet(*levels: int, signs: tuple[int, ...]) -> NDArray[np.uint8]:
+    """40 x 30 mm of wires at ``levels`` (px), with a sign on those at the levels in ``signs``."""
+    ink = np.zeros((360, 480), np.uint8)
+    small = np.array([[255 * (c == "#") for c in row] for row in SIGN.split()], np.uint8)
+    sign = cv2.resize(small, (WIDE, HIGH), interpolation=cv2.INTER_NEAREST)
+    for y in levels:
+        cv2.line(ink, (20, y), (460, y), 255, 3)
+        if y in signs:
+            ink[y - HIGH // 2 : y + HIGH // 2, LEFT : LEFT + WIDE] = sign
+    return ink
+
+
+def test_ways_below_each_other_that_look_alike_are_all_found_however_long_the_row():
+    found = with_alike_ways((FOUND,), sheet(100, 150, 200, 260, signs=(100, 150, 200, 260)))
+    middles = sorted(s.box.centre[1] * PX_PER_MM for s in found)
+    assert middles == pytest.approx([100, 150, 200, 260], abs=3)
+    assert {s.kind for s in found} == {"connector"}
+    assert all(s.probability <= FOUND.probability for s in found)
+
+
+def test_ways_beside_each_other_on_upright_wires_are_found_too():
+    turned = Symbol("connector", Box(FOUND.box.y0, FOUND.box.x0, FOUND.box.y1, FOUND.box.x1), 0.9)
+    found = with_alike_ways((turned,), np.ascontiguousarray(sheet(100, 150, signs=(100, 150)).T))
+    assert sorted(s.box.centre[0] * PX_PER_MM for s in found) == pytest.approx([100, 150], abs=3)
+
+
+def test_wires_that_run_below_a_way_are_no_ways():
+    assert with_alike_ways((FOUND,), sheet(100, 130, 150, 200, signs=(100,))) == (FOUND,)
+
+
+def test_a_sign_that_no_wire_runs_through_is_no_way():
+    ink = sheet(100, 150, signs=(100, 150))
+    ink[140:160, LEFT + WIDE :] = 0
+    assert with_alike_ways((FOUND,), ink) == (FOUND,)
+
+
+def test_what_was_found_already_is_not_found_twice():
+    other = Symbol("diode", Box(FOUND.box.x0, 137 / PX_PER_MM, FOUND.box.x1, 163 / PX_PER_MM), 0.7)
+    assert with_alike_ways((FOUND, other), sheet(100, 150, signs=(100, 150))) == (FOUND, other)
+
+
+def test_a_doubtful_sign_is_no_pattern():
+    doubtful = Symbol("connector", FOUND.box, 0.4)
+    assert with_alike_ways((doubtful,), sheet(100, 150, signs=(100, 150))) == (doubtful,)

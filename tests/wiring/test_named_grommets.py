@@ -1,0 +1,61 @@
+"""A small sign on a straight wire is a grommet when its name is one; lamps, connectors and ends of wires stay what they are."""
+
+from __future__ import annotations
+
+from digitize.harness.claim import Alternative
+from digitize.harness.place import Box, Polyline
+from digitize.ink.state import Marks, Stroke, Symbol
+from digitize.reading.state import ReadText
+from digitize.sheet.state import Sheet
+from digitize.wiring.named_grommets import with_named_grommets
+
+RING = Symbol("lamp", Box(20, 20, 22, 22), 0.4)
+KNOWN = Symbol("grommet", Box(60, 20, 62, 22), 0.9)
+THROUGH: tuple[Polyline, ...] = (((5, 21), (19.5, 21)), ((22.5, 21), (40, 21)))
+
+
+def marks(*symbols: Symbol, lines: tuple[Polyline, ...] = THROUGH) -> Marks:
+    strokes = tuple(Stroke(points, 0.3) for points in lines)
+    return Marks(Sheet.__new__(Sheet), strokes, (), (), (), (), symbols, ())
+
+
+def name(text: str, over: Symbol) -> ReadText:
+    x, y = over.box.centre
+    told = (("connector", (Alternative(text, 0.9),)),)
+    return ReadText(0, Box(x - 2, y - 4, x + 2, y - 2), 0, text, "connector", 0.9, (), told, ())
+
+
+def kinds(found: Marks) -> list[str]:
+    return [s.kind for s in found.symbols]
+
+
+def test_a_ring_with_a_name_like_those_of_the_grommets_is_one():
+    found = with_named_grommets(marks(KNOWN, RING), [name("QX7", KNOWN), name("QX2", RING)])
+    assert kinds(found) == ["grommet", "grommet"]
+    assert found.symbols[1].alternatives[0][0] == "lamp"
+
+
+def test_a_sign_that_may_be_a_grommet_is_one_where_nothing_else_has_such_a_name():
+    likely = Symbol("unknown", RING.box, 0.54, alternatives=(("grommet", 0.53),))
+    assert kinds(with_named_grommets(marks(likely), [name("QX2", likely)])) == ["grommet"]
+    assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)])) == ["lamp"]
+
+
+def test_a_name_that_connectors_carry_too_tells_nothing():
+    plug = Symbol("connector", Box(80, 20, 84, 22), 0.9)
+    texts = [name("QX7", KNOWN), name("QX2", RING), name("QX3", plug)]
+    assert kinds(with_named_grommets(marks(KNOWN, RING, plug), texts)) == ["grommet", "lamp", "connector"]
+
+
+def test_what_a_wire_ends_at_or_turns_at_is_no_grommet():
+    texts = [name("QX7", KNOWN), name("QX2", RING)]
+    turned: tuple[Polyline, ...] = (THROUGH[0], ((21, 22.5), (21, 40)))
+    for lines in (THROUGH[:1], turned, (*THROUGH, turned[1])):
+        assert kinds(with_named_grommets(marks(KNOWN, RING, lines=lines), texts)) == ["grommet", "lamp"]
+
+
+def test_a_large_part_is_no_grommet():
+    large = Symbol("lamp", Box(15, 15, 27, 27), 0.4)
+    lines: tuple[Polyline, ...] = (((5, 21), (14.5, 21)), ((27.5, 21), (40, 21)))
+    found = with_named_grommets(marks(KNOWN, large, lines=lines), [name("QX7", KNOWN), name("QX2", large)])
+    assert kinds(found) == ["grommet", "lamp"]
