@@ -14,8 +14,13 @@ _CORNER = 2.6
 """Longest way from a worn corner to the lines that made it, mm."""
 _FRAYED, _FRAYED_GAP = 0.6, 2.0
 """Length of a frayed end, and the longest gap over which what lies before it counts, mm."""
-_BEAD, _ROUGHLY = 2.2, -0.6
-"""Longest bead of a worn line, mm, and the cosine by which it looks against the line all the same."""
+_BEAD, _BEAD_GAP, _ROUGHLY = 2.2, 2.6, -0.6
+"""Longest bead of a worn line and the longest gap before one, mm, and the cosine by which it looks against the line all the
+same."""
+_BEADS_APART, _BEADS_ASIDE = 1.0, 0.45
+"""Two beads of one line lie so near, and so little out of line, mm."""
+_USUAL, _THICK_ASIDE = 0.4, 0.3
+"""Of a line thicker than this, mm, wear leaves now the one side and now the other: by so much of what it is thicker."""
 GAP = 4.0
 """Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
 
@@ -31,14 +36,14 @@ def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
             distance = math.dist(e.at, f.at)
             if e.end[0] == f.end[0] or distance > GAP:
                 continue
-            aside = 0.35 + 0.1 * distance
+            aside = 0.35 + 0.1 * distance + _THICK_ASIDE * max(0.0, _thickness(marks, e, f) - _USUAL)
             if _face(e, f, aside):
                 pairs.append((0, distance, e.end, f.end))
             elif distance <= _FRAYED_GAP and any(
                 _face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f))
             ):
                 pairs.append((1, distance, e.end, f.end))
-            elif distance <= _FRAYED_GAP and (_before_bead(marks, e, f, aside) or _before_bead(marks, f, e, aside)):
+            elif distance <= _BEAD_GAP and (_before_bead(marks, e, f, aside) or _before_bead(marks, f, e, aside)):
                 pairs.append((2, distance, e.end, f.end))
     used: set[End] = set()
     for frayed, distance, a, b in sorted(pairs):
@@ -53,10 +58,20 @@ def _face(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
 
 def _before_bead(marks: Marks, e: LooseEnd, bead: LooseEnd, aside: float) -> bool:
     """True when a line looks at a bead that wear left of it: so short a stroke tells its own direction only roughly."""
-    if _length(marks, bead) > _BEAD or _length(marks, e) <= _BEAD:
+    if _length(marks, bead) > _BEAD:
         return False
     roughly = e.out[0] * bead.out[0] + e.out[1] * bead.out[1] < _ROUGHLY
+    if _length(marks, e) <= _BEAD:  # two beads: both are asked
+        way = (e.out[0] - bead.out[0], e.out[1] - bead.out[1])
+        size = math.hypot(*way) or 1.0
+        on = (way[0] / size, way[1] / size)
+        pair = replace(e, out=on), replace(bead, out=(-on[0], -on[1]))
+        return roughly and math.dist(e.at, bead.at) <= _BEADS_APART and _face(*pair, _BEADS_ASIDE)
     return roughly and facing(e, replace(bead, out=(-e.out[0], -e.out[1])), aside)
+
+
+def _thickness(marks: Marks, e: LooseEnd, f: LooseEnd) -> float:
+    return max(marks.strokes[e.end[0]].width, marks.strokes[f.end[0]].width)
 
 
 def _length(marks: Marks, e: LooseEnd) -> float:

@@ -121,7 +121,10 @@ def _corner(k: int, points: Polyline, i: int, j: int) -> _Corner | None:
     v = (after[0] - points[j][0], after[1] - points[j][1])
     if abs(_turn(u, v) - 90) > _RIGHT_ANGLE:
         return None
-    at = ((points[i][0] + points[j][0]) / 2, (points[i][1] + points[j][1]) / 2)
+    # the corner as it was drawn, where the legs would meet: wear may have rounded both corners of a crossing
+    cross = u[0] * v[1] - u[1] * v[0]
+    on = ((points[j][0] - points[i][0]) * v[1] - (points[j][1] - points[i][1]) * v[0]) / cross
+    at = (points[i][0] + u[0] * on, points[i][1] + u[1] * on)
     return _Corner(k, at, (before, points[i]), (after, points[j]), (points[:i], points[j + 1 :]))
 
 

@@ -28,10 +28,12 @@ def test_a_line_that_lettering_interrupts_looks_into_it_the_more_the_farther_off
     assert beside(CODE, LooseEnd((0, 1), (x, 11.0), out, out), flat=True, sign=-1) is interrupted
 
 
-def bridges(*lines: Polyline, text: Box | None = None) -> set[tuple[str, tuple[tuple[int, int], tuple[int, int]]]]:
+def bridges(
+    *lines: Polyline, text: Box | None = None, width: float = 0.4
+) -> set[tuple[str, tuple[tuple[int, int], tuple[int, int]]]]:
     blocks = () if text is None else (TextBlock(0, text, 0, 0.3),)
     sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
-    marks = Marks(sheet, tuple(Stroke(line, 0.4) for line in lines), (), (), (), (), (), blocks)
+    marks = Marks(sheet, tuple(Stroke(line, width) for line in lines), (), (), (), (), (), blocks)
     return {(b.over, (min(b.a, b.b), max(b.a, b.b))) for b in explain(marks).bridges}
 
 
@@ -57,6 +59,18 @@ def test_a_frayed_end_goes_on_as_the_line_before_it(frayed: Polyline):
 def test_a_slanting_bead_that_wear_left_of_a_line_carries_it_on():
     found = bridges(((60, 79), (74.0, 79)), ((75.3, 78.6), (76.8, 79.4)), ((78.4, 79.1), (90, 79)))
     assert found == {("gap", ((0, 1), (1, 0))), ("gap", ((1, 1), (2, 0)))}
+
+
+def test_a_row_of_beads_is_one_line():
+    beads = ((75.0, 78.8), (75.9, 79.1)), ((76.4, 78.8), (77.3, 79.0))
+    found = bridges(((60, 79), (74.2, 79)), *beads, ((82.0, 78.9), (90, 79)))
+    assert ("gap", ((1, 1), (2, 0))) in found
+
+
+def test_what_wear_left_of_a_thick_line_may_lie_at_either_of_its_sides():
+    left, right = ((60, 78.7), (74.9, 78.7)), ((75.2, 79.2), (90, 79.2))
+    assert bridges(left, right, width=0.9) == {("gap", ((0, 1), (1, 0)))}
+    assert not bridges(left, right, width=0.3)
 
 
 def test_a_bead_beside_a_line_does_not_carry_it_on():
