@@ -29,6 +29,8 @@ _THICKEST = 1.1
 """A line is no thicker than this, mm."""
 _RING = 0.3
 """A round sign whose hole fills this share of its box is a ring that lines end at, no letter with a leg."""
+_STROKE = round(0.9 * PX_PER_MM)
+"""Ink as thick as this, px, is no letter's stroke but a piece of a thick cable."""
 _IN_BODY = 0.4
 """Ink so near to the body of a part belongs to it, mm."""
 
@@ -76,7 +78,7 @@ def _lead(lines: Mask, letters: Patches, k: int) -> None:
     met = {int(n): beside & (labels == n) for n in np.unique(labels[beside]) if n}
     if len(met) < 2:
         return
-    if _is_ring(letter[out:-out, out:-out]):
+    if _is_ring(letter[out:-out, out:-out]) or cv2.erode(letter, np.ones((_STROKE, _STROKE), np.uint8)).any():
         return
     ends = {n for n, contact in met.items() if _ends_at(labels == n, contact)}
     ways = [

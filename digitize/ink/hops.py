@@ -17,6 +17,10 @@ _NEAR, _LEAST = 1.2, 0.7
 0.3 mm and more over that (geometry of a circle); the next corner is seldom so near."""
 _FLAT = 0.15
 """A line that passes the meeting straight strays no more than this from its chord, mm: half a pen."""
+_BOWED = 0.35
+"""A line that hops strays from its chord by this much, mm."""
+_HOPPING, _HARDLY_DOT = 0.8, 0.8
+"""How sure a sheet's hops must be, and how doubtful a dot, for the shape of a meeting to say more than its blob."""
 _SURE = 0.5
 """Chance of a join from which on a plain crossing is taken for one."""
 
@@ -40,6 +44,27 @@ def bulge(graph: LineGraph, node: int, one: tuple[int, bool], other: tuple[int, 
     if chord < 1.0:
         return None
     return abs(float((b - a)[0] * (at - a)[1] - (b - a)[1] * (at - a)[0])) / chord / PX_PER_MM
+
+
+def hopped(
+    graph: LineGraph,
+    node: int,
+    pairs: list[tuple[tuple[int, bool], tuple[int, bool]]],
+    dot: float,
+    habit: Habit,
+) -> float | None:
+    """Chance 0.5..1 that a blob on a meeting is the crest of a hop, thick where the line passes under it; None when it is a dot.
+
+    ``pairs``: as for ``plain_join``; ``dot``: how far the blob is believed to be a dot. On a sheet that hops, one line that
+    bows over another that goes straight on outweighs a blob that is hardly one: no one bows a line up to a dot.
+    """
+    if habit.hops < _HOPPING or dot > _HARDLY_DOT:
+        return None
+    bulges = [bulge(graph, node, one, other) for one, other in pairs]
+    if len(bulges) != 2 or any(b is None for b in bulges):
+        return None
+    least, most = sorted(b for b in bulges if b is not None)
+    return max(0.5, 1 - dot / 2) if least <= _FLAT and most >= _BOWED else None
 
 
 def plain_join(

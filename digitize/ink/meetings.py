@@ -13,7 +13,7 @@ from itertools import accumulate, combinations, pairwise
 
 import numpy as np
 
-from digitize.ink.hops import plain_join
+from digitize.ink.hops import hopped, plain_join
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import Dot, Habit, Meeting, Stroke
 from digitize.sheet.state import PX_PER_MM, to_mm, to_px
@@ -147,26 +147,34 @@ def decide(
             continue
         ends = tuple((k, int(is_b)) for k, is_b, _ in arms)
         at = to_mm(*graph.nodes[node])
-        if node in at_dots:
-            p = dots[at_dots[node]].probability
-            meetings.append(Meeting(at, "join", p, ends))
+        dot = dots[at_dots[node]].probability if node in at_dots else None
+        if dot is not None and len(arms) != 4:
+            meetings.append(Meeting(at, "join", dot, ends))
             continue
         if len(arms) == 2:
             meetings.append(Meeting(at, "corner", 0.95, ends))
             continue
-        arrows = [direction(graph, node, e, is_b=is_b) for _, is_b, e in arms]
-        if len(arms) == 4:
-            near = [direction(graph, node, e, is_b=is_b, inner=0.15, outer=0.8) for _, is_b, e in arms]
-            through, deviation = min((opposite(arrows), opposite(near)), key=lambda o: (-len(o[0]), o[1]))
+        through, deviation = _ways(graph, node, arms)
+        pairs = [((arms[i][2], arms[i][1]), (arms[j][2], arms[j][1])) for i, j in through]
+        if dot is not None:
+            crest = hopped(graph, node, pairs, dot, habit)
+            kind, p = ("cross", crest) if crest is not None else ("join", dot)
         else:
-            through, deviation = _through(arrows)
-        kind, p = _judge(len(arms), through, deviation, habit)
-        if kind == "cross" and len(arms) == 4 and len(through) == 2:
-            pairs = [((arms[i][2], arms[i][1]), (arms[j][2], arms[j][1])) for i, j in through]
-            joined = plain_join(graph, node, pairs, habit)
-            kind, p = ("join", joined) if joined is not None else (kind, p)
+            kind, p = _judge(len(arms), through, deviation, habit)
+            if kind == "cross" and len(arms) == 4 and len(through) == 2:
+                joined = plain_join(graph, node, pairs, habit)
+                kind, p = ("join", joined) if joined is not None else (kind, p)
         meetings.append(Meeting(at, kind, p, ends, through if kind == "cross" else ()))
     return strokes, tuple(sorted(meetings, key=lambda m: (m.at[1], m.at[0])))
+
+
+def _ways(graph: LineGraph, node: int, arms: list[tuple[int, bool, int]]) -> tuple[tuple[tuple[int, int], ...], float]:
+    """Which arms (number, True at the edge's b, edge) of a meeting go on into each other, and their worst deviation, degrees."""
+    arrows = [direction(graph, node, e, is_b=is_b) for _, is_b, e in arms]
+    if len(arms) != 4:
+        return _through(arrows)
+    near = [direction(graph, node, e, is_b=is_b, inner=0.15, outer=0.8) for _, is_b, e in arms]
+    return min((opposite(arrows), opposite(near)), key=lambda o: (-len(o[0]), o[1]))
 
 
 def _stroke(graph: LineGraph, edge: int) -> Stroke:

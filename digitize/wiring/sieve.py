@@ -32,6 +32,9 @@ _STUB = 12.0
 """A dangling line that is shorter than this says nothing where wires carry codes, mm."""
 _FROM_CROSSING = (2.0, 4.0)
 """Over how many mm the arms of a crossing are looked along: over a hop the way they leave it says little."""
+_BETWEEN = 1.2
+"""Ink between two connectors that is shorter than this, mm, is no wire: ways that stand close behind each other touch at their
+tips (common practice, no source)."""
 _SCRAP = 4.0
 """Two letters that ran into each other are no longer than this, mm."""
 _LINK = 16.0
@@ -107,7 +110,10 @@ def _is_crumb(marks: Marks, trail: Trail, dotted: set[int], *, usual: bool) -> b
         return True
     if kinds == {"open", "join"} and length < 5.0 and not at_dot:
         return True
-    if at_dot or (kinds == {"body"} and a.what != b.what) or "edge" in kinds:
+    if kinds == {"body"} and a.what != b.what:
+        ways = all(s.what is not None and marks.symbols[s.what].kind == "connector" for s in (a, b))
+        return ways and length < _BETWEEN
+    if at_dot or "edge" in kinds:
         return False
     box = Box.around(trail.points)
     return any(_holds(s.box.grown(_OUTLINE), box) for s in marks.symbols)

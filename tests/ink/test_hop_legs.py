@@ -78,3 +78,9 @@ def test_a_ring_that_two_lines_end_at_is_no_letter_with_a_leg():
     wires = "#" * 18 + "LL" + "." * 4 + "LL" + "#" * 18
     rows = (paper, bar, *[sides] * 2, *[wires] * 2, *[sides] * 2, bar, paper)
     assert not led("\n".join(rows)).any()
+
+
+def test_a_piece_of_a_thick_cable_is_no_letter_with_a_leg():
+    paper, line, more = "." * 60, "#" * 20 + "L" * 20 + "#" * 20, "." * 20 + "L" * 20 + "." * 20
+    assert led("\n".join((paper, *[more] * 2, *[line] * 3, *[more] * 2, paper))).any()
+    assert not led("\n".join((paper, *[more] * 5, *[line] * 3, *[more] * 5, paper))).any()

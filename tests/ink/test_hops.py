@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import COMMON, decide, mend
-from digitize.ink.state import Habit, Meeting
+from digitize.ink.state import Dot, Habit, Meeting
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.sheet.state import PX_PER_MM
@@ -32,10 +32,10 @@ def crossing(*, radius: float | None = None, width: float = 0.3) -> NDArray[np.u
     return ink
 
 
-def meeting(ink: NDArray[np.uint8], habit: Habit) -> Meeting:
+def meeting(ink: NDArray[np.uint8], habit: Habit, dots: tuple[Dot, ...] = ()) -> Meeting:
     radius = thickness_of(ink)
     graph = graph_of(thin(ink), radius)
-    (found,) = decide(graph, mend(graph, ()), (), habit)[1]
+    (found,) = decide(graph, mend(graph, dots), dots, habit)[1]
     return found
 
 
@@ -55,3 +55,25 @@ def test_a_hop_stays_a_crossing(radius: float):
 @pytest.mark.parametrize("habit", [COMMON, HOPS_AND_DOTS], ids=["nothing known", "joins carry dots"])
 def test_elsewhere_a_plain_crossing_without_a_dot_joins_nothing(habit: Habit):
     assert meeting(crossing(), habit).kind == "cross"
+
+
+def blob(radius: float, chance: float) -> tuple[Dot, ...]:
+    """A blob on the crest of a hop of ``radius`` mm, or on a plain crossing (0)."""
+    return (Dot((20.0, 15.0 - radius), 0.7, chance),)
+
+
+def test_a_thick_crest_of_a_hop_is_hardly_a_dot():
+    assert meeting(crossing(radius=1.2), HOPS_NO_DOTS, blob(1.2, 0.6)).kind == "cross"
+
+
+@pytest.mark.parametrize(
+    ("radius", "chance", "habit"),
+    [
+        (1.2, 0.95, HOPS_NO_DOTS),  # a sure dot
+        (0.0, 0.6, HOPS_NO_DOTS),  # on lines that go straight on
+        (1.2, 0.6, COMMON),  # on a sheet that may not hop at all
+    ],
+)
+def test_a_dot_is_believed_where_no_hop_explains_it(radius: float, chance: float, habit: Habit):
+    found = meeting(crossing(radius=radius or None), habit, blob(radius, chance))
+    assert (found.kind, found.probability) == ("join", chance)

@@ -1,5 +1,7 @@
 """Promises about one sheet: what a run is, where it ends, which code it carries, what a part is called."""
 
+import pytest
+
 from fixtures.small_page import Page, codes, ends
 
 
@@ -138,3 +140,10 @@ def test_a_fuse_that_stands_alone_takes_its_name():
     page = Page().part("fuse", 50, 38, 57, 41).line((10, 39.5), (50, 39.5)).line((57, 39.5), (114, 39.5))
     wiring = page.text("RADIO FUSE", 53.5, 36, "word").understood()
     assert [p.label.value for p in wiring.places] == ["RADIO FUSE"]
+
+
+@pytest.mark.parametrize(("apart", "wires"), [(0.8, 2), (4.0, 3)])
+def test_ways_that_touch_at_their_tips_are_joined_by_no_wire(apart: float, wires: int):
+    page = Page().part("connector", 50, 37, 56, 41).part("connector", 56 + apart, 37, 62 + apart, 41)
+    page.line((10, 39), (50, 39)).line((56, 39), (56 + apart, 39)).line((62 + apart, 39), (114, 39))
+    assert len(page.understood().runs) == wires
