@@ -142,7 +142,7 @@ def test_a_fuse_that_stands_alone_takes_its_name():
     assert [p.label.value for p in wiring.places] == ["RADIO FUSE"]
 
 
-@pytest.mark.parametrize(("apart", "wires"), [(0.8, 2), (4.0, 3)])
+@pytest.mark.parametrize(("apart", "wires"), [(0.8, 2), (1.5, 2), (4.0, 3)])
 def test_ways_that_touch_at_their_tips_are_joined_by_no_wire(apart: float, wires: int):
     page = Page().part("connector", 50, 37, 56, 41).part("connector", 56 + apart, 37, 62 + apart, 41)
     page.line((10, 39), (50, 39)).line((56, 39), (56 + apart, 39)).line((62 + apart, 39), (114, 39))
