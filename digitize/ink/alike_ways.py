@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.state import Symbol
+from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
 
 _SURE = 0.6
@@ -27,6 +27,13 @@ _ASIDE = 0.5
 """How far beside the row a way may stand, mm."""
 _ALIKE = 0.7
 """Least correlation of two signs of one kind (own choice; on five drawn connectors the next way had 0.92 and more)."""
+_VERY_ALIKE = 0.85
+"""The same of a sign that stands alone."""
+_PATTERN, _USUAL, _PATTERNS = 0.8, 3, 2
+"""How sure a sign must be to be looked for at lettering, how many of them a sheet must show, and how many are looked for."""
+_LETTERED, _SHORT_TEXT, _NEAR_TEXT = 0.5, 14.0, 4.5
+"""Least belief in lettering at which signs are looked for, its longest side, and how far around it, mm: ids are short and stand
+at their connector (common practice, no source)."""
 _BESIDE = (0.3, 0.8)
 """Where outside a sign its wire is looked at, mm."""
 _MIDDLE = 0.25
@@ -58,6 +65,76 @@ def with_alike_ways(symbols: tuple[Symbol, ...], ink: Mask) -> tuple[Symbol, ...
                     found.append(Symbol("connector", new, alike * sign.probability))
                     todo.append(found[-1])
     return tuple(found)
+
+
+def with_named_signs(symbols: tuple[Symbol, ...], ink: Mask, texts: Sequence[TextBlock]) -> tuple[Symbol, ...]:
+    """Symbols with connectors of a single way that look very much like sure ones of the sheet and stand at short lettering.
+
+    A connector of one way stands alone, with its id above or below it; no sign beside it tells it. Looked at are the
+    places around ``texts`` only, on sheets that show at least ``_USUAL`` sure signs of the kind.
+    """
+    signs = [
+        s
+        for s in sorted(symbols, key=lambda s: -s.probability)
+        if s.kind == "connector" and s.probability >= _PATTERN and max(s.box.width, s.box.height) <= _LARGEST
+    ]
+    found = list(symbols)
+    for upright in (False, True):
+        drawn = ink.T if upright else ink
+        boxes = [(_swapped(s.box) if upright else s.box, s.probability) for s in signs]
+        usual = [(box, sure) for box, sure in boxes if _on_a_wire(drawn, box)]
+        if len(usual) < _USUAL:
+            continue
+        patterns = _unlike(drawn, usual)
+        for text in texts:
+            near = _swapped(text.box) if upright else text.box
+            if text.probability < _LETTERED or max(text.box.width, text.box.height) > _SHORT_TEXT:
+                continue
+            for at, alike in _around(drawn, near, patterns):
+                new = _swapped(at) if upright else at
+                if not any(s.box.overlap(new) > 0 for s in found) and text.box.overlap(new) == 0:
+                    found.append(Symbol("connector", new, alike))
+    return tuple(found)
+
+
+def _unlike(ink: Mask, signs: Sequence[tuple[Box, float]]) -> list[tuple[NDArray[np.float32], Box, float]]:
+    """The first of the signs, coarsely, and the first that looks otherwise: arrow heads point one way or the other."""
+    out: list[tuple[NDArray[np.float32], Box, float]] = []
+    for box, sure in signs:
+        own = _coarse(_cut(ink, box))
+        like = [o for o, _, _ in out if _correlation(o, cv2.resize(own, o.shape[::-1])) >= _ALIKE]
+        if own.std() > 0 and not like and len(out) < _PATTERNS:
+            out.append((own, box, sure))
+    return out
+
+
+def _around(
+    ink: Mask, text: Box, patterns: Sequence[tuple[NDArray[np.float32], Box, float]]
+) -> Sequence[tuple[Box, float]]:
+    """Where around lettering one of the patterns stands on a level wire, and how far it is believed, 0..1."""
+    region = Box(text.x0 - _NEAR_TEXT, text.y0 - _NEAR_TEXT, text.x1 + _NEAR_TEXT, text.y1 + _NEAR_TEXT)
+    left, top = max(0, round(region.x0 * PX_PER_MM)), max(0, round(region.y0 * PX_PER_MM))
+    strip = _coarse(_cut(ink, region))
+    out = []
+    for own, box, sure in patterns:
+        if strip.shape[0] < own.shape[0] or strip.shape[1] < own.shape[1] or strip.std() == 0:
+            continue
+        _, best, _, (x, y) = cv2.minMaxLoc(cv2.matchTemplate(strip, own, cv2.TM_CCOEFF_NORMED))
+        x0, y0 = (left + x * _COARSE) / PX_PER_MM, (top + y * _COARSE) / PX_PER_MM
+        at = Box(x0, y0, x0 + box.width, y0 + box.height)
+        if best >= _VERY_ALIKE and _on_a_wire(ink, at):
+            out.append((at, min(1.0, float(best)) * sure))
+    return out
+
+
+def _cut(ink: Mask, box: Box) -> Mask:
+    x0, y0, x1, y1 = (max(0, round(v * PX_PER_MM)) for v in (box.x0, box.y0, box.x1, box.y1))
+    return ink[y0:y1, x0:x1]
+
+
+def _correlation(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
+    a, b = one - one.mean(), other - other.mean()
+    return float((a * b).sum() / max(1e-6, np.sqrt((a * a).sum() * (b * b).sum())))
 
 
 def _next_to(ink: Mask, box: Box) -> Sequence[tuple[Box, float]]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.alike_ways import with_alike_ways
+from digitize.ink.alike_ways import with_alike_ways, with_named_signs
 from digitize.ink.bars import bars_as_dots, find_bars, with_bars
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
@@ -60,7 +60,7 @@ def draw_marks(
     split = find_split_bodies(ink, lettering.blocks, enclosed)
     signs = find_edge_brackets(ink, sheet.facts.frame, lettering.blocks)
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
-    symbols = with_alike_ways(symbols, ink)
+    symbols = with_alike_ways(with_named_signs(symbols, ink, lettering.blocks), ink)
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks, enclosed))
     del enclosed
     symbols = with_split_bodies(symbols, split)

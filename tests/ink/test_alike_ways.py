@@ -8,8 +8,8 @@ import pytest
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.alike_ways import with_alike_ways
-from digitize.ink.state import Symbol
+from digitize.ink.alike_ways import with_alike_ways, with_named_signs
+from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
 
 SIGN = """
@@ -77,3 +77,51 @@ def test_what_was_found_already_is_not_found_twice():
 def test_a_doubtful_sign_is_no_pattern():
     doubtful = Symbol("connector", FOUND.box, 0.4)
     assert with_alike_ways((doubtful,), sheet(100, 150, signs=(100, 150))) == (doubtful,)
+
+
+LONE = 300
+"""Level of a wire with a sign that has no other beside it."""
+
+
+def sure(*levels: int) -> tuple[Symbol, ...]:
+    half = HIGH / 2
+    left, right = LEFT / PX_PER_MM, (LEFT + WIDE) / PX_PER_MM
+    return tuple(
+        Symbol("connector", Box(left, (y - half) / PX_PER_MM, right, (y + half) / PX_PER_MM), 0.9) for y in levels
+    )
+
+
+def label(chance: float = 0.9, long: float = 5.0) -> TextBlock:
+    """Lettering above the lone sign."""
+    x, y = (LEFT + WIDE / 2) / PX_PER_MM, (LONE - HIGH / 2) / PX_PER_MM
+    return TextBlock(0, Box(x - long / 2, y - 3.5, x + long / 2, y - 1.0), 0, chance)
+
+
+ALL = (60, 110, 160, LONE)
+
+
+def test_a_lone_sign_at_its_id_is_found_by_the_sure_ones_of_the_sheet():
+    found = with_named_signs(sure(60, 110, 160), sheet(*ALL, signs=ALL), (label(),))
+    assert len(found) == 4
+    assert found[-1].kind == "connector"
+    assert found[-1].box.centre[1] * PX_PER_MM == pytest.approx(LONE, abs=3)
+    assert found[-1].probability <= 0.9
+
+
+@pytest.mark.parametrize("text", [(), (label(chance=0.3),), (label(long=30.0),)], ids=["none", "doubtful", "long"])
+def test_a_lone_sign_without_an_id_is_left_alone(text: tuple[TextBlock, ...]):
+    assert len(with_named_signs(sure(60, 110, 160), sheet(*ALL, signs=ALL), text)) == 3
+
+
+def test_two_signs_make_no_habit():
+    assert len(with_named_signs(sure(60, 110), sheet(60, 110, LONE, signs=(60, 110, LONE)), (label(),))) == 2
+
+
+def test_a_wire_that_runs_below_lettering_is_no_sign():
+    assert len(with_named_signs(sure(60, 110, 160), sheet(*ALL, signs=(60, 110, 160)), (label(),))) == 3
+
+
+def test_a_sign_of_another_form_is_not_taken_for_one():
+    ink = sheet(*ALL, signs=(60, 110, 160))
+    cv2.rectangle(ink, (LEFT, LONE - 13), (LEFT + WIDE, LONE + 13), 255, 3)
+    assert len(with_named_signs(sure(60, 110, 160), ink, (label(),))) == 3
