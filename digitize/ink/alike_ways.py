@@ -27,8 +27,8 @@ _ASIDE = 0.5
 """How far beside the row a way may stand, mm."""
 _ALIKE = 0.7
 """Least correlation of two signs of one kind (own choice; on five drawn connectors the next way had 0.92 and more)."""
-_VERY_ALIKE = 0.85
-"""The same of a sign that stands alone."""
+_WORTH_A_LOOK, _VERY_ALIKE = 0.5, 0.85
+"""The same of a sign that stands alone, coarsely and pixel by pixel."""
 _PATTERN, _USUAL, _PATTERNS = 0.8, 3, 2
 """How sure a sign must be to be looked for at lettering, how many of them a sheet must show, and how many are looked for."""
 _LETTERED, _SHORT_TEXT, _NEAR_TEXT = 0.5, 14.0, 4.5
@@ -120,11 +120,28 @@ def _around(
         if strip.shape[0] < own.shape[0] or strip.shape[1] < own.shape[1] or strip.std() == 0:
             continue
         _, best, _, (x, y) = cv2.minMaxLoc(cv2.matchTemplate(strip, own, cv2.TM_CCOEFF_NORMED))
-        x0, y0 = (left + x * _COARSE) / PX_PER_MM, (top + y * _COARSE) / PX_PER_MM
-        at = Box(x0, y0, x0 + box.width, y0 + box.height)
-        if best >= _VERY_ALIKE and _on_a_wire(ink, at):
-            out.append((at, min(1.0, float(best)) * sure))
+        if best < _WORTH_A_LOOK:
+            continue
+        alike, at = _closely(ink, box, left + x * _COARSE, top + y * _COARSE)
+        if alike >= _VERY_ALIKE and _on_a_wire(ink, at):
+            out.append((at, alike * sure))
     return out
+
+
+def _closely(ink: Mask, box: Box, x: int, y: int) -> tuple[float, Box]:
+    """How much the ink within a coarse pixel of (x, y), px, looks like that in ``box``, pixel by pixel, 0..1; and where."""
+    own, r = _soft(_cut(ink, box)), _COARSE
+    left, top = max(0, x - r), max(0, y - r)
+    around = _soft(ink[top : y + own.shape[0] + r, left : x + own.shape[1] + r])
+    if around.shape[0] < own.shape[0] or around.shape[1] < own.shape[1] or around.std() == 0:
+        return 0.0, box
+    _, best, _, (dx, dy) = cv2.minMaxLoc(cv2.matchTemplate(around, own, cv2.TM_CCOEFF_NORMED))
+    x0, y0 = (left + dx) / PX_PER_MM, (top + dy) / PX_PER_MM
+    return min(1.0, float(best)), Box(x0, y0, x0 + box.width, y0 + box.height)
+
+
+def _soft(ink: Mask) -> NDArray[np.float32]:
+    return np.asarray(cv2.GaussianBlur(np.ascontiguousarray(ink), (5, 5), 0), np.float32)
 
 
 def _cut(ink: Mask, box: Box) -> Mask:
