@@ -60,6 +60,7 @@ def draw_marks(
     split = find_split_bodies(ink, lettering.blocks, enclosed)
     signs = find_edge_brackets(ink, sheet.facts.frame, lettering.blocks)
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
+    symbols = with_alike_ways(symbols, ink)
     symbols = with_alike_ways(with_named_signs(symbols, ink, lettering.blocks), ink)
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks, enclosed))
     del enclosed
