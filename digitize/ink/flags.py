@@ -148,7 +148,7 @@ def _outline(ink: Mask, text: Box) -> Box | None:
     y0, y1 = round(text.y0 * PX_PER_MM), round(text.y1 * PX_PER_MM)
     off, into = round(_OFF * high), round(0.12 * high)
     top = _side(ink, (y0 - off, y0 + into), (x0, x1), outward=-1)
-    foot = _side(ink, (y1 - into, y1 + off), (x0, x1), outward=1)
+    foot = _side(ink, (y1 - into, y1 + off), (x0, x1), outward=1) if top is not None else None
     if top is None or foot is None or foot[0] - top[1] < 0.9 * high:
         return None
     (outer_top, inner_top), (inner_foot, outer_foot) = (top[0], top[1]), (foot[0], foot[1])
@@ -179,6 +179,12 @@ def _side(ink: Mask, rows: tuple[int, int], columns: tuple[int, int], *, outward
     if last - first < 2 or columns[1] - columns[0] < 4:
         return None
     band = ink[first:last, columns[0] : columns[1]] > 0
+    inked_in = band.sum(axis=1)
+    three = inked_in.copy()
+    three[1:] += inked_in[:-1]
+    three[:-1] += inked_in[1:]
+    if three.max() < _DRAWN * band.shape[1]:  # three rows together hold no line: beside most lettering
+        return None
     # a line that lies a little aslant fills no single row
     near = band.copy()
     near[1:] |= band[:-1]
