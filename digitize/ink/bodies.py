@@ -20,6 +20,8 @@ _LEAST = 0.25
 """Symbols that the detector believes in less than this are none: a false body swallows wires."""
 _UNBOXED = ("connector", "ground", "grommet", "lamp", "diode")
 """Kinds drawn without a straight outline."""
+_ON_FRAME = 1.5
+"""Sides that lie this near to the frame may be the frame's own, mm."""
 
 
 def bodies_of(
@@ -32,6 +34,7 @@ def bodies_of(
     """The bodies on a sheet, largest first where they nest. A fuse stays a body of its own inside its block."""
     outer = _rectangles(rectangles, frame)
     seen = [_snapped(s, ovals, outer) for s in symbols if s.probability >= _LEAST and not _is_lettering(s, texts)]
+    seen = [s for s in seen if s.kind in _UNBOXED or not _in_corner(s.box, frame)]
     seen = [s for s in seen if not _is_piece_of_outline(s, outer)]
     found = list(seen)
     for oval in ovals:
@@ -53,15 +56,21 @@ def _rectangles(rectangles: tuple[Rectangle, ...], frame: Box | None) -> list[Re
         if frame is not None:
             if b.width > 0.5 * frame.width or b.height > 0.5 * frame.height:
                 continue
-            if (
-                min(abs(b.x0 - frame.x0), abs(b.x1 - frame.x1)) < 1.5
-                and min(abs(b.y0 - frame.y0), abs(b.y1 - frame.y1)) < 1.5
-            ):
+            if _in_corner(b, frame):
                 continue
         elif b.width > 150 or b.height > 150:
             continue
         out.append(r)
     return out
+
+
+def _in_corner(box: Box, frame: Box | None) -> bool:
+    """True for a box with two sides on the frame: a title block, notes, or a wire and the frame around bare paper."""
+    return (
+        frame is not None
+        and min(abs(box.x0 - frame.x0), abs(box.x1 - frame.x1)) < _ON_FRAME
+        and min(abs(box.y0 - frame.y0), abs(box.y1 - frame.y1)) < _ON_FRAME
+    )
 
 
 def _is_lettering(symbol: Symbol, texts: tuple[TextBlock, ...]) -> bool:

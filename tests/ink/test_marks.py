@@ -112,6 +112,15 @@ def test_the_title_block_in_the_corner_of_the_frame_is_no_part():
     assert bodies_of((), (), (corner,), (), Box(10, 10, 130, 90)) == ()
 
 
+def test_a_part_that_the_net_saw_between_a_wire_and_the_corner_of_the_frame_is_none():
+    frame, corner = Box(10, 10, 130, 90), Box(9.8, 60, 50, 90.4)
+    assert bodies_of((Symbol("module", corner, 0.6),), (), (), (), frame) == ()
+    kept = (Symbol("module", Box(9.8, 50, 50, 80), 0.6), Symbol("ground", Box(11, 84, 15, 89), 0.6))
+    assert sorted(bodies_of(kept, (), (), (), frame), key=lambda s: s.kind, reverse=True) == list(kept), (
+        "one side, small"
+    )
+
+
 def test_a_wire_that_passes_close_by_a_part_is_no_side_of_it():
     drawn = sheet([], Box(0, 0, 140, 100))
     cv2.circle(drawn.ink, (round(50 * PX_PER_MM), round(40 * PX_PER_MM)), round(3 * PX_PER_MM), 255, 4)
