@@ -322,10 +322,14 @@ _PAST = (1.7, 3.0)
 """Where beyond a side's ends a passing wire still has ink, mm: an outline has ended there, whatever the box is off by."""
 
 
+_RAGGED = 2
+"""The edge of a line wanders by so many px: a row there may have ink along the box and less of it beyond."""
+
+
 def _passing(
     ink: NDArray[np.uint8], across: tuple[int, int], along: tuple[int, int], *, flat: bool
 ) -> NDArray[np.bool_]:
-    """For each row (or column) of a band, whether its ink goes on past both ends of the side."""
+    """For each row (or column) of a band, whether its ink goes on past both ends of the side, or is the ragged edge of such."""
     near, far = (round(v * PX_PER_MM) for v in _PAST)
     picture = ink if flat else ink.T
     rows = picture[across[0] : across[1]]
@@ -333,4 +337,6 @@ def _passing(
     after = rows[:, along[1] + near : along[1] + far]
     if not before.size or not after.size:
         return np.zeros(len(rows), np.bool_)
-    return np.asarray(((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8), dtype=np.bool_)
+    on = ((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8)
+    near = np.lib.stride_tricks.sliding_window_view(np.pad(on, _RAGGED), 2 * _RAGGED + 1)
+    return np.asarray(near.any(axis=1), dtype=np.bool_)

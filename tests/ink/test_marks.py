@@ -135,6 +135,21 @@ def test_a_wire_that_passes_close_by_a_part_is_no_side_of_it():
     assert kept.box.y1 == pytest.approx(43, abs=0.3)
 
 
+def test_the_ragged_edge_of_a_wire_that_passes_close_by_is_no_side_either():
+    drawn = sheet([], Box(0, 0, 140, 100)).ink
+    lever = [(round(x * PX_PER_MM), round(42.0 * PX_PER_MM)) for x in (49, 51)]
+    cv2.line(drawn, *lever, 255, 5)
+    row = round(43.9 * PX_PER_MM)
+    drawn[row : row + 4, round(20 * PX_PER_MM) : round(90 * PX_PER_MM)] = 255
+    drawn[row + 4, round(47 * PX_PER_MM) : round(52 * PX_PER_MM)] = 255  # beyond the part this row is paper
+    switch = Symbol("switch", Box(47, 38, 53, 43), 0.7)
+    for x in (47, 53):
+        cv2.circle(drawn, (round(x * PX_PER_MM), round(38.5 * PX_PER_MM)), 6, 255, 2)
+    assert fitted(switch, drawn).box.y1 == pytest.approx(43, abs=0.3)
+    drawn[row - 8 : row - 4, round(47 * PX_PER_MM) : round(53 * PX_PER_MM)] = 255  # its outline, close to the wire
+    assert fitted(switch, drawn).box.y1 == pytest.approx((row - 4) / PX_PER_MM, abs=0.01)
+
+
 @pytest.mark.parametrize(("length", "stays"), [(1.0, True), (1.9, True), (0.1, False)])
 def test_a_stub_between_a_part_and_a_code_stays_a_line(length, stays):
     ink = np.zeros((600, 900), np.uint8)
