@@ -338,5 +338,5 @@ def _passing(
     if not before.size or not after.size:
         return np.zeros(len(rows), np.bool_)
     on = ((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8)
-    near = np.lib.stride_tricks.sliding_window_view(np.pad(on, _RAGGED), 2 * _RAGGED + 1)
-    return np.asarray(near.any(axis=1), dtype=np.bool_)
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(on, _RAGGED), 2 * _RAGGED + 1)
+    return np.asarray(around.any(axis=1), dtype=np.bool_)
