@@ -68,6 +68,14 @@ class Bar:
         return (x1 - x0 + 1, y1 - y0 + 1)
 
     @property
+    def is_threaded(self) -> bool:
+        """True when lines lead into both its narrow ends."""
+        x0, y0, x1, y1 = self.box
+        if x1 - x0 >= y1 - y0:
+            return any(x < x0 for x, _ in self.arms) and any(x > x1 for x, _ in self.arms)
+        return any(y < y0 for _, y in self.arms) and any(y > y1 for _, y in self.arms)
+
+    @property
     def dot(self) -> Dot:
         """What it says."""
         x0, y0, x1, y1 = self.box
@@ -95,14 +103,19 @@ def find_bars(ink: NDArray[np.uint8], blocks: Sequence[TextBlock] = ()) -> tuple
 
 
 def without_solid_bars(bodies: tuple[Symbol, ...], ink: NDArray[np.uint8]) -> tuple[Symbol, ...]:
-    """The bodies but those that the net took for a part, without being sure, and that are solid bars with lines around them.
+    """The bodies but those that the net took for a part and that are solid bars with lines around them.
 
-    No part is drawn as a filled bar that three lines reach (common practice, no source). ``ink``: as for ``find_bars``, with
-    the ink of symbols.
+    No part is drawn as a filled bar that three lines reach (common practice, no source), but a ground may be: where the net is
+    sure of its part, lines must lead into both ends of the bar and into its side. ``ink``: as for ``find_bars``, with the ink
+    of symbols.
     """
-    solid = [b for b in bodies if b.probability < _UNSURE and _is_solid(b.box, ink)]
+    solid = [b for b in bodies if b.taught is None and _is_solid(b.box, ink)]
     width = _line_width(ink) if solid else 0.0
-    return tuple(b for b in bodies if b not in solid or not _is_solid_bar(b.box, ink, width))
+    return tuple(
+        b
+        for b in bodies
+        if b not in solid or not any(b.probability < _UNSURE or bar.is_threaded for bar in _bars_in(b.box, ink, width))
+    )
 
 
 def _is_solid(box: Box, ink: NDArray[np.uint8]) -> bool:
@@ -114,13 +127,14 @@ def _is_solid(box: Box, ink: NDArray[np.uint8]) -> bool:
     return part.size > 0 and bool((part > 0).mean() > 0.5)
 
 
-def _is_solid_bar(box: Box, ink: NDArray[np.uint8], width: float) -> bool:
+def _bars_in(box: Box, ink: NDArray[np.uint8], width: float) -> list[Bar]:
+    """Bars about the middle of a box; their px are counted from somewhere near it."""
     near = box.grown(2 * _ROUND)
     x0, y0, x1, y1 = (max(0, round(v * _MM)) for v in (near.x0, near.y0, near.x1, near.y1))
     part = np.ascontiguousarray(ink[y0:y1, x0:x1])
-    at = ((box.centre[0] * _MM) - x0, (box.centre[1] * _MM) - y0)
+    x, y = box.centre[0] * _MM - x0, box.centre[1] * _MM - y0
     bars = [b for level in (True, False) for b in _bars_along(part, width, (), level=level)] if width > 0 else []
-    return any(b.box[0] <= at[0] <= b.box[2] and b.box[1] <= at[1] <= b.box[3] for b in bars)
+    return [b for b in bars if b.box[0] <= x <= b.box[2] and b.box[1] <= y <= b.box[3]]
 
 
 def _on_cables(ink: NDArray[np.uint8], alike: Sequence[Bar]) -> list[Bar]:

@@ -141,13 +141,15 @@ def test_without_bars_on_its_lines_a_sheet_has_none_on_its_cables():
     assert find_bars(ink) == ()
 
 
-def test_a_solid_bar_that_three_lines_reach_is_no_part_that_the_net_was_not_sure_of():
+@pytest.mark.parametrize(("arms", "chance", "stays"), [("lud", 0.7, 0), ("lud", 0.98, 1), ("lru", 0.98, 0)])
+def test_a_solid_bar_that_lines_reach_from_three_sides_is_no_part(arms, chance, stays):
     ink = sheet()
-    joint(ink, 15, 10)
-    part = Symbol("capacitor", Box(13.5, 9.5, 16.5, 10.5), 0.7)
-    assert without_solid_bars((part,), ink) == ()
-    sure = Symbol("capacitor", part.box, 0.99)
-    assert without_solid_bars((sure,), ink) == (sure,)
+    joint(ink, 15, 10, arms)
+    part = Symbol("ground", Box(13.5, 9.5, 16.5, 10.5), chance)
+    for drawn, box in ((ink, part.box), (np.ascontiguousarray(ink.T), Box(9.5, 13.5, 10.5, 16.5))):
+        assert len(without_solid_bars((Symbol("ground", box, chance),), drawn)) == stays
+    taught = Symbol("ground", part.box, chance, taught="lesson-1")
+    assert without_solid_bars((taught,), ink) == (taught,)
 
 
 @pytest.mark.parametrize("drawn", ["lr", "hollow"])
