@@ -300,7 +300,8 @@ def _has_round_outline(box: Box, ink: NDArray[np.uint8]) -> bool:
 def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float, *, flat: bool, outward: int) -> float:
     """The outer edge of the line of ink nearest to one side of a box, mm; ``at`` itself when there is none.
 
-    A line that runs on past both ends of the side is no outline but a wire that passes close by.
+    A line that runs on past both ends of the side is no outline but a wire that passes close by; so is one that runs on past
+    one end, and turns away at the other.
     """
     a, b = max(0, round(lo * PX_PER_MM)), round(hi * PX_PER_MM)
     first, last = max(0, round((at - reach) * PX_PER_MM)), round((at + reach) * PX_PER_MM)
@@ -308,7 +309,10 @@ def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float,
     if band.size == 0:
         return at
     drawn = (band > 0).mean(axis=1) >= 0.45
-    drawn &= ~_passing(ink, (first, last), (a, b), flat=flat)
+    picture = ink if flat else ink.T
+    drawn &= ~_passing(picture, (first, last), (a, b))
+    if drawn.any() and _turns_away(picture, first + np.nonzero(drawn)[0], (a, b), outward):
+        return at
     if not drawn.any():
         return at
     rows = np.nonzero(drawn)[0]
@@ -326,12 +330,9 @@ _RAGGED = 2
 """The edge of a line wanders by so many px: a row there may have ink along the box and less of it beyond."""
 
 
-def _passing(
-    ink: NDArray[np.uint8], across: tuple[int, int], along: tuple[int, int], *, flat: bool
-) -> NDArray[np.bool_]:
+def _passing(picture: NDArray[np.uint8], across: tuple[int, int], along: tuple[int, int]) -> NDArray[np.bool_]:
     """For each row (or column) of a band, whether its ink goes on past both ends of the side, or is the ragged edge of such."""
     near, far = (round(v * PX_PER_MM) for v in _PAST)
-    picture = ink if flat else ink.T
     rows = picture[across[0] : across[1]]
     before = rows[:, max(0, along[0] - far) : max(0, along[0] - near)]
     after = rows[:, along[1] + near : along[1] + far]
@@ -340,3 +341,27 @@ def _passing(
     on = ((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8)
     around = np.lib.stride_tricks.sliding_window_view(np.pad(on, _RAGGED), 2 * _RAGGED + 1)
     return np.asarray(around.any(axis=1), dtype=np.bool_)
+
+
+_INWARD = (0.25, 0.8)
+"""How far in from the line of a side its neighbouring sides are looked for, mm."""
+
+
+def _turns_away(picture: NDArray[np.uint8], rows: NDArray[np.int64], along: tuple[int, int], outward: int) -> bool:
+    """True when a line in ``rows`` goes on unbroken past one end of a side, and no other side begins at either end.
+
+    An outline turns inward at its corners; a wire that turns close by a part does not.
+    """
+    far, reach = round(_PAST[1] * PX_PER_MM), round(_PAST[0] * PX_PER_MM)
+    ends = (slice(max(0, along[0] - far), along[0] + 1), slice(along[1], along[1] + far))
+    line = picture[rows[0] : rows[-1] + 1]
+    if not any(line[:, end].size and bool((line[:, end] > 0).any(axis=0).all()) for end in ends):
+        return False
+    near, deep = (round(v * PX_PER_MM) for v in _INWARD)
+    inner = (
+        slice(max(0, rows[0] - deep), max(0, rows[0] - near))
+        if outward > 0
+        else slice(rows[-1] + near, rows[-1] + deep)
+    )
+    corners = (slice(max(0, end - reach), end + reach) for end in along)
+    return not any(part.size and bool((part > 0).all(axis=0).any()) for part in (picture[inner, c] for c in corners))

@@ -150,6 +150,21 @@ def test_the_ragged_edge_of_a_wire_that_passes_close_by_is_no_side_either():
     assert fitted(switch, drawn).box.y1 == pytest.approx((row - 4) / PX_PER_MM, abs=0.01)
 
 
+def test_a_wire_that_turns_close_by_a_part_is_no_side_of_it_and_a_frame_whose_side_runs_on_is():
+    drawn = sheet([], Box(0, 0, 140, 100)).ink
+    mm = lambda *at: tuple(round(v * PX_PER_MM) for v in at)  # noqa: E731  # points of the drawing
+    for x in (47, 53):
+        cv2.circle(drawn, mm(x, 38.5), 6, 255, 2)
+    cv2.line(drawn, mm(46.5, 44), mm(90, 44), 255, 4)
+    cv2.line(drawn, mm(46.5, 44), mm(46.5, 70), 255, 4)
+    switch = Symbol("switch", Box(47, 38, 53, 43), 0.7)
+    assert fitted(switch, drawn).box.y1 == 43
+    turned = Symbol("switch", Box(38, 47, 43, 53), 0.7)
+    assert fitted(turned, np.ascontiguousarray(drawn.T)).box.x1 == 43
+    cv2.line(drawn, mm(53.5, 37), mm(53.5, 44), 255, 4)
+    assert fitted(switch, drawn).box.y1 == pytest.approx(44.2, abs=0.2), "a side begins there: it is a frame"
+
+
 @pytest.mark.parametrize(("length", "stays"), [(1.0, True), (1.9, True), (0.1, False)])
 def test_a_stub_between_a_part_and_a_code_stays_a_line(length, stays):
     ink = np.zeros((600, 900), np.uint8)
