@@ -18,47 +18,47 @@ from digitize.wiring.repairs import away
 
 _LONGEST = 2.0
 """The way that both take is at most so long, mm."""
-_MARKED = 0.6
-"""So surely the sheet draws its joins as dots."""
+_DOTS, _MARKED = 2, 0.6
+"""So many joins of the sheet carry a dot, and this share of them, these places aside."""
 _ARM = 2.2
 """What leads there is at least so long, mm: less is a stroke of a letter or of a part …"""
 _FREE = 6.0
 """… and at least so long where it leads to yet another tee without a dot: several of those are a part that nobody knew."""
 _STRAIGHT = 0.8
 """Cosine of the angle within which a line goes straight on."""
-_ASIDE = 0.5
-"""A branch leaves at a right angle: the cosine of its angle to the line is less than this."""
+_ASIDE = 0.65
+"""A branch leaves at about a right angle, seen from a way so short that thinning slants it: the cosine is less than this."""
+_AT_DOT = 0.7
+"""A join lies at most so far from the middle of its dot, mm."""
 _OVER = 1.5
 """Over how many mm the direction of an arm is taken."""
 
 
 def with_shared_ways_parted(marks: Marks) -> Marks:
     """Marks in which such a pair of tees is two wires that pass each other, each with one corner."""
-    if marks.habit is None or marks.habit.marked_joins < _MARKED:
-        return marks
     tees = {end: k for k, m in enumerate(marks.meetings) if _is_bare_tee(marks, m) for end in m.strokes}
-    meetings, strokes = list(marks.meetings), list(marks.strokes)
-    gone: set[int] = set()
-    used: set[int] = set()
+    found: dict[int, tuple[int, int, tuple[End, End, End, End]]] = {}
     for n, stroke in enumerate(marks.strokes):
         one, other = tees.get((n, 0)), tees.get((n, 1))
-        if one is None or other is None or one == other or {one, other} & used or _length(stroke.points) > _LONGEST:
+        taken = {k for pair in found.values() for k in pair[:2]}
+        if one is None or other is None or one == other or {one, other} & taken or _length(stroke.points) > _LONGEST:
             continue
-        arms = [_arms(marks, marks.meetings[k], n, tees) for k in (one, other)]
-        if arms[0] is None or arms[1] is None:
-            continue
-        used |= {one, other}
-        gone.add(n)
-        (a, b), (c, d) = arms[0], arms[1]
-        p, q = stroke.points[0], stroke.points[-1]
-        at = ((p[0] + q[0]) / 2, (p[1] + q[1]) / 2)
-        for k, side in (a, b, c, d):
-            strokes[k] = _led_to(strokes[k], side, at)
-        meetings[one] = Meeting(at, "cross", 0.7, (a, b, c, d), ((0, 3), (1, 2)))
-    if not gone:
+        first, second = (_arms(marks, marks.meetings[k], n, tees) for k in (one, other))
+        if first is not None and second is not None:
+            found[n] = (one, other, (*first, *second))
+    dotted = sum(m.kind == "join" and _is_dotted(marks, m) for m in marks.meetings)
+    bare = len(set(tees.values())) - 2 * len(found)
+    if not found or dotted < _DOTS or dotted < _MARKED * (dotted + bare):
         return marks
-    number = {k: i for i, k in enumerate(k for k in range(len(strokes)) if k not in gone)}
-    left = [m for m in meetings if not any(k in gone for k, _ in m.strokes)]
+    meetings, strokes = list(marks.meetings), list(marks.strokes)
+    for n, (one, _, arms) in found.items():
+        p, q = strokes[n].points[0], strokes[n].points[-1]
+        at = ((p[0] + q[0]) / 2, (p[1] + q[1]) / 2)
+        for k, side in arms:
+            strokes[k] = _led_to(strokes[k], side, at)
+        meetings[one] = Meeting(at, "cross", 0.7, arms, ((0, 3), (1, 2)))
+    number = {k: i for i, k in enumerate(k for k in range(len(strokes)) if k not in found)}
+    left = [m for m in meetings if not any(k in found for k, _ in m.strokes)]
     return replace(
         marks,
         strokes=tuple(strokes[k] for k in number),
@@ -66,11 +66,14 @@ def with_shared_ways_parted(marks: Marks) -> Marks:
     )
 
 
+def _is_dotted(marks: Marks, m: Meeting) -> bool:
+    return any(math.dist(d.at, m.at) < _AT_DOT for d in marks.dots)
+
+
 def _is_bare_tee(marks: Marks, m: Meeting) -> bool:
     if m.kind != "join" or len(m.strokes) != 3 or len({k for k, _ in m.strokes}) != 3:
         return False
-    dotted = any(math.dist(d.at, m.at) < 0.7 for d in marks.dots)
-    return not dotted and not any(s.box.holds(m.at, 0.5) for s in marks.symbols)
+    return not _is_dotted(marks, m) and not any(s.box.holds(m.at, 0.5) for s in marks.symbols)
 
 
 def _arms(marks: Marks, m: Meeting, shared: int, tees: dict[End, int]) -> tuple[End, End] | None:
