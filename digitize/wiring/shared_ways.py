@@ -26,8 +26,8 @@ _FREE = 6.0
 """… and at least so long where it leads to yet another tee without a dot: several of those are a part that nobody knew."""
 _STRAIGHT = 0.8
 """Cosine of the angle within which a line goes straight on."""
-_ASIDE = 0.65
-"""A branch leaves at about a right angle, seen from a way so short that thinning slants it: the cosine is less than this."""
+_ASIDE = 0.5
+"""A branch leaves the line at a right angle: the cosine of its angle to the line is less than this."""
 _AT_DOT = 0.7
 """A join lies at most so far from the middle of its dot, mm."""
 _OVER = 1.5
@@ -80,9 +80,12 @@ def _arms(marks: Marks, m: Meeting, shared: int, tees: dict[End, int]) -> tuple[
     """The arm that goes on straight from stroke ``shared``, and the one that branches off; None when it is not so."""
     a, b = (end for end in m.strokes if end[0] != shared)
     on = away(marks, next(end for end in m.strokes if end[0] == shared), _OVER)
-    straight = {end: -(on[0] * u[0] + on[1] * u[1]) for end in (a, b) for u in [away(marks, end, _OVER)]}
+    ways = {end: away(marks, end, _OVER) for end in (a, b)}
+    straight = {end: -(on[0] * u[0] + on[1] * u[1]) for end, u in ways.items()}
     along, aside = (a, b) if straight[a] >= straight[b] else (b, a)
-    if straight[along] < _STRAIGHT or abs(straight[aside]) > _ASIDE:
+    # the way that both take is so short that thinning slants it: the branch is held against the arm that goes on
+    (u, v), (x, y) = ways[along], ways[aside]
+    if straight[along] < _STRAIGHT or abs(u * x + v * y) > _ASIDE:
         return None
     for k, side in (along, aside):
         if _length(marks.strokes[k].points) < (_FREE if (k, 1 - side) in tees else _ARM):
