@@ -20,6 +20,8 @@ _LEAST = 0.25
 """Symbols that the detector believes in less than this are none: a false body swallows wires."""
 _UNBOXED = ("connector", "ground", "grommet", "lamp", "diode")
 """Kinds drawn without a straight outline."""
+_ON_FRAME = 1.5
+"""Sides that lie this near to the frame may be the frame's own, mm."""
 
 
 def bodies_of(
@@ -32,6 +34,7 @@ def bodies_of(
     """The bodies on a sheet, largest first where they nest. A fuse stays a body of its own inside its block."""
     outer = _rectangles(rectangles, frame)
     seen = [_snapped(s, ovals, outer) for s in symbols if s.probability >= _LEAST and not _is_lettering(s, texts)]
+    seen = [s for s in seen if s.kind in _UNBOXED or not _in_corner(s.box, frame)]
     seen = [s for s in seen if not _is_piece_of_outline(s, outer)]
     found = list(seen)
     for oval in ovals:
@@ -53,15 +56,21 @@ def _rectangles(rectangles: tuple[Rectangle, ...], frame: Box | None) -> list[Re
         if frame is not None:
             if b.width > 0.5 * frame.width or b.height > 0.5 * frame.height:
                 continue
-            if (
-                min(abs(b.x0 - frame.x0), abs(b.x1 - frame.x1)) < 1.5
-                and min(abs(b.y0 - frame.y0), abs(b.y1 - frame.y1)) < 1.5
-            ):
+            if _in_corner(b, frame):
                 continue
         elif b.width > 150 or b.height > 150:
             continue
         out.append(r)
     return out
+
+
+def _in_corner(box: Box, frame: Box | None) -> bool:
+    """True for a box with two sides on the frame: a title block, notes, or a wire and the frame around bare paper."""
+    return (
+        frame is not None
+        and min(abs(box.x0 - frame.x0), abs(box.x1 - frame.x1)) < _ON_FRAME
+        and min(abs(box.y0 - frame.y0), abs(box.y1 - frame.y1)) < _ON_FRAME
+    )
 
 
 def _is_lettering(symbol: Symbol, texts: tuple[TextBlock, ...]) -> bool:
@@ -291,7 +300,8 @@ def _has_round_outline(box: Box, ink: NDArray[np.uint8]) -> bool:
 def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float, *, flat: bool, outward: int) -> float:
     """The outer edge of the line of ink nearest to one side of a box, mm; ``at`` itself when there is none.
 
-    A line that runs on past both ends of the side is no outline but a wire that passes close by.
+    A line that runs on past both ends of the side is no outline but a wire that passes close by; so is one that runs on past
+    one end, and turns away at the other.
     """
     a, b = max(0, round(lo * PX_PER_MM)), round(hi * PX_PER_MM)
     first, last = max(0, round((at - reach) * PX_PER_MM)), round((at + reach) * PX_PER_MM)
@@ -299,7 +309,10 @@ def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float,
     if band.size == 0:
         return at
     drawn = (band > 0).mean(axis=1) >= 0.45
-    drawn &= ~_passing(ink, (first, last), (a, b), flat=flat)
+    picture = ink if flat else ink.T
+    drawn &= ~_passing(picture, (first, last), (a, b))
+    if drawn.any() and _turns_away(picture, first + np.nonzero(drawn)[0], (a, b), outward):
+        return at
     if not drawn.any():
         return at
     rows = np.nonzero(drawn)[0]
@@ -313,15 +326,42 @@ _PAST = (1.7, 3.0)
 """Where beyond a side's ends a passing wire still has ink, mm: an outline has ended there, whatever the box is off by."""
 
 
-def _passing(
-    ink: NDArray[np.uint8], across: tuple[int, int], along: tuple[int, int], *, flat: bool
-) -> NDArray[np.bool_]:
-    """For each row (or column) of a band, whether its ink goes on past both ends of the side."""
+_RAGGED = 2
+"""The edge of a line wanders by so many px: a row there may have ink along the box and less of it beyond."""
+
+
+def _passing(picture: NDArray[np.uint8], across: tuple[int, int], along: tuple[int, int]) -> NDArray[np.bool_]:
+    """For each row (or column) of a band, whether its ink goes on past both ends of the side, or is the ragged edge of such."""
     near, far = (round(v * PX_PER_MM) for v in _PAST)
-    picture = ink if flat else ink.T
     rows = picture[across[0] : across[1]]
     before = rows[:, max(0, along[0] - far) : max(0, along[0] - near)]
     after = rows[:, along[1] + near : along[1] + far]
     if not before.size or not after.size:
         return np.zeros(len(rows), np.bool_)
-    return np.asarray(((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8), dtype=np.bool_)
+    on = ((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8)
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(on, _RAGGED), 2 * _RAGGED + 1)
+    return np.asarray(around.any(axis=1), dtype=np.bool_)
+
+
+_INWARD = (0.25, 0.8)
+"""How far in from the line of a side its neighbouring sides are looked for, mm."""
+
+
+def _turns_away(picture: NDArray[np.uint8], rows: NDArray[np.int64], along: tuple[int, int], outward: int) -> bool:
+    """True when a line in ``rows`` goes on unbroken past one end of a side, and no other side begins at either end.
+
+    An outline turns inward at its corners; a wire that turns close by a part does not.
+    """
+    far, reach = round(_PAST[1] * PX_PER_MM), round(_PAST[0] * PX_PER_MM)
+    ends = (slice(max(0, along[0] - far), along[0] + 1), slice(along[1], along[1] + far))
+    line = picture[rows[0] : rows[-1] + 1]
+    if not any(line[:, end].size and bool((line[:, end] > 0).any(axis=0).all()) for end in ends):
+        return False
+    near, deep = (round(v * PX_PER_MM) for v in _INWARD)
+    inner = (
+        slice(max(0, rows[0] - deep), max(0, rows[0] - near))
+        if outward > 0
+        else slice(rows[-1] + near, rows[-1] + deep)
+    )
+    corners = (slice(max(0, end - reach), end + reach) for end in along)
+    return not any(part.size and bool((part > 0).all(axis=0).any()) for part in (picture[inner, c] for c in corners))

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.alike_ways import with_alike_ways, with_named_signs
-from digitize.ink.bars import bars_as_dots, find_bars, with_bars
+from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_bars
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
@@ -76,6 +76,7 @@ def draw_marks(
     bodies = tuple(
         b for b in bodies if is_split_body(b, split) or not (is_bent_line(b, ink, bodies) or is_loop_of_wires(b, ink))
     )
+    bodies = without_solid_bars(bodies, ink)
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))

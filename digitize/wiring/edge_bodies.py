@@ -6,6 +6,7 @@ the place where it goes on, or is the same at both ends. Such an outline is no p
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import median
@@ -30,6 +31,8 @@ _SHORT = 2
 _HABIT = 2
 _ALIKE = 0.2
 """So many lettered outlines of one size (within this share) at the borders of a sheet make further ones, unread, marks."""
+_CLOSED = 0.5
+"""An outline ends where it began, within so many mm."""
 _BESIDE = 0.4
 """A line ends this far from the string that interrupts it, mm."""
 _BEFORE = 4.0
@@ -52,6 +55,7 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
     frame = marks.sheet.facts.frame
     if frame is None:
         return marks, ()
+    marks = _with_outlines(marks, frame, texts)
     found: dict[int, tuple[EdgeBody, tuple[int, int]]] = {}
     for k, symbol in enumerate(marks.symbols):
         if any(s.box.holds(symbol.box.centre) for s in marks.edge_signs):
@@ -90,6 +94,35 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
         if k not in kept and not any(body.box.holds(s.box.centre) for body, _, _ in leaving)
     )
     return replace(marks, strokes=tuple(strokes), symbols=symbols), tuple(body for body, _, _ in leaving)
+
+
+def _with_outlines(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> Marks:
+    """The marks in which an outline at the border that nobody took for a body is one, where a short sign stands in it.
+
+    Drawn as a line that a wire reaches, such an outline runs from the wire's end back to it.
+    """
+    outlines: dict[int, Symbol] = {}
+    for k, stroke in enumerate(marks.strokes):
+        if math.dist(stroke.points[0], stroke.points[-1]) > _CLOSED:
+            continue
+        symbol = Symbol("unknown", Box.around(stroke.points), 0.5)
+        own = _held(symbol.box, texts)
+        reached = sum(
+            n != k for m in marks.meetings if (k, 0) in m.strokes or (k, 1) in m.strokes for n, _ in m.strokes
+        )
+        says = len(own) == 1 and len(texts[own[0]].text.strip()) <= _SHORT
+        if reached == 1 and says and _side(symbol, frame) is not None:
+            outlines[k] = symbol
+    if not outlines:
+        return marks
+    number = {k: n for n, k in enumerate(k for k in range(len(marks.strokes)) if k not in outlines)}
+    meetings = [
+        replace(m, strokes=tuple((number[k], at) for k, at in m.strokes))
+        for m in marks.meetings
+        if not any(k in outlines for k, _ in m.strokes)
+    ]
+    strokes = tuple(marks.strokes[k] for k in number)
+    return replace(marks, strokes=strokes, meetings=tuple(meetings), symbols=(*marks.symbols, *outlines.values()))
 
 
 def _held(box: Box, texts: Sequence[ReadText]) -> tuple[int, ...]:

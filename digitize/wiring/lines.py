@@ -93,8 +93,9 @@ def _body_at(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
         distance = _to_box(s.box, e.at)
         if distance > _REACH:
             continue
-        ahead = (e.at[0] + e.out[0] * 1.5, e.at[1] + e.out[1] * 1.5)
-        if _to_box(s.box, ahead) > distance + 0.3:
+        # over a corner of the body it comes nearer before it leads away: a jog right before the part slants it
+        half, ahead = ((e.at[0] + e.out[0] * on, e.at[1] + e.out[1] * on) for on in (0.5, 1.5))
+        if _to_box(s.box, ahead) > distance + 0.3 and _to_box(s.box, half) > distance - 0.1:
             continue
         size = s.box.width * s.box.height
         score = distance + 1e-5 * size

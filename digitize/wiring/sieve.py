@@ -20,6 +20,7 @@ from digitize.wiring.codes import Attached, attach_codes
 from digitize.wiring.lines import explain
 from digitize.wiring.past_letters import past_letters
 from digitize.wiring.repairs import away, worn_crossings
+from digitize.wiring.shared_ways import with_shared_ways_parted
 from digitize.wiring.touching import crossed_where_corners_touch
 from digitize.wiring.trails import Trail, trails_of
 
@@ -52,7 +53,7 @@ class Lines:
 
 def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
     """Follow the lines, drop what is no wire, and follow again: a crumb at a meeting makes a corner of a tee."""
-    marks = worn_crossings(past_letters(crossed_where_corners_touch(marks)))
+    marks = worn_crossings(past_letters(crossed_where_corners_touch(with_shared_ways_parted(marks))))
     for n in range(_ROUNDS):
         trails = trails_of(marks, explain(marks))
         codes = _attached(code_texts, trails)

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from digitize.harness.place import Box
-from digitize.ink.bars import bars_as_dots, find_bars, with_bars
-from digitize.ink.state import Dot, TextBlock
+from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_bars
+from digitize.ink.state import Dot, Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM as MM
 
 WIRE = 0.35
@@ -89,6 +89,77 @@ def test_feet_of_letters_that_stand_on_a_line_are_no_bars():
     assert len(find_bars(ink)) == 2
     assert find_bars(ink, [string]) == ()
     assert len(find_bars(ink, [TextBlock(0, Box(17, 13.6, 19, 14.4), 0, 0.9)])) == 2, "a bar may be taken for a dash"
+
+
+def letter_on_a_bar(ink, x, y):
+    """The foot of a letter, broader than any line, that stands on a level bar at (x, y)."""
+    cv2.rectangle(ink, px(x, y - 3), px(x + 0.3, y - 0.3), 255, -1)
+    cv2.rectangle(ink, px(x, y - 0.9), px(x + 0.9, y - 0.3), 255, -1)
+
+
+def test_a_letter_that_touches_a_bar_is_none_of_its_wires():
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 40, 10)
+    letter_on_a_bar(ink, 39, 10)
+    assert find_bars(ink) == (), "what is broader than a line and no letter"
+    assert [len(b.arms) for b in find_bars(ink, [TextBlock(0, Box(20, 6.8, 38.6, 9.4), 0, 0.9)])] == [3, 3]
+    assert find_bars(ink, [TextBlock(0, Box(20, 6.8, 34.0, 9.4), 0, 0.9)]) == (), "the string ends long before"
+
+
+def cables(ink, x, y, long=3.0, thick=2.2, cable=1.4):
+    """Two cables that cross at (x, y), with a bar about the crossing."""
+    cv2.rectangle(ink, px(x - long / 2, y - thick / 2), px(x + long / 2, y + thick / 2), 255, -1)
+    cv2.rectangle(ink, px(x - 8, y - cable / 2), px(x + 8, y + cable / 2), 255, -1)
+    cv2.rectangle(ink, px(x - cable / 2, y - 8), px(x + cable / 2, y + 8), 255, -1)
+
+
+def test_bars_on_thick_cables_are_thicker_and_as_long_as_the_others():
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 15, 25)
+    cables(ink, 45, 15)
+    bars = find_bars(ink)
+    assert [len(b.arms) for b in bars] == [3, 4, 3]
+    assert bars[1].dot.at == pytest.approx((45, 15), abs=0.15)
+    bars_as_dots(ink, bars)
+    assert find_bars(ink) == ()
+
+
+@pytest.mark.parametrize(("long", "thick"), [(1.4, 1.4), (4.4, 2.2), (3.0, 1.6)], ids=["crossing", "longer", "thin"])
+def test_cables_that_merely_cross_and_spots_of_another_size_have_no_bar(long, thick):
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 15, 25)
+    cables(ink, 45, 15, long, thick)
+    assert len(find_bars(ink)) == 2
+
+
+def test_without_bars_on_its_lines_a_sheet_has_none_on_its_cables():
+    ink = sheet()
+    cables(ink, 45, 15)
+    assert find_bars(ink) == ()
+
+
+@pytest.mark.parametrize(("arms", "chance", "stays"), [("lud", 0.7, 0), ("lud", 0.98, 1), ("lru", 0.98, 0)])
+def test_a_solid_bar_that_lines_reach_from_three_sides_is_no_part(arms, chance, stays):
+    ink = sheet()
+    joint(ink, 15, 10, arms)
+    part = Symbol("ground", Box(13.5, 9.5, 16.5, 10.5), chance)
+    for drawn, box in ((ink, part.box), (np.ascontiguousarray(ink.T), Box(9.5, 13.5, 10.5, 16.5))):
+        assert len(without_solid_bars((Symbol("ground", box, chance),), drawn)) == stays
+    taught = Symbol("ground", part.box, chance, taught="lesson-1")
+    assert without_solid_bars((taught,), ink) == (taught,)
+
+
+@pytest.mark.parametrize("drawn", ["lr", "hollow"])
+def test_parts_that_two_lines_reach_or_that_are_not_filled_stay_parts(drawn):
+    ink = sheet()
+    joint(ink, 15, 10, "lr" if drawn == "lr" else "lrd")
+    if drawn == "hollow":
+        cv2.rectangle(ink, px(13.8, 9.8), px(16.2, 10.2), 0, -1)
+    part = Symbol("capacitor", Box(13.5, 9.5, 16.5, 10.5), 0.4)
+    assert without_solid_bars((part,), ink) == (part,)
 
 
 def test_in_place_of_a_bar_stands_a_dot_to_which_its_wires_lead():

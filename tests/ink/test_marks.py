@@ -112,6 +112,15 @@ def test_the_title_block_in_the_corner_of_the_frame_is_no_part():
     assert bodies_of((), (), (corner,), (), Box(10, 10, 130, 90)) == ()
 
 
+def test_a_part_that_the_net_saw_between_a_wire_and_the_corner_of_the_frame_is_none():
+    frame, corner = Box(10, 10, 130, 90), Box(9.8, 60, 50, 90.4)
+    assert bodies_of((Symbol("module", corner, 0.6),), (), (), (), frame) == ()
+    kept = (Symbol("module", Box(9.8, 50, 50, 80), 0.6), Symbol("ground", Box(11, 84, 15, 89), 0.6))
+    assert sorted(bodies_of(kept, (), (), (), frame), key=lambda s: s.kind, reverse=True) == list(kept), (
+        "one side, small"
+    )
+
+
 def test_a_wire_that_passes_close_by_a_part_is_no_side_of_it():
     drawn = sheet([], Box(0, 0, 140, 100))
     cv2.circle(drawn.ink, (round(50 * PX_PER_MM), round(40 * PX_PER_MM)), round(3 * PX_PER_MM), 255, 4)
@@ -124,6 +133,36 @@ def test_a_wire_that_passes_close_by_a_part_is_no_side_of_it():
     )
     kept = fitted(Symbol("sensor", Box(47, 37, 53, 43), 0.9), drawn.ink)
     assert kept.box.y1 == pytest.approx(43, abs=0.3)
+
+
+def test_the_ragged_edge_of_a_wire_that_passes_close_by_is_no_side_either():
+    drawn = sheet([], Box(0, 0, 140, 100)).ink
+    lever = [(round(x * PX_PER_MM), round(42.0 * PX_PER_MM)) for x in (49, 51)]
+    cv2.line(drawn, *lever, 255, 5)
+    row = round(43.9 * PX_PER_MM)
+    drawn[row : row + 4, round(20 * PX_PER_MM) : round(90 * PX_PER_MM)] = 255
+    drawn[row + 4, round(47 * PX_PER_MM) : round(52 * PX_PER_MM)] = 255  # beyond the part this row is paper
+    switch = Symbol("switch", Box(47, 38, 53, 43), 0.7)
+    for x in (47, 53):
+        cv2.circle(drawn, (round(x * PX_PER_MM), round(38.5 * PX_PER_MM)), 6, 255, 2)
+    assert fitted(switch, drawn).box.y1 == pytest.approx(43, abs=0.3)
+    drawn[row - 8 : row - 4, round(47 * PX_PER_MM) : round(53 * PX_PER_MM)] = 255  # its outline, close to the wire
+    assert fitted(switch, drawn).box.y1 == pytest.approx((row - 4) / PX_PER_MM, abs=0.01)
+
+
+def test_a_wire_that_turns_close_by_a_part_is_no_side_of_it_and_a_frame_whose_side_runs_on_is():
+    drawn = sheet([], Box(0, 0, 140, 100)).ink
+    mm = lambda *at: tuple(round(v * PX_PER_MM) for v in at)  # noqa: E731  # points of the drawing
+    for x in (47, 53):
+        cv2.circle(drawn, mm(x, 38.5), 6, 255, 2)
+    cv2.line(drawn, mm(46.5, 44), mm(90, 44), 255, 4)
+    cv2.line(drawn, mm(46.5, 44), mm(46.5, 70), 255, 4)
+    switch = Symbol("switch", Box(47, 38, 53, 43), 0.7)
+    assert fitted(switch, drawn).box.y1 == 43
+    turned = Symbol("switch", Box(38, 47, 43, 53), 0.7)
+    assert fitted(turned, np.ascontiguousarray(drawn.T)).box.x1 == 43
+    cv2.line(drawn, mm(53.5, 37), mm(53.5, 44), 255, 4)
+    assert fitted(switch, drawn).box.y1 == pytest.approx(44.2, abs=0.2), "a side begins there: it is a frame"
 
 
 @pytest.mark.parametrize(("length", "stays"), [(1.0, True), (1.9, True), (0.1, False)])

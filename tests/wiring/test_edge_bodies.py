@@ -49,6 +49,30 @@ def test_a_part_inside_the_sheet_or_one_with_two_wires_or_none_in_it_is_no_mark(
     assert [p.kind for p in unlettered.understood().places] == ["lamp", "ground"]
 
 
+def undetected(page, y, letter, x=108.0):
+    """An outline like that of ``triangle`` that the net saw nothing in."""
+    triangle(page, y, letter, x)
+    page.symbols.pop()
+    return page
+
+
+def test_an_outline_with_a_letter_at_the_border_needs_no_net_to_be_a_mark():
+    page = undetected(Page().part("lamp", 10, 15, 18, 25), 20, "C").text("H3 14", 60, 18.6)
+    wiring = page.understood()
+    assert edges(wiring) == [("right", "C")]
+    assert [p.kind for p in wiring.places] == ["lamp"]
+    assert {e.kind for e in wiring.runs[0].ends} == {"place", "edge"}
+
+
+def test_an_undetected_outline_inside_the_sheet_without_a_letter_or_with_two_wires_is_no_mark():
+    for page in (
+        undetected(Page().part("lamp", 10, 15, 18, 25), 20, "C", x=90),
+        undetected(Page().part("lamp", 10, 15, 18, 25), 20, ""),
+        undetected(Page().part("lamp", 10, 15, 18, 25), 20, "C").line((110, 21), (110, 60)),
+    ):
+        assert edges(page.text("H3 14", 60, 18.6).understood()) == []
+
+
 def bracketed(page, y, says, *, code=None, stop=90.0):
     """A wire along ``y`` up to a bracket whose stroke stands at x = 100; ``code`` interrupts it right there."""
     page.line((18, y), (stop if code else 100, y)).line((101, y - 1.2), (100, y - 1.2), (100, y + 1.2), (101, y + 1.2))

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import pytest
 
 from digitize.harness.place import Box, Polyline
-from digitize.ink.state import Marks, Stroke, TextBlock
+from digitize.ink.state import Marks, Stroke, Symbol, TextBlock
 from digitize.wiring.lines import LooseEnd, beside, explain
 
 CODE = Box(10, 10, 30, 12)
@@ -85,3 +85,15 @@ def test_a_frayed_end_does_not_take_the_end_that_another_line_faces():
 
 def test_lines_that_end_beside_each_other_stay_apart():
     assert not bridges(((20, 40), (30, 40)), ((31, 41.4), (45, 41.4)))
+
+
+JOGGED: Polyline = ((49.46, 30.54), (48.62, 30.88), (48.62, 41))
+AWAY: Polyline = ((49.46, 30.54), (48.62, 29.0), (48.62, 20.5))
+
+
+@pytest.mark.parametrize(("line", "reached"), [(JOGGED, True), (AWAY, False)], ids=["jogged", "away"])
+def test_a_line_with_a_jog_right_before_the_corner_of_a_part_ends_at_it(line: Polyline, reached: bool):
+    part = Symbol("relay", Box(30, 20, 49.5, 30.17), 0.9)
+    sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
+    found = explain(Marks(sheet, (Stroke(line, 0.4),), (), (), (), (), (part,), ()))
+    assert ((0, 0) in found.bodies) is reached
