@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Mask, Pieces
-from digitize.ink.lettering_slash import overhanging
+from digitize.ink.lettering_slash import RISING, overhanging, tailed
 from digitize.sheet.ranked import median, percentile
 from digitize.sheet.state import PX_PER_MM
 
@@ -97,7 +97,7 @@ def in_direction(pieces: Pieces, angle: int, usable: Flags) -> Frame:
     letter &= (fill < 0.85) | (w < 0.45 * h)
     dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.5 * mm) & (w <= 5.0 * mm) & (w >= 1.4 * h)
     dot = usable & (w <= 0.75 * mm) & (h <= 0.95 * mm) & ~dash
-    rising = pieces.slant < -0.92 if angle == 0 else pieces.slant > 0.92
+    rising = pieces.slant < -RISING if angle == 0 else pieces.slant > RISING
     slash = letter & ~dot & rising & (w > 0.15 * h) & (w < 1.2 * h)
     frame = Frame(angle, u0, u1, v0, v1, pieces.free, letter & ~dot, dash, dot, slash, pieces.ends[:, order])
     leader = _leaders(frame)
@@ -233,7 +233,8 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     ok &= (low >= 0.75 * tall) | (small <= 1.1 * tall)
     # a bit of wire is cut out of something larger; a letter that was cut still stands level with its neighbours
     cut = ~(f.free[ids][i] & f.free[ids][j])
-    ok &= ~cut | ((abs(v0[i] - v0[j]) <= 0.15 * tall) & (abs(v1[i] - v1[j]) <= 0.15 * tall))
+    even = (abs(v0[i] - v0[j]) <= 0.15 * tall) & (abs(v1[i] - v1[j]) <= 0.15 * tall)
+    ok &= ~cut | even | tailed(f.ends[ids], f.free[ids], (u0, u1, v0, v1), pairs)
     over, deep = overhanging(f.slash[ids], (u0, u1, v0, v1), pairs)
     group = _joined(len(ids), pairs[ok | over])
     order = np.lexsort((u0, group))

@@ -229,6 +229,14 @@ def test_rules_of_a_table_separate_its_cells():
     assert len(blocks(ink)) == 2
 
 
+def test_a_bit_of_wire_that_hangs_from_a_rule_beside_a_word_is_no_tail():
+    ink = page()
+    box = letter(ink, "RELAY", (20, 30))
+    cv2.line(ink, px(box[2] + 0.6, box[1] + 0.8), px(box[2] + 0.6, box[3] + 1.2), 255, 3)
+    cv2.line(ink, px(10, box[3] + 1.3), px(80, box[3] + 1.3), 255, 3)
+    only(ink, box)
+
+
 def test_dashed_outlines_are_no_lettering():
     ink = page()
     for x in np.arange(20, 80, 3.2):

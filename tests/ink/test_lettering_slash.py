@@ -1,0 +1,60 @@
+"""What reaches beyond a line of lettering and is of it: numbers of pieces as they were measured, px."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitize.ink.lettering_slash import overhanging, tailed
+
+FOOT = [False, False, False, True]
+"""A piece that touched what was removed at its foot alone."""
+
+
+def joined(
+    cut: tuple[float, float, float, float],
+    whole: tuple[float, float, float, float],
+    ends: list[bool] = FOOT,
+    free: tuple[bool, bool] = (False, True),
+) -> bool:
+    """Whether a piece with a cut end (u0, u1, v0, v1) belongs to the whole letter behind it."""
+    side = tuple(np.array(v, np.float64) for v in zip(cut, whole, strict=True))
+    (out,) = tailed(np.array([ends, [False] * 4]), np.array(free), side, np.array([[0, 1]]))
+    return bool(out)
+
+
+G, E = (25, 38, 71, 92), (38, 51, 71, 85)
+"""A g whose tail comes down to a rule, and the e behind it."""
+
+
+def test_a_tail_that_comes_down_to_a_rule_is_of_the_word():
+    assert joined(G, E)
+
+
+@pytest.mark.parametrize(
+    ("cut", "ends"),
+    [
+        ((25, 38, 66, 92), FOOT),  # it stands higher than the letter
+        ((25, 28, 71, 92), FOOT),  # a bit of wire: a single stroke
+        ((25, 60, 71, 92), FOOT),  # far wider than a letter
+        ((25, 38, 71, 120), FOOT),  # the letter is too small for it
+        (G, [False, True, False, True]),  # cut at its side too: a corner of an outline
+        (G, [False, False, True, False]),  # cut above: a stroke that hangs from a line
+    ],
+)
+def test_what_hangs_otherwise_is_no_tail(cut: tuple[float, float, float, float], ends: list[bool]):
+    assert not joined(cut, E, ends)
+
+
+def test_two_pieces_that_were_both_cut_say_nothing_of_each_other():
+    assert not joined(G, E, free=(False, False))
+
+
+def test_a_slash_holds_the_letters_on_both_its_sides_together_and_none_alone():
+    u0, u1 = np.array([0.0, 14.0, 25.0]), np.array([13.0, 22.0, 38.0])
+    v0, v1 = np.array([66.0, 65.0, 71.0]), np.array([86.0, 90.0, 92.0])
+    slash = np.array([False, True, False])
+    ok, deep = overhanging(slash, (u0, u1, v0, v1), np.array([[0, 1], [1, 2]]))
+    assert ok.all()
+    assert deep.tolist() == [False, True, False]
+    assert not overhanging(slash, (u0, u1, v0, v1), np.array([[0, 1]]))[0].any()
