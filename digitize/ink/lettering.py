@@ -31,6 +31,8 @@ LEAST = 0.1
 SIGN = 0.9
 """Chance of an equals sign among others of its kind."""
 EDGE = 1.5 * PX_PER_MM
+TAIL = 0.05
+"""How far below the other letters a block reaches for a letter that was cut off a line, in letter heights."""
 FAR_POINT = 0.8
 """The point behind a sentence stands at most so far from its last letter, in letter heights."""
 LEADER_WINDOW, LEADER_POINTS = 5.0, 3
@@ -238,6 +240,9 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     more = near[spare[near] & (inside & (free | dot | (tall > 0.3 * h)) | foot)]
     members = np.concatenate([np.array(line.members, dtype=np.int64), more])
     x0, y0, x1, y1 = pieces.x0[members], pieces.y0[members], pieces.x1[members], pieces.y1[members]
+    whole = pieces.free[members]
+    if line.angle == 0 and whole.any():  # where a tail that was cut off a rule ends is not known
+        y1 = np.minimum(y1, y1[whole].max() + TAIL * h)
     return members, (float(x0.min()), float(y0.min()), float(x1.max()), float(y1.max()))
 
 
