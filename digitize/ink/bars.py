@@ -47,6 +47,8 @@ _STOUT = 0.6
 """Such bars are at least so thick, in the length that they share with the other bars of the sheet."""
 _UNSURE = 0.9
 """A part of which the net is less sure than this may be a bar."""
+_MOST_OF_IT = 0.6
+"""A part that is a bar is bar over this share of its box."""
 _DISC = 1.35
 """Radius of the dot drawn in place of a bar, in widths of a line."""
 _USUAL_RUN = 1.2
@@ -128,13 +130,19 @@ def _is_solid(box: Box, ink: NDArray[np.uint8]) -> bool:
 
 
 def _bars_in(box: Box, ink: NDArray[np.uint8], width: float) -> list[Bar]:
-    """Bars about the middle of a box; their px are counted from somewhere near it."""
+    """Bars that are most of what is in a box; their px are counted from somewhere near it.
+
+    Two halves of a round sign stand so close that the slit between them closes up: that is a bar in the middle of a sign.
+    """
     near = box.grown(2 * _ROUND)
     x0, y0, x1, y1 = (max(0, round(v * _MM)) for v in (near.x0, near.y0, near.x1, near.y1))
     part = np.ascontiguousarray(ink[y0:y1, x0:x1])
     x, y = box.centre[0] * _MM - x0, box.centre[1] * _MM - y0
     bars = [b for level in (True, False) for b in _bars_along(part, width, (), level=level)] if width > 0 else []
-    return [b for b in bars if b.box[0] <= x <= b.box[2] and b.box[1] <= y <= b.box[3]]
+    least = _MOST_OF_IT * box.width * box.height * _MM**2
+    return [
+        b for b in bars if b.box[0] <= x <= b.box[2] and b.box[1] <= y <= b.box[3] and b.size[0] * b.size[1] >= least
+    ]
 
 
 def _on_cables(ink: NDArray[np.uint8], alike: Sequence[Bar]) -> list[Bar]:

@@ -162,6 +162,16 @@ def test_parts_that_two_lines_reach_or_that_are_not_filled_stay_parts(drawn):
     assert without_solid_bars((part,), ink) == (part,)
 
 
+def test_a_round_sign_in_two_halves_whose_slit_closed_up_stays_a_part():
+    ink = sheet()
+    cv2.ellipse(ink, px(15, 10), px(1.3, 1.05), 0, 0, 360, 255, 2)
+    cv2.rectangle(ink, px(14.6, 8.9), px(15.4, 11.1), 255, -1)
+    for x0, x1 in ((8, 13.7), (16.3, 22)):
+        cv2.line(ink, px(x0, 10), px(x1, 10), 255, round(WIRE * MM))
+    sign = Symbol("connector", Box(13.65, 8.8, 16.35, 11.2), 0.5)
+    assert without_solid_bars((sign,), ink) == (sign,)
+
+
 def test_in_place_of_a_bar_stands_a_dot_to_which_its_wires_lead():
     ink = sheet()
     joint(ink, 15, 10, "lrud", at=1.0)
