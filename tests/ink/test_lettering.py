@@ -229,26 +229,6 @@ def test_rules_of_a_table_separate_its_cells():
     assert len(blocks(ink)) == 2
 
 
-def test_a_block_ends_at_the_feet_of_its_letters_though_a_tail_comes_down_to_a_rule():
-    ink = page()
-    box = letter(ink, "0125", (22.4, 30))
-    x, top, foot = 20.2, box[1], box[3]
-    cv2.rectangle(ink, px(x, top + 0.1), px(x + 1.7, foot - 0.1), 255, 3)
-    cv2.line(ink, px(x + 1.2, foot - 0.8), px(x + 1.6, foot + 0.6), 255, 3)
-    cv2.line(ink, px(10, foot + 0.7), px(80, foot + 0.7), 255, 3)
-    (found,) = blocks(ink)
-    assert found.box.x0 == pytest.approx(x, abs=0.25)
-    assert found.box.y1 == pytest.approx(foot, abs=0.25)
-
-
-def test_a_bit_of_wire_that_hangs_from_a_rule_beside_a_word_is_no_tail():
-    ink = page()
-    box = letter(ink, "RELAY", (20, 30))
-    cv2.line(ink, px(box[2] + 0.6, box[1] + 0.8), px(box[2] + 0.6, box[3] + 1.2), 255, 3)
-    cv2.line(ink, px(10, box[3] + 1.3), px(80, box[3] + 1.3), 255, 3)
-    only(ink, box)
-
-
 def test_dashed_outlines_are_no_lettering():
     ink = page()
     for x in np.arange(20, 80, 3.2):
