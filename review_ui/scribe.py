@@ -40,9 +40,9 @@ from digitize.harness.edits import (
     SetZone,
     SplitPart,
 )
-from digitize.harness.edits_find import REACH, Stand, length, look_up, nearest, point_along, stands
+from digitize.harness.edits_find import REACH, Stand, look_up, nearest, point_along, stands
 from digitize.harness.model import Connector, Harness, Terminal, Wire, WireCode
-from digitize.harness.place import Box, Point
+from digitize.harness.place import Box, Point, length
 from digitize.legend.codes import parse_code
 from digitize.legend.conventions import Conventions, conventions_from
 from digitize.sheet.state import SheetFacts

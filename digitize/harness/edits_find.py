@@ -22,7 +22,7 @@ from digitize.harness.model import (
     Splice,
     Wire,
 )
-from digitize.harness.place import Box, Point, Polyline
+from digitize.harness.place import Box, Point, Polyline, length
 
 REACH = 3.0
 """How far (mm) an object may have moved between two digitizations and still be taken for the same one. Own choice: less
@@ -177,11 +177,6 @@ def nearest(line: Polyline, at: Point) -> tuple[float, int, Point]:
         if away < best[0]:
             best = (away, i, foot)
     return best
-
-
-def length(line: Polyline) -> float:
-    """Length of a polyline in its own unit."""
-    return sum(math.dist(p, q) for p, q in pairwise(line))
 
 
 def point_along(line: Polyline, share: float) -> Point:

@@ -9,7 +9,7 @@ from itertools import pairwise
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.edits import AddConnector, AddPart, EditRefused, Effect
 from digitize.harness.edits_cutting import fresh, ids, merge, put_zone, recount, set_pieces, splices_at
-from digitize.harness.edits_find import Stand, length, point_along
+from digitize.harness.edits_find import Stand, point_along
 from digitize.harness.edits_put import drop, put
 from digitize.harness.model import (
     Component,
@@ -22,7 +22,7 @@ from digitize.harness.model import (
     Wire,
     WireEnd,
 )
-from digitize.harness.place import Box, Place, Point, Polyline
+from digitize.harness.place import Box, Place, Point, Polyline, length
 
 STEP = 0.2
 """How finely (mm) a wire is followed to see where it enters and leaves a connector."""

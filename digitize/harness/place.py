@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 Point = tuple[float, float]
 """(x, y) in sheet mm."""
 
 Polyline = tuple[Point, ...]
 """At least two points, in sheet mm."""
+
+
+def length(line: Polyline) -> float:
+    """Length of a polyline in its own unit."""
+    return sum(math.dist(p, q) for p, q in pairwise(line))
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import pairwise
 
+from digitize.harness.place import length
 from digitize.ink.state import Marks
 from digitize.wiring.loose import Bridge, End, LooseEnd, cut_back, facing, heading
 
@@ -75,7 +75,7 @@ def _thickness(marks: Marks, e: LooseEnd, f: LooseEnd) -> float:
 
 
 def _length(marks: Marks, e: LooseEnd) -> float:
-    return sum(math.dist(p, q) for p, q in pairwise(marks.strokes[e.end[0]].points))
+    return length(marks.strokes[e.end[0]].points)
 
 
 def _unfrayed(marks: Marks, e: LooseEnd) -> Iterator[LooseEnd]:

@@ -15,8 +15,15 @@ _HOP = 1.8
 """A hop is at most so high, and half as wide, mm (common practice, no source)."""
 _HIDDEN = 0.8
 """Behind a crossing of thick lines a longer stub is no line of its own yet: so many widths more."""
+_AT_DOT = 0.7
+"""A meeting lies at most so far from the middle of the dot that marks it, mm."""
 _TO_DOT = 1.2
 """A worn line stops at most so far from the rim of the dot that it led to, mm."""
+
+
+def is_dotted(marks: Marks, m: Meeting) -> bool:
+    """True when a dot marks a meeting."""
+    return any(math.dist(d.at, m.at) < _AT_DOT for d in marks.dots)
 
 
 def worn_crossings(marks: Marks) -> Marks:
@@ -29,8 +36,12 @@ def worn_crossings(marks: Marks) -> Marks:
     used: set[End] = set()
     meetings, strokes = list(marks.meetings), list(marks.strokes)
     for k, m in enumerate(marks.meetings):
-        dotted = any(math.dist(d.at, m.at) < 0.7 for d in marks.dots)
-        if m.kind != "join" or len(m.strokes) != 3 or dotted or any(b.box.holds(m.at, 1.2) for b in marks.symbols):
+        if (
+            m.kind != "join"
+            or len(m.strokes) != 3
+            or is_dotted(marks, m)
+            or any(b.box.holds(m.at, 1.2) for b in marks.symbols)
+        ):
             continue
         arms = [heading(_towards(marks, end)) for end in m.strokes]
         stem = min(range(3), key=lambda i: _straightness(arms, i))
@@ -87,7 +98,7 @@ def _joined_beyond_lettering(marks: Marks, loose: list[LooseEnd]) -> Marks:
     """
     meetings, strokes = list(marks.meetings), list(marks.strokes)
     for k, m in enumerate(marks.meetings):
-        if m.kind != "join" or not any(math.dist(d.at, m.at) < 0.7 for d in marks.dots):
+        if m.kind != "join" or not is_dotted(marks, m):
             continue
         for block in marks.texts:
             flat = block.angle in (0, 180)
@@ -136,7 +147,7 @@ def _led_into_dots(marks: Marks) -> Marks:
     meetings, strokes = list(marks.meetings), list(marks.strokes)
     loose = loose_ends(marks)
     for k, m in enumerate(marks.meetings):
-        dot = next((d for d in marks.dots if math.dist(d.at, m.at) < 0.7), None) if m.kind == "join" else None
+        dot = next((d for d in marks.dots if math.dist(d.at, m.at) < _AT_DOT), None) if m.kind == "join" else None
         if dot is None:
             continue
         for e in loose:

@@ -7,14 +7,12 @@ joins by dots and neither tee has one, nothing joins there.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
-from itertools import pairwise
 
-from digitize.harness.place import Point, Polyline
+from digitize.harness.place import Point, length
 from digitize.ink.state import Marks, Meeting, Stroke
 from digitize.wiring.loose import End
-from digitize.wiring.repairs import away
+from digitize.wiring.repairs import away, is_dotted
 
 _LONGEST = 2.0
 """The way that both take is at most so long, mm."""
@@ -28,8 +26,6 @@ _STRAIGHT = 0.8
 """Cosine of the angle within which a line goes straight on."""
 _ASIDE = 0.5
 """A branch leaves the line at a right angle: the cosine of its angle to the line is less than this."""
-_AT_DOT = 0.7
-"""A join lies at most so far from the middle of its dot, mm."""
 _OVER = 1.5
 """Over how many mm the direction of an arm is taken."""
 
@@ -41,12 +37,12 @@ def with_shared_ways_parted(marks: Marks) -> Marks:
     for n, stroke in enumerate(marks.strokes):
         one, other = tees.get((n, 0)), tees.get((n, 1))
         taken = {k for pair in found.values() for k in pair[:2]}
-        if one is None or other is None or one == other or {one, other} & taken or _length(stroke.points) > _LONGEST:
+        if one is None or other is None or one == other or {one, other} & taken or length(stroke.points) > _LONGEST:
             continue
         first, second = (_arms(marks, marks.meetings[k], n, tees) for k in (one, other))
         if first is not None and second is not None:
             found[n] = (one, other, (*first, *second))
-    dotted = sum(m.kind == "join" and _is_dotted(marks, m) for m in marks.meetings)
+    dotted = sum(m.kind == "join" and is_dotted(marks, m) for m in marks.meetings)
     bare = len(set(tees.values())) - 2 * len(found)
     if not found or dotted < _DOTS or dotted < _MARKED * (dotted + bare):
         return marks
@@ -66,14 +62,10 @@ def with_shared_ways_parted(marks: Marks) -> Marks:
     )
 
 
-def _is_dotted(marks: Marks, m: Meeting) -> bool:
-    return any(math.dist(d.at, m.at) < _AT_DOT for d in marks.dots)
-
-
 def _is_bare_tee(marks: Marks, m: Meeting) -> bool:
     if m.kind != "join" or len(m.strokes) != 3 or len({k for k, _ in m.strokes}) != 3:
         return False
-    return not _is_dotted(marks, m) and not any(s.box.holds(m.at, 0.5) for s in marks.symbols)
+    return not is_dotted(marks, m) and not any(s.box.holds(m.at, 0.5) for s in marks.symbols)
 
 
 def _arms(marks: Marks, m: Meeting, shared: int, tees: dict[End, int]) -> tuple[End, End] | None:
@@ -88,14 +80,10 @@ def _arms(marks: Marks, m: Meeting, shared: int, tees: dict[End, int]) -> tuple[
     if straight[along] < _STRAIGHT or abs(u * x + v * y) > _ASIDE:
         return None
     for k, side in (along, aside):
-        if _length(marks.strokes[k].points) < (_FREE if (k, 1 - side) in tees else _ARM):
+        if length(marks.strokes[k].points) < (_FREE if (k, 1 - side) in tees else _ARM):
             return None
     return along, aside
 
 
 def _led_to(stroke: Stroke, side: int, at: Point) -> Stroke:
     return replace(stroke, points=(*stroke.points, at) if side else (at, *stroke.points))
-
-
-def _length(points: Polyline) -> float:
-    return sum(math.dist(p, q) for p, q in pairwise(points))

@@ -7,19 +7,18 @@ part, and the wires that reach it end there; a tangle that no wire reaches is un
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from digitize.harness.place import Box
+from digitize.harness.place import Box, length
 from digitize.ink.meetings import opposite
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.codes import Attached, attach_codes
 from digitize.wiring.lines import explain
 from digitize.wiring.past_letters import past_letters
-from digitize.wiring.repairs import away, worn_crossings
+from digitize.wiring.repairs import away, is_dotted, worn_crossings
 from digitize.wiring.shared_ways import with_shared_ways_parted
 from digitize.wiring.touching import crossed_where_corners_touch
 from digitize.wiring.trails import Trail, trails_of
@@ -87,11 +86,11 @@ def _is_scrap(trail: Trail) -> bool:
 
 def length_of(trail: Trail) -> float:
     """Length of a trail, mm."""
-    return sum(math.dist(p, q) for p, q in zip(trail.points, trail.points[1:], strict=False))
+    return length(trail.points)
 
 
 def _is_dot(marks: Marks, meeting: int) -> bool:
-    return any(math.dist(d.at, marks.meetings[meeting].at) < 0.7 for d in marks.dots)
+    return is_dotted(marks, marks.meetings[meeting])
 
 
 def _is_crumb(marks: Marks, trail: Trail, dotted: set[int], *, usual: bool) -> bool:

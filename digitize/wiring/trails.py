@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import pairwise
 
-from digitize.harness.place import Box, Point, Polyline
+from digitize.harness.place import Box, Point, Polyline, length
 from digitize.ink.state import Marks
 from digitize.wiring.lines import Explained
 from digitize.wiring.loose import Bridge, End
@@ -113,7 +112,7 @@ def _walk(
         stroke = marks.strokes[k]
         part = stroke.points[::-1] if side else stroke.points
         points += part if not points or points[-1] != part[0] else part[1:]
-        widths.append((stroke.width, max(0.1, _length(part))))
+        widths.append((stroke.width, max(0.1, length(part))))
         last = (k, 1 - side)
         if last not in onward or onward[last][0][0] in seen:
             break
@@ -164,7 +163,3 @@ def _is_hop(points: list[Point], i: int, j: int, widest: float, highest: float) 
     goes = ((after[0] - b[0]) * ux + (after[1] - b[1]) * uy) / math.dist(b, after)
     bulge = [abs((p[0] - a[0]) * uy - (p[1] - a[1]) * ux) for p in points[i + 1 : j]]
     return comes > 0.96 and goes > 0.96 and 0.25 * chord < max(bulge) <= highest
-
-
-def _length(points: Polyline) -> float:
-    return sum(math.dist(p, q) for p, q in pairwise(points))
