@@ -9,7 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from statistics import median
+
+import networkx as nx
 
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, Symbol
@@ -30,7 +33,7 @@ _SHORT = 2
 """A letter or figure of so many characters in an outline is a mark by itself; more must have company of its size."""
 _HABIT = 2
 _ALIKE = 0.2
-"""So many lettered outlines of one size (within this share) at the borders of a sheet make further ones, unread, marks."""
+"""So many marks of one size (within this share) at the borders of a sheet make further outlines, unread, marks."""
 _CLOSED = 0.5
 """An outline ends where it began, within so many mm."""
 _BESIDE = 0.4
@@ -56,24 +59,17 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
     if frame is None:
         return marks, ()
     marks = _with_outlines(marks, frame, texts)
-    found: dict[int, tuple[EdgeBody, tuple[int, int]]] = {}
-    for k, symbol in enumerate(marks.symbols):
-        if any(s.box.holds(symbol.box.centre) for s in marks.edge_signs):
-            continue
-        side = _side(symbol, frame)
-        end = None if side is None else _only_end(marks, symbol.box, side)
-        if side is not None and end is not None:
-            found[k] = (EdgeBody(side, symbol.box, _held(symbol.box, texts)), end)
+    found = _found(marks, frame, texts)
+    kept, usual = _marks_among(found, marks, texts)
+    if usual is not None:
+        touched = _with_touched_outlines(marks, frame, usual)
+        if touched is not marks:
+            marks = touched
+            found = _found(marks, frame, texts)
+            kept, _ = _marks_among(found, marks, texts)
     signs = [
         (EdgeBody(s.side, s.box, _held(s.box, texts)), _reaching(marks, s.box, s.side, texts)) for s in marks.edge_signs
     ]
-    said = {k for k, (body, _) in found.items() if _says_where(body, texts)}
-    sizes = [(found[k][0].box.width, found[k][0].box.height) for k in said]
-    plain = {k for k in said if all(len(texts[i].text.strip()) <= _SHORT for i in found[k][0].texts)}
-    kept = plain
-    if len(said) >= _HABIT:
-        usual = (median(w for w, _ in sizes), median(h for _, h in sizes))
-        kept = plain | {k for k, (body, _) in found.items() if _of_size(body.box, usual)}
     leaving: list[tuple[EdgeBody, tuple[int, int], Box | None]] = [(*found[k], None) for k in sorted(kept)]
     leaving += [(body, *reached) for body, reached in signs if reached is not None]
     if not leaving:
@@ -96,33 +92,99 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
     return replace(marks, strokes=tuple(strokes), symbols=symbols), tuple(body for body, _, _ in leaving)
 
 
+def _found(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> dict[int, tuple[EdgeBody, tuple[int, int]]]:
+    """Position of a symbol → the outline at the border that it may be, and the one end of a line that leads to it."""
+    found: dict[int, tuple[EdgeBody, tuple[int, int]]] = {}
+    for k, symbol in enumerate(marks.symbols):
+        if any(s.box.holds(symbol.box.centre) for s in marks.edge_signs):
+            continue
+        side = _side(symbol, frame)
+        end = None if side is None else _only_end(marks, symbol.box, side)
+        if side is not None and end is not None:
+            found[k] = (EdgeBody(side, symbol.box, _held(symbol.box, texts)), end)
+    return found
+
+
+def _marks_among(
+    found: dict[int, tuple[EdgeBody, tuple[int, int]]], marks: Marks, texts: Sequence[ReadText]
+) -> tuple[set[int], tuple[float, float] | None]:
+    """Which of them are marks, by what stands in them or by the size of those; and that size, when there is one."""
+    said = {k for k, (body, _) in found.items() if _says_where(body, texts)}
+    plain = {k for k in said if all(len(texts[i].text.strip()) <= _SHORT for i in found[k][0].texts)}
+    if not plain and len(said) < _HABIT:
+        return plain, None
+    sizes = [(found[k][0].box.width, found[k][0].box.height) for k in said]
+    usual = (median(w for w, _ in sizes), median(h for _, h in sizes))
+    alike = {k for k, (body, _) in found.items() if _of_size(body.box, usual)}
+    return plain | {k for k in alike if k in said or _no_earth(marks.symbols[k])}, usual
+
+
 def _with_outlines(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> Marks:
     """The marks in which an outline at the border that nobody took for a body is one, where a short sign stands in it.
 
     Drawn as a line that a wire reaches, such an outline runs from the wire's end back to it.
     """
-    outlines: dict[int, Symbol] = {}
+    outlines: list[frozenset[int]] = []
     for k, stroke in enumerate(marks.strokes):
         if math.dist(stroke.points[0], stroke.points[-1]) > _CLOSED:
             continue
         symbol = Symbol("unknown", Box.around(stroke.points), 0.5)
         own = _held(symbol.box, texts)
-        reached = sum(
-            n != k for m in marks.meetings if (k, 0) in m.strokes or (k, 1) in m.strokes for n, _ in m.strokes
-        )
         says = len(own) == 1 and len(texts[own[0]].text.strip()) <= _SHORT
-        if reached == 1 and says and _side(symbol, frame) is not None:
-            outlines[k] = symbol
+        if says and _side(symbol, frame) is not None and len(_reaching_in(marks, frozenset({k}))) == 1:
+            outlines.append(frozenset({k}))
+    return _as_bodies(marks, outlines)
+
+
+def _with_touched_outlines(marks: Marks, frame: Box, usual: tuple[float, float]) -> Marks:
+    """The marks in which strokes at the border that hang together in the size of its marks, and that one wire reaches, are one.
+
+    A letter that touches the outline around it parts it into several strokes.
+    """
+    apart: nx.Graph[int] = nx.Graph()
+    for k, stroke in enumerate(marks.strokes):
+        box = Box.around(stroke.points)
+        small = all(have <= (1 + _ALIKE) * most for have, most in zip((box.width, box.height), usual, strict=True))
+        if small and min(box.x0 - frame.x0, frame.x1 - box.x1) <= _NEAR + usual[0]:
+            apart.add_node(k)
+    for meeting in marks.meetings:
+        own = [k for k, _ in meeting.strokes if k in apart]
+        apart.add_edges_from(pairwise(own))
+    outlines = []
+    for group in nx.connected_components(apart):
+        symbol = Symbol("unknown", Box.around([p for k in group for p in marks.strokes[k].points]), 0.5)
+        if (
+            len(group) > 1
+            and _of_size(symbol.box, usual)
+            and _side(symbol, frame) is not None
+            and len(_reaching_in(marks, frozenset(group))) == 1
+        ):
+            outlines.append(frozenset(group))
+    return _as_bodies(marks, outlines)
+
+
+def _reaching_in(marks: Marks, group: frozenset[int]) -> list[int]:
+    """The strokes outside ``group`` that meet it, one entry for each meeting they do so at."""
+    return [n for m in marks.meetings if any(k in group for k, _ in m.strokes) for n, _ in m.strokes if n not in group]
+
+
+def _as_bodies(marks: Marks, outlines: Sequence[frozenset[int]]) -> Marks:
+    """The marks in which each group of strokes in ``outlines`` is a symbol of unknown kind; themselves where there is none."""
     if not outlines:
         return marks
-    number = {k: n for n, k in enumerate(k for k in range(len(marks.strokes)) if k not in outlines)}
+    gone = frozenset().union(*outlines)
+    bodies = tuple(
+        Symbol("unknown", Box.around([p for k in sorted(group) for p in marks.strokes[k].points]), 0.5)
+        for group in outlines
+    )
+    number = {k: n for n, k in enumerate(k for k in range(len(marks.strokes)) if k not in gone)}
     meetings = [
         replace(m, strokes=tuple((number[k], at) for k, at in m.strokes))
         for m in marks.meetings
-        if not any(k in outlines for k, _ in m.strokes)
+        if not any(k in gone for k, _ in m.strokes)
     ]
     strokes = tuple(marks.strokes[k] for k in number)
-    return replace(marks, strokes=strokes, meetings=tuple(meetings), symbols=(*marks.symbols, *outlines.values()))
+    return replace(marks, strokes=strokes, meetings=tuple(meetings), symbols=(*marks.symbols, *bodies))
 
 
 def _held(box: Box, texts: Sequence[ReadText]) -> tuple[int, ...]:
@@ -185,6 +247,11 @@ def _says_where(body: EdgeBody, texts: Sequence[ReadText]) -> bool:
     """True when the outline holds one short line that is no wire's code and no part's name."""
     own = [texts[i] for i in body.texts]
     return len(own) == 1 and len(own[0].text.strip()) <= 12 and own[0].kind != "code"
+
+
+def _no_earth(symbol: Symbol) -> bool:
+    """False for an earth mark: it too ends a wire, may stand at the border and be as large as the marks there."""
+    return symbol.kind != "ground"
 
 
 def _of_size(box: Box, usual: tuple[float, float]) -> bool:

@@ -87,3 +87,36 @@ def test_a_wire_up_to_a_bracket_leaves_the_sheet_also_where_its_code_interrupts_
     assert edges(wiring) == [("right", "3/C29"), ("right", "2/A4")]
     assert [[c.claim.value for c in r.codes] for r in wiring.runs] == [[], ["H3 14"]]
     assert all({e.kind for e in r.ends} == {"place", "edge"} for r in wiring.runs)
+
+
+def parted(page, y, x=108.0, further=()):
+    """An outline like that of ``triangle`` whose letter has run into it: drawn in strokes that hang together."""
+    page.line((18, y), (x, y)).line((x, y), (x, y - 2), (x + 2, y - 1)).line(
+        (x + 2, y - 1), (x + 4, y), (x, y + 2), (x, y)
+    )
+    page.line((x + 2, y - 1), (x + 1, y + 0.6))
+    for a, b in further:
+        page.line(a, b)
+    return page
+
+
+def test_a_letter_that_has_run_into_its_outline_does_not_keep_the_wire_on_the_sheet():
+    page = triangle(Page().part("module", 10, 15, 18, 65), 20, "C", kind="diode")
+    assert edges(parted(page, 40).understood()) == [("right", "C"), ("right", None)]
+
+
+def test_strokes_at_the_border_are_no_mark_alone_nor_larger_than_the_marks_there_nor_passed_on_by_a_second_wire():
+    assert edges(parted(Page().part("module", 10, 15, 18, 65), 40).understood()) == []
+    for further in ([((110, 39), (110, 34.5))], [((110, 39), (100, 30))]):
+        page = triangle(Page().part("module", 10, 15, 18, 65), 20, "C", kind="diode")
+        wiring = parted(page, 40, further=further).understood()
+        alone = parted(Page().part("module", 10, 15, 18, 65), 40, further=further).understood()
+        assert edges(wiring) == [("right", "C")]
+        assert [(p.kind, p.box) for p in wiring.places] == [(p.kind, p.box) for p in alone.places]
+
+
+def test_an_earth_mark_as_large_as_the_marks_at_the_border_stays_an_earth_mark():
+    page = triangle(Page().part("module", 10, 15, 18, 65), 20, "C", kind="diode")
+    wiring = triangle(page, 40, "", kind="ground").understood()
+    assert edges(wiring) == [("right", "C")]
+    assert [p.kind for p in wiring.places] == ["module", "ground"]
