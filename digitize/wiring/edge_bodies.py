@@ -32,8 +32,9 @@ _STRAIGHT = 0.8
 _SHORT = 2
 """A letter or figure of so many characters in an outline is a mark by itself; more must have company of its size."""
 _HABIT = 2
+"""Longer signs in outlines, a sheet's name say, make marks of them where so many stand at the borders of a sheet."""
 _ALIKE = 0.2
-"""So many marks of one size (within this share) at the borders of a sheet make further outlines, unread, marks."""
+"""Outlines there of the size of those marks (within this share) are marks too, also unread."""
 _CLOSED = 0.5
 """An outline ends where it began, within so many mm."""
 _BESIDE = 0.4
