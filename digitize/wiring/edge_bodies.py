@@ -7,7 +7,7 @@ the place where it goes on, or is the same at both ends. Such an outline is no p
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
@@ -129,7 +129,7 @@ def _with_outlines(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> Marks
     for k, stroke in enumerate(marks.strokes):
         if math.dist(stroke.points[0], stroke.points[-1]) > _CLOSED:
             continue
-        symbol = Symbol("unknown", Box.around(stroke.points), 0.5)
+        symbol = _body_of(marks, {k})
         own = _held(symbol.box, texts)
         says = len(own) == 1 and len(texts[own[0]].text.strip()) <= _SHORT
         if says and _side(symbol, frame) is not None and len(_reaching_in(marks, frozenset({k}))) == 1:
@@ -153,7 +153,7 @@ def _with_touched_outlines(marks: Marks, frame: Box, usual: tuple[float, float])
         apart.add_edges_from(pairwise(own))
     outlines = []
     for group in nx.connected_components(apart):
-        symbol = Symbol("unknown", Box.around([p for k in group for p in marks.strokes[k].points]), 0.5)
+        symbol = _body_of(marks, group)
         if (
             len(group) > 1
             and _of_size(symbol.box, usual)
@@ -169,15 +169,17 @@ def _reaching_in(marks: Marks, group: frozenset[int]) -> list[int]:
     return [n for m in marks.meetings if any(k in group for k, _ in m.strokes) for n, _ in m.strokes if n not in group]
 
 
+def _body_of(marks: Marks, strokes: Collection[int]) -> Symbol:
+    """What these strokes are when they are drawn around something: a symbol of unknown kind."""
+    return Symbol("unknown", Box.around([p for k in strokes for p in marks.strokes[k].points]), 0.5)
+
+
 def _as_bodies(marks: Marks, outlines: Sequence[frozenset[int]]) -> Marks:
     """The marks in which each group of strokes in ``outlines`` is a symbol of unknown kind; themselves where there is none."""
     if not outlines:
         return marks
     gone = frozenset().union(*outlines)
-    bodies = tuple(
-        Symbol("unknown", Box.around([p for k in sorted(group) for p in marks.strokes[k].points]), 0.5)
-        for group in outlines
-    )
+    bodies = tuple(_body_of(marks, group) for group in outlines)
     number = {k: n for n, k in enumerate(k for k in range(len(marks.strokes)) if k not in gone)}
     meetings = [
         replace(m, strokes=tuple((number[k], at) for k, at in m.strokes))
