@@ -99,7 +99,7 @@ def cut_pieces(ink: Mask) -> Pieces:
     removed = cv2.dilate(across, np.ones((3, 1), np.uint8))
     cv2.bitwise_or(removed, cv2.dilate(down, np.ones((1, 3), np.uint8)), dst=removed)
     cv2.bitwise_and(removed, large, dst=removed)
-    cv2.bitwise_or(removed, _outlines(large, _pen(across)), dst=removed)
+    cv2.bitwise_or(removed, _outlines(large, across, down), dst=removed)
     del large
     rest = cv2.subtract(ink, removed)
     _bridge(rest, removed, across, down)
@@ -175,9 +175,9 @@ def _pen(across: Mask) -> int:
     return int(median(runs)) if len(runs) else 4
 
 
-def _outlines(large: Mask, pen: int) -> Mask:
+def _outlines(large: Mask, across: Mask, down: Mask) -> Mask:
     """The ink of closed convex outlines about as large as a label: ovals, circles, lozenges."""
-    out = np.zeros_like(large)
+    out, pen = np.zeros_like(large), _pen(across)
     contours, tree = cv2.findContours(large, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_SIMPLE)
     if tree is None:
         return out
@@ -199,6 +199,8 @@ def _outlines(large: Mask, pen: int) -> Mask:
         around = cv2.dilate(inside, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * pen + 3, 2 * pen + 3)))
         # the hull of a hole lies on the outline's inner edge
         ring = around & ~cv2.erode(inside, np.ones((3, 3), np.uint8))
+        for side in _slashes(hull, across, down, pen):
+            cv2.line(ring, side[0] - [x - pad, y - pad], side[1] - [x - pad, y - pad], 0, 2 * pen + 3)
         ya, xa = max(0, y - pad), max(0, x - pad)
         yb, xb = min(out.shape[0], y + h + pad), min(out.shape[1], x + w + pad)
         ring = ring[ya - y + pad : yb - y + pad, xa - x + pad : xb - x + pad]
@@ -206,18 +208,50 @@ def _outlines(large: Mask, pen: int) -> Mask:
     return out
 
 
+def _slashes(hull: NDArray[np.int32], across: Mask, down: Mask, pen: int) -> list[NDArray[np.int32]]:
+    """Sides of a hull, (2, 2) px each, that lean between two parallel lines which both go on beyond that side.
+
+    The slash of a code between two close wires closes the room beside it; it is lettering and no side of an outline.
+    """
+    corners = cv2.approxPolyDP(hull, 0.4 * pen + 1, True)[:, 0, :]
+    out = []
+    for side in np.stack([corners, np.roll(corners, -1, axis=0)], axis=1):
+        if np.abs(np.diff(side, axis=0)).min() <= pen:
+            continue  # level or upright
+        level = _go_on_beyond(side, corners, across, pen)
+        if level or _go_on_beyond(side[:, ::-1], corners[:, ::-1], down.T, pen):
+            out.append(side)
+    return out
+
+
+def _go_on_beyond(side: NDArray[np.int32], corners: NDArray[np.int32], rules: Mask, pen: int) -> bool:
+    """True when a level line of ``rules`` runs by each end of ``side`` and on, away from the middle of the ``corners``."""
+    reach, left = int(1.5 * PX_PER_MM), side[:, 0].mean() < corners[:, 0].mean()
+    for x, y in side:
+        start, end = (max(0, x - reach), x) if left else (x, x + reach)
+        rule = rules[max(0, y - pen - 2) : y + pen + 3, start:end].any(axis=0)
+        if not (rule.size and rule.all()):
+            return False
+    return True
+
+
 def _bridge(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None:
     """Give letters that a line runs through their pixels under the line back, where strokes stand on both sides.
 
+    Both strokes reach the line: over paper nothing is led from a letter to the foot of one beyond the line.
     Works in place on ``rest``.
     """
     k = int(0.75 * PX_PER_MM)
-    up = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((k, 1), np.uint8))
-    side = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones((1, k), np.uint8))
-    for closed, along in ((up, down), (side, across)):
+    bridges = []
+    for along, way in ((down, np.array([1, 0])), (across, np.array([0, 1]))):
+        closed = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones(1 + (k - 1) * way, np.uint8))
+        cv2.subtract(closed, rest, dst=closed)
+        paper = cv2.morphologyEx(cv2.subtract(closed, removed), cv2.MORPH_OPEN, np.ones(1 + way, np.uint8))
+        cv2.subtract(closed, cv2.dilate(paper, np.ones(1 + 2 * k * way, np.uint8)), dst=closed)
         cv2.bitwise_and(closed, removed, dst=closed)
-        cv2.subtract(closed, along, dst=closed)
-        cv2.bitwise_or(rest, closed, dst=rest)
+        bridges.append(cv2.subtract(closed, along, dst=closed))
+    for bridge in bridges:
+        cv2.bitwise_or(rest, bridge, dst=rest)
 
 
 def _ends(spots: Ints, owner: Ints, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:

@@ -39,6 +39,10 @@ _LINE, _STUB = 1.5, 0.7
 interrupt it right there) …"""
 _THIN = 0.45
 """… and is no thicker than this share of the side."""
+_DOUBLE = 1.6
+"""Where no paper is left in the gap, two outlines that ran together are so many times as thick as the outline elsewhere, …"""
+_USUAL = 3
+"""… and so many signs of one size on a sheet that look so are a habit: then each of them is sure."""
 _STACKED = 1.3
 """Pairs one below the other, at most so many of their lengths apart, are the ways of one connector."""
 _SMALLEST_SIGN = 0.6
@@ -50,6 +54,20 @@ _STRING = 0.8
 
 _Area = tuple[int, int, int, int]
 """x0, y0, x1, y1, px."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Pair:
+    """Two halves: the area of both, px; whether there is paper between them; whether the ink there is two outlines."""
+
+    area: _Area
+    parted: bool
+    double: bool
+
+    @property
+    def long(self) -> int:
+        """Along the flat sides, px."""
+        return self.area[3] - self.area[1]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,10 +98,21 @@ def find_split_bodies(
     halves = _halves(enclosed_in(ink) if enclosed is None else enclosed)
     turned = [_Half(h.y, h.x, h.mask.T) for h in halves]
     strings = [b.box for b in blocks if b.probability > _STRING]
+    pairs = [
+        (p, turn)
+        for p, turn in (*((p, False) for p in _pairs(halves, ink)), *((p, True) for p in _pairs(turned, ink.T)))
+    ]
+    pairs = [(p, turn) for p, turn in pairs if p.parted or not _in_string(_box(p.area, turned=turn), strings)]
+    lengths = [p.long for p, _ in pairs if p.double or p.parted]
+
+    def is_sure(p: _Pair) -> bool:
+        alike = sum(abs(long - p.long) <= _ALIKE * p.long for long in lengths)
+        return p.parted or (p.double and alike >= _USUAL)
+
     out = []
-    for pairs, turn in ((_pairs(halves, ink), False), (_pairs(turned, ink.T), True)):
-        kept = [(area, sure) for area, sure in pairs if sure or not _in_string(_box(area, turned=turn), strings)]
-        out += [_box(area, turned=turn) for area in _stacked(kept)]
+    for way in (False, True):
+        kept = [(p.area, is_sure(p)) for p, turn in pairs if turn is way]
+        out += [_box(area, turned=way) for area in _stacked(kept)]
     return tuple(sorted(out, key=lambda b: (b.y0, b.x0)))
 
 
@@ -159,10 +188,10 @@ def _halves(enclosed: Sequence[MatLike]) -> list[_Half]:
     return out
 
 
-def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[tuple[_Area, bool]]:
-    """Areas, px, of the pairs that stand side by side, flat sides facing, with a line at a far side, in no order.
+def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[_Pair]:
+    """The pairs that stand side by side, flat sides facing, with a line at a far side, in no order.
 
-    With each whether it is sure by itself; one without paper between the halves needs another below, and lines at both.
+    One with paper between the halves is sure by itself. One without needs others below it or elsewhere, and lines at both.
     """
     tall = [h for h in halves if _LONG[0] * _MM <= h.height and h.width <= h.height]
     tall.sort(key=lambda h: h.x)
@@ -181,7 +210,8 @@ def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[tuple[_A
             if min(one, two) >= _STUB or (parted and max(one, two) >= _LINE):
                 rim = max(1, round(0.15 * _MM))
                 top, low = min(a.y, b.y), max(a.y + a.height, b.y + b.height)
-                yield (a.x - rim, top - rim, b.x + b.width + rim - 1, low + rim - 1), parted
+                double = gap >= _DOUBLE * max(_rim(ink, a), _rim(ink, b)) and min(one, two) >= _STUB
+                yield _Pair((a.x - rim, top - rim, b.x + b.width + rim - 1, low + rim - 1), parted, double)
 
 
 def _face(a: _Half, b: _Half) -> bool:
@@ -198,6 +228,12 @@ def _parted(ink: NDArray[np.uint8], a: _Half, b: _Half) -> bool:
     """True when paper runs between the two from end to end."""
     between = ink[max(a.y, b.y) : min(a.y + a.height, b.y + b.height), a.x + a.width : b.x] == 0
     return between.size > 0 and float(between.mean(axis=0).max()) >= _OPEN
+
+
+def _rim(ink: NDArray[np.uint8], half: _Half) -> int:
+    """How thick the outline is above the middle of a half, px."""
+    column = ink[max(0, half.y - round(_MM)) : half.y, half.x + half.width // 2][::-1] > 0
+    return int(np.logical_and.accumulate(column).sum())
 
 
 def _line(ink: NDArray[np.uint8], half: _Half, way: int) -> float:

@@ -70,6 +70,9 @@ STRAY = 0.03
 """Chance that a dash or point read before or behind a string is the end of its wire, or dirt."""
 
 _LOSABLE = ".,"
+_ONE_SIGN = {".": ",", ",": "."}
+"""Seen so, the sign may be the other one too where the grammar has only that: in small lettering they are alike, and only
+the conventions say which of them parts the figures of a gauge."""
 _STRAYS = "-.,'"
 
 Way = tuple[str, int, float]
@@ -106,6 +109,9 @@ class Walk:
         known = self._known.get(state)
         if known is None:
             found: dict[str, list[Way]] = {c: [(form, to, 1.0)] for c, (form, to) in self.plain(state).items()}
+            for seen, meant in _ONE_SIGN.items():
+                if meant in found and seen not in found:
+                    found[seen] = found[meant][:1]
             for sign in _LOSABLE:
                 if sign in self.plain(state):
                     form, middle = self.plain(state)[sign]

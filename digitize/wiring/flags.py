@@ -2,7 +2,7 @@
 
 Decided by what is read in it: one line of lettering that reads as a code, and as a code rather than as the id of a
 connector. Where flags with codes are the habit of a sheet, one of their height whose lettering is unreadable is taken for
-one too. A part whose outline holds nothing but a code along its whole length is a flag as well, whatever it was taken for.
+one too, and so is what else is as high and holds what is a code if it is anything. A part whose outline holds nothing but a code along its whole length is a flag as well, whatever it was taken for.
 """
 
 from __future__ import annotations
@@ -37,16 +37,11 @@ def without_flags(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     """
     held = {k: _held(s, texts) for k, s in enumerate(marks.symbols)}
     labels = {k for k, s in enumerate(marks.symbols) if held[k] and _is_label(s, [texts[t] for t in held[k]])}
-    heights = [_high(marks.symbols[k].box) for k in labels if marks.symbols[k].kind == FLAG]
+    heights = [_high(marks.symbols[k].box) for k in labels]
     if len(heights) >= _HABIT:
         usual = median(heights)
-        labels |= {
-            k
-            for k, s in enumerate(marks.symbols)
-            if s.kind == FLAG
-            and abs(_high(s.box) - usual) <= _ALIKE * usual
-            and not any(_is_id(texts[t]) for t in held[k])
-        }
+        alike = [k for k, s in enumerate(marks.symbols) if abs(_high(s.box) - usual) <= _ALIKE * usual]
+        labels |= {k for k in alike if _may_be_label(marks.symbols[k], [texts[t] for t in held[k]])}
     if not labels and not any(s.kind == FLAG for s in marks.symbols):
         return marks
     blocks = list(marks.texts)
@@ -98,6 +93,13 @@ def _is_label(symbol: Symbol, own: Sequence[ReadText]) -> bool:
         return (chance > _CODE or best.kind == "code") and not _is_id(own[0])
     # of what is known to be a part, only lettering that is a code as a whole makes a label
     return len(own) == 1 and chance > _SURELY and best.kind == "code" and not _is_id(best)
+
+
+def _may_be_label(symbol: Symbol, own: Sequence[ReadText]) -> bool:
+    """Whether a symbol as high as the labels of its sheet is one of them, however its lettering is read."""
+    if any(_is_id(t) for t in own):
+        return False
+    return symbol.kind == FLAG or (len(own) == 1 and own[0].kind == "code")
 
 
 def _is_id(t: ReadText) -> bool:
