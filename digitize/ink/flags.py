@@ -8,7 +8,9 @@ sought, then what closes them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
+from statistics import median
 
 import cv2
 import numpy as np
@@ -30,6 +32,8 @@ _INSIDE = 0.45
 """So far inside its outer edge a flag's lettering begins, mm: behind the outline."""
 _OFF = 0.85
 """A long side runs at most so far from the lettering, in heights of it (own choice; wires keep farther off)."""
+_ROOM = 0.8
+"""The outline leaves room for so much of the height of its lettering at least: a letter may run into it."""
 _DRAWN = 0.93
 """So much of a long side beside the lettering is ink at least."""
 _GAP = 0.3
@@ -53,6 +57,9 @@ _TOUCHED = 3.2
 _WHOLE = 0.85
 """A body that covers this share of a flag is as long as its outline."""
 
+_MANY, _AS_HIGH = 4, 0.2
+"""So many flags that stand clear are a habit; an outline of their height, within so many mm, is one in a crowd of lines too."""
+
 _TOUCH = 3
 """A line touches a long side when it is still there so far from it, px."""
 
@@ -68,6 +75,7 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         texts: blocks of lettering; several on one line may share a flag.
     """
     found: list[Symbol] = []
+    crowded: list[Symbol] = []
     for t in texts:
         upright = t.angle in (90, 270)
         if t.probability < _SURE or any(f.box.holds(t.box.centre) for f in found):
@@ -75,12 +83,22 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         text = _swapped(t.box) if upright else t.box
         drawn, letters = (ink.T, glyphs.T) if upright else (ink, glyphs)
         box = _outline(drawn, text)
-        if box is None or not _on_a_wire(drawn, letters, box):
+        if box is None or not _is_reached(drawn, box):
             continue
         whole = text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
         if whole or (box.width >= _LONG * box.height and _is_inked(drawn, box)):
-            found.append(Symbol(FLAG, _swapped(box) if upright else box, 0.9))
-    return tuple(found)
+            clear = _stands_clear(drawn, letters, box)
+            (found if clear else crowded).append(Symbol(FLAG, _swapped(box) if upright else box, 0.9))
+    return (*found, *_as_usual(crowded, found))
+
+
+def _as_usual(crowded: Sequence[Symbol], flags: Sequence[Symbol]) -> list[Symbol]:
+    """Outlines in a crowd of lines that are flags all the same: as high as the flags of a sheet that has many."""
+    heights = [min(f.box.width, f.box.height) for f in flags]
+    if len(heights) < _MANY:
+        return []
+    usual = median(heights)
+    return [f for f in crowded if abs(min(f.box.width, f.box.height) - usual) <= _AS_HIGH]
 
 
 def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[Symbol, ...]:
@@ -149,7 +167,7 @@ def _outline(ink: Mask, text: Box) -> Box | None:
     off, into = round(_OFF * high), round(0.12 * high)
     top = _side(ink, (y0 - off, y0 + into), (x0, x1), outward=-1)
     foot = _side(ink, (y1 - into, y1 + off), (x0, x1), outward=1) if top is not None else None
-    if top is None or foot is None or foot[0] - top[1] < 0.9 * high:
+    if top is None or foot is None or foot[0] - top[1] < _ROOM * high:
         return None
     (outer_top, inner_top), (inner_foot, outer_foot) = (top[0], top[1]), (foot[0], foot[1])
     upper, lower = _reach(ink, (outer_top, inner_top), (x0, x1)), _reach(ink, (inner_foot, outer_foot), (x0, x1))
@@ -274,22 +292,25 @@ def _is_inked(ink: Mask, box: Box) -> bool:
     return part.size > 0 and all(bool(third.any(axis=0).mean() >= _INKED) for third in np.array_split(part, 3, axis=1))
 
 
-def _on_a_wire(ink: Mask, glyphs: Mask, box: Box) -> bool:
-    """True when lines reach a level outline at the middle of one or both short ends, and otherwise only pass behind it.
-
-    Lines that go on past corners at both ends are no outline: then wires enclose the lettering. At one end a wire may run
-    across right beside the outline, or a hop touch its corner.
-    """
+def _is_reached(ink: Mask, box: Box) -> bool:
+    """True when a line reaches a level outline at the middle of one or both short ends."""
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
     beside = round(_BESIDE * PX_PER_MM)
     if x0 < beside or y0 < _TOUCH or x1 + beside >= ink.shape[1] or y1 + _TOUCH > ink.shape[0]:
         return False
     middle, off = (y1 - y0) / 2, 0.2 * (y1 - y0)
     reached = [_runs(ink[y0:y1, x] > 0) for x in (x0 - beside, x1 - 1 + beside)]
-    if not any(
-        a <= middle + off and b >= middle - off and b - a < 0.8 * (y1 - y0) for runs in reached for a, b in runs
-    ):
-        return False
+    return any(a <= middle + off and b >= middle - off and b - a < 0.8 * (y1 - y0) for runs in reached for a, b in runs)
+
+
+def _stands_clear(ink: Mask, glyphs: Mask, box: Box) -> bool:
+    """True when lines pass a level outline only behind it, from one long side to the other.
+
+    Lines that go on past corners at both ends are no outline: then wires enclose the lettering. At one end a wire may run
+    across right beside the outline, or a hop touch its corner.
+    """
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
+    beside = round(_BESIDE * PX_PER_MM)
     above, below = (_runs(_leading_off(ink, glyphs, y, step, (x0, x1))) for y, step in ((y0, -1), (y1 - 1, 1)))
     corners = [[(a < beside, x1 - x0 - 1 - b < beside) for a, b in runs] for runs in (above, below)]
     at_left, at_right = (any(c[side] for runs in corners for c in runs) for side in (0, 1))

@@ -18,7 +18,7 @@ from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
-from digitize.ink.lettering_shapes import is_lump, is_plus, slants
+from digitize.ink.lettering_shapes import are_sides, are_stout, is_lump, is_plus, slants
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -79,6 +79,7 @@ def _found(pieces: Pieces) -> list[Found]:
         return []
     broken = broken_lines(pieces)
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
+    usable &= ~(are_sides(pieces) | are_stout(pieces))
     signs = equals_signs(pieces)
     for sign in signs:
         usable[sign] = False

@@ -14,6 +14,7 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
+from digitize.ink.lettering_between import barred
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Mask, Pieces
 from digitize.ink.lettering_slash import RISING, overhanging, tailed
 from digitize.sheet.ranked import median, percentile
@@ -202,7 +203,7 @@ def _ahead(u1: Floats, u0: Floats, v: Floats, h: Floats, reach: float) -> NDArra
 def link(f: Frame, large: Mask) -> list[Line]:
     """All lines of at least two letters, or letters run together, in this frame; ``large``: the ink that was removed."""
     ids = np.flatnonzero(f.letter)
-    return _blocks(f, _words(f, ids), large) if len(ids) else []
+    return _blocks(f, _words(f, ids, large), large) if len(ids) else []
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +218,7 @@ class _Word:
     gap: float
 
 
-def _words(f: Frame, ids: Ints) -> list[_Word]:
+def _words(f: Frame, ids: Ints, large: Mask) -> list[_Word]:
     u0, u1, v0, v1, h = f.u0[ids], f.u1[ids], f.v0[ids], f.v1[ids], f.h[ids]
     pairs = _ahead(u1, u0, (v0 + v1) / 2, h, 1.8)
     i, j = pairs.T
@@ -235,6 +236,9 @@ def _words(f: Frame, ids: Ints) -> list[_Word]:
     cut = ~(f.free[ids][i] & f.free[ids][j])
     even = (abs(v0[i] - v0[j]) <= 0.15 * tall) & (abs(v1[i] - v1[j]) <= 0.15 * tall)
     ok &= ~cut | even | tailed(f.ends[ids], f.free[ids], (u0, u1, v0, v1), pairs)
+    for k in np.flatnonzero(ok & cut):
+        a, b = i[k], j[k]
+        ok[k] = not barred(f.angle, large, (u1[a], u0[b]), (max(v0[a], v0[b]), min(v1[a], v1[b])), tall[k])
     over, deep = overhanging(f.slash[ids], (u0, u1, v0, v1), pairs)
     group = _joined(len(ids), pairs[ok | over])
     order = np.lexsort((u0, group))
@@ -313,7 +317,7 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         numbered = gap <= NUMBER_GAP * tall and count[i] <= 2 < count[j]
         if gap > limit and not (numbered and _pointed(f, u1[i], v1[i], tall)):
             continue
-        if gap > 0.3 * tall and _barred(f, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])), tall):
+        if barred(f.angle, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])), tall):
             continue
         pairs.append((i, j))
     group = _joined(len(u0), np.array(pairs, dtype=np.intp).reshape(-1, 2))
@@ -339,34 +343,6 @@ def _run_together(f: Frame, word: _Word) -> bool:
     length, free = word.u1 - word.u0, bool(f.free[word.letters[0]])
     least = 1.35 if f.angle == 0 and free else 3.3 if f.angle != 0 and length <= LETTER_MAX else 2.5
     return word.h > 1.25 * PX_PER_MM and length > least * word.h
-
-
-def window(f: Frame, ink: Mask, u: tuple[float, float], v: tuple[float, float]) -> Mask:
-    """The part of the page in a window of the frame, rows along v and columns along u."""
-    a, b, c, d = (int(t) for t in (*u, *v))
-    (x0, x1), (y0, y1) = {0: ((a, b), (c, d)), 90: ((c, d), (-b, -a)), 270: ((-d, -c), (a, b))}[f.angle]
-    crop = ink[max(0, y0) : max(0, y1), max(0, x0) : max(0, x1)]
-    if f.angle == 90:
-        return crop[::-1].T
-    return crop[:, ::-1].T if f.angle == 270 else crop
-
-
-def _barred(f: Frame, lines: Mask, u: tuple[float, float], v: tuple[float, float], tall: float) -> bool:
-    """True when a line parts two words: it stands in the gap over most of their height, and either the gap is wider than
-    a space, or level lines above and below meet it as in the cells of a table (a wire may cross the space in a code).
-    """
-    crop = window(f, lines, u, v)
-    if crop.size == 0 or float(np.mean(crop.any(axis=1))) <= 0.7:
-        return False
-    if u[1] - u[0] > 0.9 * tall:
-        return True
-    at = u[0] + float(np.argmax(crop.sum(axis=0)))
-    beside = (at - 0.8 * tall, at + 0.8 * tall)
-    for band in ((v[0] - 1.6 * tall, v[0]), (v[1], v[1] + 1.6 * tall)):
-        rows = window(f, lines, beside, band)
-        if rows.size == 0 or float((rows != 0).mean(axis=1).max()) < 0.9:
-            return False
-    return True
 
 
 def _line(f: Frame, words: list[_Word], dashes: list[int]) -> Line:

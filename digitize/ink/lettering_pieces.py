@@ -226,7 +226,7 @@ def _slashes(hull: NDArray[np.int32], across: Mask, down: Mask, pen: int) -> lis
 
 def _go_on_beyond(side: NDArray[np.int32], corners: NDArray[np.int32], rules: Mask, pen: int) -> bool:
     """True when a level line of ``rules`` runs by each end of ``side`` and on, away from the middle of the ``corners``."""
-    reach, left = int(1.5 * PX_PER_MM), side[:, 0].mean() < corners[:, 0].mean()
+    reach, left = int(0.6 * PX_PER_MM), side[:, 0].mean() < corners[:, 0].mean()
     for x, y in side:
         start, end = (max(0, x - reach), x) if left else (x, x + reach)
         rule = rules[max(0, y - pen - 2) : y + pen + 3, start:end].any(axis=0)

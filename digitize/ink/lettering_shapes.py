@@ -5,7 +5,68 @@ from __future__ import annotations
 import cv2
 import numpy as np
 
-from digitize.ink.lettering_pieces import Pieces
+from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Mask, Pieces
+
+_FULL = 0.9
+"""The side of an outline is ink over this share of its length."""
+_PEN, _BEYOND = 5, 12
+"""How thick a side is at most, and how far from it the lines that it joins are looked for, px."""
+
+
+_STOUT = 0.4
+"""No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2)."""
+
+
+def are_stout(pieces: Pieces) -> Flags:
+    """Pieces cut out of something larger that are a bit of a broad line: the bend of a battery cable before its label."""
+    out = np.zeros(len(pieces), np.bool_)
+    row, long = pieces.lines.shape[1], np.maximum(pieces.width, pieces.height)
+    broad = _STOUT * long
+    for i in np.flatnonzero(~pieces.free & (long <= LETTER_MAX) & (pieces.area > 0.78 * broad**2)):
+        at = pieces.spots(int(i))
+        own = np.zeros((int(pieces.height[i]) + 2, int(pieces.width[i]) + 2), np.uint8)
+        own[at // row - pieces.y0[i] + 1, at % row - pieces.x0[i] + 1] = 1
+        out[i] = 2 * cv2.distanceTransform(own, cv2.DIST_L2, 3).max() - 1 > broad[i]
+    return out
+
+
+def are_sides(pieces: Pieces) -> Flags:
+    """Pieces that are the short side of an outline, with whatever hangs on it: a wire, or a connector beside a flag.
+
+    Such a side joins two parallel lines that both end at it; those that a letter touches go on beyond it.
+    """
+    out = np.zeros(len(pieces), np.bool_)
+    for upright, (first, last) in ((True, (2, 3)), (False, (0, 1))):
+        for i in np.flatnonzero(~pieces.free & pieces.ends[:, first] & pieces.ends[:, last]):
+            out[i] |= _is_side(pieces, int(i), upright=upright)
+    return out
+
+
+def _is_side(pieces: Pieces, i: int, *, upright: bool) -> bool:
+    """True when a bar along one rim of a piece joins two lines that end there. ``upright``: the bar, level lines."""
+    x0, y0, x1, y1 = int(pieces.x0[i]), int(pieces.y0[i]), int(pieces.x1[i]), int(pieces.y1[i])
+    lines, row = pieces.lines, pieces.lines.shape[1]
+    own = np.zeros((y1 - y0, x1 - x0), np.bool_)
+    at = pieces.spots(i)
+    own[at // row - y0, at % row - x0] = True
+    if not upright:
+        own, lines, (x0, y0, x1, y1) = own.T, lines.T, (y0, x0, y1, x1)
+    for bar, x in ((own[:, :_PEN], x0), (own[:, -_PEN:], x1 - _PEN)):
+        # two columns together: a side may lean by a pixel, and a letter's bow is deeper
+        if bar.shape[1] < 2 or (bar[:, 1:] | bar[:, :-1]).mean(axis=0).max() < _FULL:
+            continue
+        ends = [
+            (_runs(rows[:, max(0, x - _BEYOND) : x]), _runs(rows[:, x + _PEN : x + _PEN + _BEYOND]))
+            for rows in (lines[max(0, y0 - _PEN) : y0 + 1], lines[y1 - 1 : y1 + _PEN])
+        ]
+        if ends[0] == ends[1] and ends[0][0] != ends[0][1]:
+            return True
+    return False
+
+
+def _runs(rows: Mask) -> bool:
+    """True when a level line runs along a strip from end to end."""
+    return rows.size > 0 and float((rows != 0).any(axis=0).mean()) >= _FULL
 
 
 def slants(pieces: Pieces, i: int) -> bool:

@@ -39,7 +39,7 @@ _LINE, _STUB = 1.5, 0.7
 interrupt it right there) …"""
 _THIN = 0.45
 """… and is no thicker than this share of the side."""
-_DOUBLE = 1.6
+_DOUBLE = 1.9
 """Where no paper is left in the gap, two outlines that ran together are so many times as thick as the outline elsewhere, …"""
 _USUAL = 3
 """… and so many signs of one size on a sheet that look so are a habit: then each of them is sure."""
@@ -208,9 +208,11 @@ def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[_Pair]:
             parted = _parted(ink, a, b)
             one, two = _line(ink, a, -1), _line(ink, b, 1)
             if min(one, two) >= _STUB or (parted and max(one, two) >= _LINE):
-                rim = max(1, round(0.15 * _MM))
+                outline = max(_rim(ink, a), _rim(ink, b))
                 top, low = min(a.y, b.y), max(a.y + a.height, b.y + b.height)
-                double = gap >= _DOUBLE * max(_rim(ink, a), _rim(ink, b)) and min(one, two) >= _STUB
+                double = gap >= _DOUBLE * outline and min(one, two) >= _STUB
+                # what ran together has thick outlines
+                rim = round((_GAP[0] if double else 0.15) * _MM)
                 yield _Pair((a.x - rim, top - rim, b.x + b.width + rim - 1, low + rim - 1), parted, double)
 
 

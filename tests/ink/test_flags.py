@@ -254,3 +254,29 @@ def test_dense_lettering_in_a_flag_is_no_sleeve_and_a_sleeve_beside_it_is_one():
     flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
     within, beside = Symbol("sleeve", Box(14, 9, 22, 12), 0.9), Symbol("sleeve", Box(40, 9, 50, 12), 0.9)
     assert with_sleeves((flag,), (within, beside)) == (flag, beside)
+
+
+def crowded(flags: int, *, high: float = 3.0) -> tuple[NDArray[np.uint8], list[Box]]:
+    """Flags that stand clear below each other, and a last one, ``high`` mm, with a wire running past each of its ends."""
+    ink = np.zeros(((flags + 1) * 10 * MM, 40 * MM), np.uint8)
+    boxes = []
+    for k in range(flags + 1):
+        tall = high if k == flags else 3.0
+        top, foot = round((10 * k + 5 - tall / 2) * MM), round((10 * k + 5 + tall / 2) * MM)
+        cv2.rectangle(ink, (10 * MM, top), (30 * MM, foot), 255, 3)
+        cv2.line(ink, (2 * MM, (10 * k + 5) * MM), (10 * MM, (10 * k + 5) * MM), 255, 3)
+        cv2.line(ink, (30 * MM, (10 * k + 5) * MM), (38 * MM, (10 * k + 5) * MM), 255, 3)
+        boxes.append(Box(10.8, 10 * k + 5 - tall / 2 + 0.6, 29.2, 10 * k + 5 + tall / 2 - 0.6))
+    for x in (10, 30):
+        cv2.line(ink, (x * MM, (10 * flags + 1) * MM), (x * MM, (10 * flags + 9) * MM), 255, 3)
+    return ink, boxes
+
+
+@pytest.mark.parametrize(
+    ("flags", "high", "all_found"), [(4, 3.0, True), (2, 3.0, False), (4, 4.0, False)], ids=["usual", "few", "higher"]
+)
+def test_a_flag_between_wires_that_run_past_its_ends_is_told_by_the_others_of_its_sheet(
+    flags: int, high: float, all_found: bool
+):
+    ink, boxes = crowded(flags, high=high)
+    assert len(found(ink, *boxes)) == flags + all_found

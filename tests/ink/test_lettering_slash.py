@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize.ink.lettering_pieces import cut_pieces
 from digitize.ink.lettering_slash import overhanging, tailed
 from tests.ink.test_lettering import blocks, letter, only, page, px
 
@@ -80,3 +81,46 @@ def test_a_bit_of_wire_that_hangs_from_a_rule_beside_a_word_is_no_tail():
     cv2.line(ink, px(box[2] + 0.6, box[1] + 0.8), px(box[2] + 0.6, box[3] + 1.2), 255, 3)
     cv2.line(ink, px(10, box[3] + 1.3), px(80, box[3] + 1.3), 255, 3)
     only(ink, box)
+
+
+def between_wires(*, end: float = 90.0, gap: float = 0.15):
+    """GN/RD between two level wires that its slash touches both; the upper one ends at ``end`` mm. Returns ink and box."""
+    ink = page()
+    left = letter(ink, "GN", (20, 30))
+    x, top, foot = left[2] + 0.3, left[1] - gap - 0.25, left[3] + gap + 0.25
+    right = letter(ink, "RD", (left[2] + 1.5, 30))
+    cv2.line(ink, px(x, foot), px(x + 1.0, top), 255, 3)
+    cv2.line(ink, px(5, top), px(end, top), 255, 3)
+    cv2.line(ink, px(5, foot), px(90, foot), 255, 3)
+    if end < 90:
+        cv2.line(ink, px(end, top), px(end, 5), 255, 3)
+    return ink, (left[0], left[1], right[2], right[3])
+
+
+@pytest.mark.parametrize("end", [90.0, 34.0])
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_slash_that_touches_the_wires_above_and_below_is_of_its_code(end: float, upright: bool):
+    ink, box = between_wires(end=end)
+    # a wire closes the room between the two, as corners do on a page: then the slash seems a side of an outline
+    cv2.line(ink, px(12, 20), px(12, 40), 255, 3)
+    if upright:
+        turned = np.ascontiguousarray(np.rot90(ink))
+        (found,) = (b for b in blocks(turned) if b.angle == 90)
+        assert found.box.height == pytest.approx(box[2] - box[0], abs=0.5)
+    else:
+        (found,) = blocks(ink)
+        assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.3)
+
+
+def test_a_letter_is_not_led_over_paper_to_the_foot_of_one_beyond_the_wire():
+    ink = page()
+    box = letter(ink, "HTH", (20, 30), high=2.0)
+    wire = box[1] - 0.1
+    cv2.line(ink, px(10, wire), px(80, wire), 255, 3)
+    # the foot of a stroke of the line above stands over the T, and stops short of the wire
+    x = (box[0] + box[2]) / 2
+    cv2.line(ink, px(x, wire - 2.0), px(x, wire - 0.42), 255, 3)
+    pieces = cut_pieces(ink)
+    below = pieces.y1 > px(0, box[3] - 0.5)[1]
+    assert below.sum() == 3
+    assert (pieces.y0[below] >= px(0, wire)[1]).all()

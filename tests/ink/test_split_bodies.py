@@ -155,3 +155,32 @@ def test_only_connectors_that_are_such_bodies_are_known_as_them():
     assert is_split_body(Symbol("connector", Box(10.1, 10, 13, 18), 0.9), (body,))
     assert not is_split_body(Symbol("switch", body, 0.9), (body,))
     assert not is_split_body(Symbol("connector", Box(10, 10, 30, 30), 0.9), (body,))
+
+
+def run_together(count, gap=0.15):
+    """Half-moons whose flat sides ran together, each alone on its own wire."""
+    ink = paper(height=8.0 * count)
+    for k in range(count):
+        moons(y=4.0 + 8.0 * k, gap=gap, ink=ink)
+    return ink
+
+
+def test_half_moons_that_ran_together_are_found_where_they_are_the_habit_of_the_sheet():
+    assert len(find_split_bodies(run_together(4))) == 4
+    assert find_split_bodies(run_together(2)) == ()
+
+
+def test_circles_with_a_single_rule_through_them_are_none_however_many():
+    ink = paper(height=40.0)
+    for k in range(5):
+        y = 4.0 + 8.0 * k
+        cv2.circle(ink, px(15, y), round(1.3 * MM), 255, PEN)
+        line(ink, 15, y - 1.3, 15, y + 1.3)
+        line(ink, 5, y, 13.7, y)
+        line(ink, 16.3, y, 25, y)
+    assert find_split_bodies(ink) == ()
+
+
+def test_a_body_that_ran_together_reaches_to_the_outer_edge_of_its_thick_outline():
+    for box in find_split_bodies(run_together(4)):
+        assert box.height >= 2 * 1.3 + 0.2

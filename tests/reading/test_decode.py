@@ -140,3 +140,17 @@ def test_a_search_is_given_up_when_nothing_likely_enough_is_left() -> None:
 def test_what_is_likely_enough_is_found_all_the_same(least: float) -> None:
     lattice = Lattice.of(frames_of("A12 25 RED", 0.98))
     assert search_along(lattice, Walk(CODE), least=least) == search_along(lattice, Walk(CODE))
+
+
+@pytest.mark.parametrize(("meant", "seen"), [(",", "."), (".", ",")])
+def test_a_point_and_a_comma_are_one_sign_where_the_conventions_have_only_one_of_them(meant: str, seen: str) -> None:
+    grammar = automaton(sequence(Words((f"0{meant}75", f"2{meant}5")), literal("-"), Stretch("AB", 1, 1)))
+    best = search_along(Lattice.of(frames_of(f"0{seen}75-A", 0.98)), Walk(grammar))[0]
+    assert best.text == f"0{meant}75-A"
+    assert best.probability > 0.8
+
+
+def test_where_the_conventions_have_both_signs_each_stays_what_it_is() -> None:
+    both = automaton(sequence(Words(("0,75", "0.75"))))
+    best = search_along(Lattice.of(frames_of("0.75", 0.98)), Walk(both))[0]
+    assert best.text == "0.75"

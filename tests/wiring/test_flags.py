@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import pytest
+
+from digitize.harness.claim import Alternative
+from digitize.wiring.flags import without_flags
 from fixtures.small_page import Page, codes, ends
 
 
@@ -46,3 +52,22 @@ def test_what_was_taken_for_a_part_and_holds_nothing_but_a_code_is_a_flag():
     wiring = page.understood()
     assert ends(wiring) == [("LEFT", "RIGHT")]
     assert codes(wiring) == [["A1 18 RD"]]
+
+
+def row_of_flags(sure: int) -> Page:
+    """Wires with codes in outlines taken for parts; the reader is sure of ``sure`` of them and hardly of the last."""
+    page = Page()
+    for k in range(sure + 1):
+        y = 12 + 10 * k
+        page.part("ground", 10, y - 2, 14, y + 2).part("connector", 104, y - 2, 108, y + 2)
+        page.line((14, y), (52, y)).line((68, y), (104, y)).part("module", 52, y - 1.6, 68, y + 1.6)
+        page.text(f"A{k} 18 RD", 60, y, "code")
+    return page
+
+
+@pytest.mark.parametrize(("sure", "parts"), [(4, 0), (2, 1)])
+def test_what_is_as_high_as_the_labels_of_the_sheet_and_a_code_if_anything_is_one(sure: int, parts: int):
+    marks = row_of_flags(sure).read()
+    last = replace(marks.texts[-1], by_kind=(("code", (Alternative(marks.texts[-1].text, 0.05),)),))
+    left = without_flags(marks.marks, (*marks.texts[:-1], last))
+    assert sum(s.kind == "module" for s in left.symbols) == parts

@@ -1,0 +1,66 @@
+"""What a piece of ink looks like: the side of an outline and the bend of a cable are no letters, whatever is beside them."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.ink.lettering_pieces import cut_pieces
+from digitize.ink.lettering_shapes import are_sides, are_stout
+from digitize.sheet.state import PX_PER_MM
+from tests.ink.test_lettering import letter, page, px
+
+
+def told(ink, what, at):
+    """Whether the piece at ``at``, mm, is told by ``what``."""
+    pieces = cut_pieces(ink)
+    x, y = px(*at)
+    spot = y * ink.shape[1] + x
+    return bool(what(pieces)[pieces.owner[np.flatnonzero(pieces.pixels == spot)[0]]])
+
+
+def flag(ink, x0, x1, top, foot):
+    cv2.rectangle(ink, px(x0, top), px(x1, foot), 255, 4)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_short_side_of_an_outline_with_what_hangs_on_it_is_told(turned: bool):
+    ink = page()
+    flag(ink, 20, 50, 20, 23.2)
+    cv2.line(ink, px(50, 21.6), px(52, 21.6), 255, 4)
+    cv2.circle(ink, px(53.2, 21.6), round(1.2 * PX_PER_MM), 255, 4)
+    picture = np.ascontiguousarray(ink.T) if turned else ink
+    pieces = cut_pieces(picture)
+    sides = are_sides(pieces)
+    ends = pieces.y1 if turned else pieces.x1
+    beyond = np.flatnonzero(~pieces.free & (ends > 52 * PX_PER_MM))
+    assert len(beyond) == 1
+    assert sides[beyond].all()
+
+
+def test_a_letter_that_touches_the_rules_above_and_below_is_no_side_of_an_outline():
+    ink = page()
+    for y in (20, 22.6):
+        cv2.line(ink, px(10, y), px(90, y), 255, 4)
+    cv2.line(ink, px(40, 20), px(40, 22.6), 255, 3)
+    cv2.line(ink, px(40, 21.3), px(41.4, 21.3), 255, 3)
+    cv2.line(ink, px(41.4, 20), px(41.4, 22.6), 255, 3)
+    assert not are_sides(cut_pieces(ink)).any()
+
+
+def test_the_bend_of_a_battery_cable_is_told_and_a_bold_letter_that_touches_a_wire_is_not():
+    ink = page()
+    cv2.line(ink, px(10, 20), px(30, 20), 255, 14)
+    cv2.ellipse(ink, px(30, 22), px(2, 2), 0, 270, 360, 255, 14)
+    cv2.line(ink, px(32, 22), px(32, 40), 255, 14)
+    box = letter(ink, "B", (50, 30), thick=6)
+    cv2.line(ink, px(40, box[3] + 0.1), px(90, box[3] + 0.1), 255, 4)
+    pieces = cut_pieces(ink)
+    stout = are_stout(pieces)
+    bend = ~pieces.free & (pieces.x1 < 36 * PX_PER_MM)
+    bold = (pieces.x0 > 45 * PX_PER_MM) & (pieces.area > 100)
+    assert stout[bend & (pieces.area > 60)].all()
+    assert bend.any()
+    assert bold.any()
+    assert not stout[bold].any()
