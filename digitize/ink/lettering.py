@@ -79,13 +79,15 @@ def _found(pieces: Pieces) -> list[Found]:
         return []
     broken = broken_lines(pieces)
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
-    usable &= ~(are_sides(pieces) | are_stout(pieces))
+    sides = are_sides(pieces)
+    usable &= ~(sides | are_stout(pieces))
     signs = equals_signs(pieces)
     for sign in signs:
         usable[sign] = False
     whole = usable.copy()
     slender = pieces.slender
-    large = pieces.lines
+    large = pieces.lines.copy()
+    large.ravel()[pieces.pixels[sides[pieces.owner]]] = 255
     kept: list[Line] = []
     for _ in range(3):
         views = [in_direction(pieces, angle, usable) for angle in (0, 90)]

@@ -14,6 +14,7 @@ from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
+from digitize.ink.crossed_fields import is_crossed_field
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, without_brackets
 from digitize.ink.flag_leads import lead_into_flags
@@ -73,9 +74,7 @@ def draw_marks(
     dashes.draw(ink, 0)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
-    bodies = tuple(
-        b for b in bodies if is_split_body(b, split) or not (is_bent_line(b, ink, bodies) or is_loop_of_wires(b, ink))
-    )
+    bodies = tuple(b for b in bodies if is_split_body(b, split) or not _is_wires(b, ink, bodies))
     bodies = without_solid_bars(bodies, ink)
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
     bodies = with_flags(bodies, flags)
@@ -116,6 +115,11 @@ def draw_marks(
     strokes, meetings = decide(graph, at_dots, dots, habit)
     texts = whole_labels(texts, flags)
     return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, signs)
+
+
+def _is_wires(body: Symbol, ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> bool:
+    """True for a body that is nothing but wires: one that turns, several that close round a code, or that cross each other."""
+    return is_bent_line(body, ink, bodies) or is_loop_of_wires(body, ink) or is_crossed_field(body, ink)
 
 
 def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot, ...], dict[int, int]]:
