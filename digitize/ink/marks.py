@@ -25,6 +25,7 @@ from digitize.ink.hop_legs import lead_over_legs
 from digitize.ink.lettered_boxes import find_lettered_boxes, with_lettered_boxes
 from digitize.ink.lettering import Lettering
 from digitize.ink.linegraph import graph_of
+from digitize.ink.linked_ways import with_linked_ways
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.rings import fill_rings, find_rings, with_rings
@@ -63,6 +64,8 @@ def draw_marks(
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
     symbols = with_alike_ways(symbols, ink)
     symbols = with_alike_ways(with_named_signs(symbols, ink, lettering.blocks), ink)
+    single, symbols = symbols, with_linked_ways(symbols, ink, lettering.blocks)
+    whole = (*split, *(s.box for s in symbols if s not in single))
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks, enclosed))
     del enclosed
     symbols = with_split_bodies(symbols, split)
@@ -74,7 +77,7 @@ def draw_marks(
     dashes.draw(ink, 0)
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
-    bodies = tuple(b for b in bodies if is_split_body(b, split) or not _is_wires(b, ink, bodies))
+    bodies = tuple(b for b in bodies if is_split_body(b, whole) or not _is_wires(b, ink, bodies))
     bodies = without_solid_bars(bodies, ink)
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
     bodies = with_flags(bodies, flags)
