@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Mask, Pieces
+from digitize.sheet.state import PX_PER_MM
 
 _FULL = 0.9
 """The side of an outline is ink over this share of its length."""
@@ -14,14 +15,16 @@ _PEN, _BEYOND = 5, 12
 
 
 _STOUT = 0.4
-"""No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2)."""
+"""No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2) …"""
+_CABLE = 0.85 * PX_PER_MM
+"""… but a small one that ran full may be; what is broader than this, px, is a battery cable."""
 
 
 def are_stout(pieces: Pieces) -> Flags:
     """Pieces cut out of something larger that are a bit of a broad line: the bend of a battery cable before its label."""
     out = np.zeros(len(pieces), np.bool_)
     row, long = pieces.lines.shape[1], np.maximum(pieces.width, pieces.height)
-    broad = _STOUT * long
+    broad = np.maximum(_STOUT * long, _CABLE)
     for i in np.flatnonzero(~pieces.free & (long <= LETTER_MAX) & (pieces.area > 0.78 * broad**2)):
         at = pieces.spots(int(i))
         own = np.zeros((int(pieces.height[i]) + 2, int(pieces.width[i]) + 2), np.uint8)

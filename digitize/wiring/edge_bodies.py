@@ -71,7 +71,7 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
     signs = [
         (EdgeBody(s.side, s.box, _held(s.box, texts)), _reaching(marks, s.box, s.side, texts)) for s in marks.edge_signs
     ]
-    leaving: list[tuple[EdgeBody, tuple[int, int], Box | None]] = [(*found[k], None) for k in sorted(kept)]
+    leaving = [(found[k][0], *found[k][1]) for k in sorted(kept)]
     leaving += [(body, *reached) for body, reached in signs if reached is not None]
     if not leaving:
         return marks, ()
@@ -93,22 +93,25 @@ def without_edge_bodies(marks: Marks, texts: Sequence[ReadText]) -> tuple[Marks,
     return replace(marks, strokes=tuple(strokes), symbols=symbols), tuple(body for body, _, _ in leaving)
 
 
-def _found(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> dict[int, tuple[EdgeBody, tuple[int, int]]]:
+Reached = tuple[tuple[int, int], Box | None]
+"""An end of a line (stroke, 0 or 1), and the box of the string that interrupts the line there; None when it comes up to it."""
+Found = dict[int, tuple[EdgeBody, Reached]]
+
+
+def _found(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> Found:
     """Position of a symbol → the outline at the border that it may be, and the one end of a line that leads to it."""
-    found: dict[int, tuple[EdgeBody, tuple[int, int]]] = {}
+    found: Found = {}
     for k, symbol in enumerate(marks.symbols):
         if any(s.box.holds(symbol.box.centre) for s in marks.edge_signs):
             continue
         side = _side(symbol, frame)
-        end = None if side is None else _only_end(marks, symbol.box, side)
-        if side is not None and end is not None:
-            found[k] = (EdgeBody(side, symbol.box, _held(symbol.box, texts)), end)
+        reached = None if side is None else _reaching(marks, symbol.box, side, texts)
+        if side is not None and reached is not None:
+            found[k] = (EdgeBody(side, symbol.box, _held(symbol.box, texts)), reached)
     return found
 
 
-def _marks_among(
-    found: dict[int, tuple[EdgeBody, tuple[int, int]]], marks: Marks, texts: Sequence[ReadText]
-) -> tuple[set[int], tuple[float, float] | None]:
+def _marks_among(found: Found, marks: Marks, texts: Sequence[ReadText]) -> tuple[set[int], tuple[float, float] | None]:
     """Which of them are marks, by what stands in them or by the size of those; and that size, when there is one."""
     said = {k for k, (body, _) in found.items() if _says_where(body, texts)}
     plain = {k for k in said if all(len(texts[i].text.strip()) <= _SHORT for i in found[k][0].texts)}
@@ -132,7 +135,12 @@ def _with_outlines(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> Marks
         symbol = _body_of(marks, {k})
         own = _held(symbol.box, texts)
         says = len(own) == 1 and len(texts[own[0]].text.strip()) <= _SHORT
-        if says and _side(symbol, frame) is not None and len(_reaching_in(marks, frozenset({k}))) == 1:
+        side = _side(symbol, frame)
+        if not says or side is None:
+            continue
+        ways = len(_reaching_in(marks, frozenset({k})))
+        # of the wire, a stub too short for a line may be all that is drawn between its code and the outline
+        if ways == 1 or (ways == 0 and _interrupted(marks, symbol.box, side, texts) is not None):
             outlines.append(frozenset({k}))
     return _as_bodies(marks, outlines)
 
@@ -215,9 +223,13 @@ def _side(symbol: Symbol, frame: Box) -> str | None:
 
 
 def _only_end(marks: Marks, box: Box, side: str) -> tuple[int, int] | None:
-    """The one end of a line at a body, when it comes straight from inside the sheet; None otherwise."""
+    """The one end of a line at a body, when it comes straight from inside the sheet; None otherwise.
+
+    A line of which both ends are there is a stub, or the outline itself.
+    """
     near = box.grown(_TOUCHES)
-    ends = [(n, at) for n, s in enumerate(marks.strokes) for at in (0, 1) if near.holds(s.points[-1 if at else 0])]
+    there = [(near.holds(s.points[0]), near.holds(s.points[-1])) for s in marks.strokes]
+    ends = [(n, int(last)) for n, (first, last) in enumerate(there) if first != last]
     if len(ends) != 1:
         return None
     n, at = ends[0]
@@ -228,13 +240,14 @@ def _only_end(marks: Marks, box: Box, side: str) -> tuple[int, int] | None:
     return (n, at) if inner and outward > _STRAIGHT and abs(y - box.centre[1]) < max(_LEVEL, box.height / 3) else None
 
 
-def _reaching(
-    marks: Marks, box: Box, side: str, texts: Sequence[ReadText]
-) -> tuple[tuple[int, int], Box | None] | None:
+def _reaching(marks: Marks, box: Box, side: str, texts: Sequence[ReadText]) -> Reached | None:
     """The end of the line that leads to a sign: right at it, or before a string (its box) that interrupts the line there."""
     end = _only_end(marks, box, side)
-    if end is not None:
-        return end, None
+    return (end, None) if end is not None else _interrupted(marks, box, side, texts)
+
+
+def _interrupted(marks: Marks, box: Box, side: str, texts: Sequence[ReadText]) -> Reached | None:
+    """The end of the line that leads to a sign before a string that interrupts it right there."""
     y = box.centre[1]
     for t in texts:
         gap = t.box.x0 - box.x1 if side == "left" else box.x0 - t.box.x1

@@ -23,6 +23,10 @@ _TOUCHES = 1.5
 """A wire ends this near to its body, mm."""
 _LEVEL = 1.6
 """Both wires of a way stand at one height, and its cavity at theirs, mm."""
+_OFF_MIDDLE = 1.0
+"""The two names of a way stand so evenly to both sides of the middle, mm."""
+_CODE = 3.0
+"""A code that interrupts a wire right at a connector stands at most so far from it, mm."""
 _CAVITY = 3
 """No name of a cavity has more characters."""
 _FEWEST = 2
@@ -48,7 +52,7 @@ def with_lettered_bodies(marks: Marks, texts: Sequence[ReadText]) -> Marks:
             continue
         ends = _ends(marks, symbol.box)
         others = [t for t in held if t is not ids[0]]
-        if others and _passes_level(ends, others):
+        if others and (_passes_level(ends, others) or _has_cells(symbol.box, others, ends, texts)):
             told[k] = "connector"
         elif not others and max(symbol.box.width, symbol.box.height) <= _LARGEST_GROUND:
             alone[_letters(ids[0].text)].append((k, len(ends)))
@@ -82,16 +86,46 @@ def _letters(name: str) -> str:
 
 
 def _ends(marks: Marks, box: Box) -> list[tuple[str, float]]:
-    """(side, height) of every end of a line at a body: ``left``, ``right``, or ``other`` for those above and below."""
+    """(side, height) of every end of a line at a body: ``left``, ``right``, or ``other`` for those above and below.
+
+    What ends off a corner does not end at the body.
+    """
     near = box.grown(_TOUCHES)
     out = []
     for stroke in marks.strokes:
         for x, y in (stroke.points[0], stroke.points[-1]):
-            if near.holds((x, y)):
-                beside = box.y0 <= y <= box.y1
+            beside = box.y0 <= y <= box.y1
+            if near.holds((x, y)) and (beside or box.x0 <= x <= box.x1):
                 side = "left" if beside and x < box.centre[0] else "right" if beside else "other"
                 out.append((side, y))
     return out
+
+
+def _has_cells(
+    box: Box, others: Sequence[ReadText], ends: Sequence[tuple[str, float]], texts: Sequence[ReadText]
+) -> bool:
+    """True when the rest of the lettering stands in two columns of cells that say the same: the cavities of both halves.
+
+    A wire ends at each of them. Where its code interrupts it right there, a stub too short for a line may be all that is
+    drawn of it; then the code stands at the cell.
+    """
+    rows: dict[float, list[ReadText]] = defaultdict(list)
+    for t in others:
+        y = t.box.centre[1]
+        rows[next((r for r in rows if abs(r - y) < _LEVEL), y)].append(t)
+    for level, row in rows.items():
+        if len(row) != 2 or len({t.text.strip() for t in row}) != 1 or len(row[0].text.strip()) > _CAVITY:
+            return False
+        left, right = sorted(t.box.centre[0] - box.centre[0] for t in row)
+        if left >= 0 or abs(left + right) > _OFF_MIDDLE:
+            return False
+        at = {side for side, y in ends if abs(y - level) < _LEVEL}
+        beside = [t.box for t in texts if t.kind == "code" and abs(t.box.centre[1] - level) < _LEVEL]
+        if "left" not in at and not any(-1.0 < box.x0 - b.x1 < _CODE for b in beside):
+            return False
+        if "right" not in at and not any(-1.0 < b.x0 - box.x1 < _CODE for b in beside):
+            return False
+    return bool(rows)
 
 
 def _passes_level(ends: Sequence[tuple[str, float]], others: Sequence[ReadText]) -> bool:

@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
+from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.named_boxes import names
@@ -32,17 +33,17 @@ def with_named_grommets(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     ids = [t for t in texts if sum(a.probability for a in t.of_kind("connector")) > _FITS]
     if not ids:
         return marks
-    grommets = {_letters(t) for s in marks.symbols if s.kind == "grommet" for t in _at(s, ids)}
-    connectors = {_letters(t) for s in marks.symbols if s.kind == "connector" for t in _at(s, ids)}
+    grommets = {letters_of(t) for s in marks.symbols if s.kind == "grommet" for t in at_sign(s, ids)}
+    connectors = {letters_of(t) for s in marks.symbols if s.kind == "connector" for t in at_sign(s, ids)}
 
     def is_grommet(s: Symbol) -> bool:
         if s.kind in _KEEP or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
             return False
-        named = {_letters(t) for t in _at(s, ids)}
+        named = {letters_of(t) for t in at_sign(s, ids)}
         if len(named) != 1 or named & connectors:
             return False
         likely = dict(s.alternatives).get("grommet", 0.0) >= _LIKELY
-        return (likely or bool(named & grommets)) and _passed(marks, s)
+        return (likely or bool(named & grommets)) and is_passed(marks, s)
 
     told = {k for k, s in enumerate(marks.symbols) if is_grommet(s)}
     if not told:
@@ -54,22 +55,30 @@ def _told(s: Symbol) -> Symbol:
     return replace(s, kind="grommet", heading=None, probability=_SURE, alternatives=((s.kind, 1 - _SURE),))
 
 
-def _at(s: Symbol, ids: Sequence[ReadText]) -> list[ReadText]:
+def at_sign(s: Symbol, ids: Sequence[ReadText]) -> list[ReadText]:
+    """Those of ``ids`` that stand in a sign or right at it (``named_boxes.names``)."""
     return [t for t in ids if s.box.holds(t.box.centre) or names(t.box, s.box)]
 
 
-def _letters(t: ReadText) -> str:
+def letters_of(t: ReadText) -> str:
+    """The letters that an identifier begins with; empty when it begins with none."""
     found = re.match(r"[A-Z]+", t.text.strip().upper())
     return found[0] if found else ""
 
 
-def _passed(marks: Marks, s: Symbol) -> bool:
+def is_passed(marks: Marks, s: Symbol) -> bool:
     """True when two lines end at a sign, straight on into each other, and no other does."""
     near = s.box.grown(_TOUCHES)
-    at = [p for stroke in marks.strokes for p in (stroke.points[0], stroke.points[-1]) if near.holds(p)]
-    if len(at) != 2:
+    return is_between(
+        [p for stroke in marks.strokes for p in (stroke.points[0], stroke.points[-1]) if near.holds(p)], s.box
+    )
+
+
+def is_between(ends: Sequence[Point], box: Box) -> bool:
+    """True when a sign stands between just two ends of lines (mm) that go straight on into each other."""
+    if len(ends) != 2:
         return False
-    (xa, ya), (xb, yb) = at
-    x, y = s.box.centre
+    (xa, ya), (xb, yb) = ends
+    x, y = box.centre
     level = abs(ya - yb) <= _IN_LINE and (xa - x) * (xb - x) < 0
     return level or (abs(xa - xb) <= _IN_LINE and (ya - y) * (yb - y) < 0)

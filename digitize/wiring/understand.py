@@ -22,6 +22,7 @@ from digitize.wiring.edge_bodies import named_edge, without_edge_bodies
 from digitize.wiring.flags import without_flags
 from digitize.wiring.lettered_bodies import with_lettered_bodies
 from digitize.wiring.named_boxes import with_named_boxes
+from digitize.wiring.named_connectors import with_named_connectors
 from digitize.wiring.named_grommets import with_named_grommets
 from digitize.wiring.names import claim_of
 from digitize.wiring.places import Placed, StopKey, place_all
@@ -52,10 +53,11 @@ def understand(read: ReadMarks) -> SheetWiring:
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
     marks = with_named_grommets(with_named_boxes(read.marks, texts), texts)
+    marks = with_named_connectors(marks, texts)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
     lines = wires_of(_beside(marks, [table.box for table in tables]), code_texts)
-    lines = through_sleeves(lines, texts)
+    lines = through_sleeves(replace(lines, marks=with_named_connectors(lines.marks, texts, lines.trails)), texts)
     stops = {
         (n, side): (stop.what, stop.at)
         for n, trail in enumerate(lines.trails)

@@ -64,3 +64,15 @@ def test_the_bend_of_a_battery_cable_is_told_and_a_bold_letter_that_touches_a_wi
     assert bend.any()
     assert bold.any()
     assert not stout[bold].any()
+
+
+def test_a_small_letter_that_ran_full_in_its_outline_is_not_taken_for_a_bit_of_cable():
+    ink = page()
+    cv2.polylines(ink, [np.array([px(30, 20), px(34, 22), px(30, 24)])], True, 255, 4)
+    cv2.line(ink, px(10, 22), px(30, 22), 255, 4)
+    cv2.fillPoly(ink, [np.array([px(31.0, 22.8), px(31.5, 21.2), px(32.0, 22.8)])], 255)
+    cv2.line(ink, px(32.0, 22.8), px(32.2, 23.0), 255, 2)
+    pieces = cut_pieces(ink)
+    within = (pieces.x0 > 30.4 * PX_PER_MM) & (pieces.x1 < 32.8 * PX_PER_MM) & (pieces.area > 60)
+    assert within.sum() == 1
+    assert not are_stout(pieces)[within].any()

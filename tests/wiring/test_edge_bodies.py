@@ -1,5 +1,9 @@
 """Outlines at the border in which a wire ends: it goes on overleaf, and what they hold says where."""
 
+from dataclasses import replace
+
+import pytest
+
 from digitize.harness.place import Box
 from digitize.ink.state import Symbol
 from fixtures.small_page import Page
@@ -120,3 +124,25 @@ def test_an_earth_mark_as_large_as_the_marks_at_the_border_stays_an_earth_mark()
     wiring = triangle(page, 40, "", kind="ground").understood()
     assert edges(wiring) == [("right", "C")]
     assert [p.kind for p in wiring.places] == ["module", "ground"]
+
+
+def interrupted(page, y, letter, *, stub=True, known=True):
+    """A mark whose wire its code interrupts right before it: a stub is all that is drawn between them."""
+    page.line((18, y), (80, y)).text("A1 18 RED", 92, y)
+    if stub:
+        page.line((107.3, y), (108, y))
+    page.line((108, y - 2), (112, y), (108, y + 2), (108, y - 2))
+    if known:
+        page.symbols.append(Symbol("ground", Box(108, y - 2, 112, y + 2), 0.6))
+    return page.text(letter, 109.6, y, "word")
+
+
+@pytest.mark.parametrize("stub", [True, False])
+@pytest.mark.parametrize("known", [True, False])
+def test_a_code_that_interrupts_the_wire_right_before_its_mark_does_not_keep_it_on_the_sheet(stub: bool, known: bool):
+    page = interrupted(Page().part("lamp", 10, 15, 18, 25), 20, "C", stub=stub, known=known)
+    page.texts[0] = (replace(page.texts[0][0], box=Box(81, 19, 107, 21)), *page.texts[0][1:])
+    wiring = page.understood()
+    assert edges(wiring) == [("right", "C")]
+    assert [p.kind for p in wiring.places] == ["lamp"]
+    assert [c.claim.value for r in wiring.runs for c in r.codes] == ["A1 18 RED"]

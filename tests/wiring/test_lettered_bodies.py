@@ -79,3 +79,27 @@ def test_a_habit_of_grounds_counts_more_than_one_at_which_another_line_happens_t
     names = ("E1", "E12", "E3", "E4", "E5")
     page = ringed(*names).line((64.4, 12), (80, 12), (80, 20))
     assert kinds(page) == ["ground"] * len(names)
+
+
+def stubbed(right="2", code="A1 18 RD", beside=68.0):
+    """A connector of cells whose right wire is interrupted by its code right there: of it no line is left."""
+    page = Page().part("module", 8, 10, 16, 50)
+    page.part("switch", 54, 12, 66, 22.5).text("K12", 60, 14.5, "connector")
+    page.line((16, 20), (54, 20)).text("2", 57, 20, "number").text(right, 63, 20, "number")
+    return page.text(code, beside + 0.75 * len(code), 20) if code else page
+
+
+def test_cells_that_say_the_same_on_both_sides_are_a_connector_where_a_code_begins_right_beside_one():
+    assert kinds(stubbed()) == ["connector"]
+
+
+@pytest.mark.parametrize(
+    "page", [stubbed(right="3"), stubbed(code=""), stubbed(beside=75.0)], ids=["other names", "no code", "code far off"]
+)
+def test_without_a_code_there_or_with_other_names_it_stays_what_it_is(page):
+    assert kinds(page) == ["switch"]
+
+
+def test_a_line_that_ends_off_a_corner_does_not_end_at_a_body():
+    page = passed(rows=((20, "", "4"), (24, "5", ""))).line((67, 11), (90, 11))
+    assert kinds(page) == ["connector"]

@@ -1,0 +1,59 @@
+"""Small signs straight on a wire that a connector's identifier stands at: they are connectors, whatever they look like.
+
+Common practice, no source: identifiers of connectors and of grommets differ in their letters, parts are named in words, and
+an earth mark ends its wire. So a sign that nothing else tells, and that a wire passes straight, is a connector when such
+an identifier stands at it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from digitize.ink.state import Marks, Symbol
+from digitize.reading.state import ReadText
+from digitize.wiring.named_grommets import at_sign, is_between, is_passed, letters_of
+from digitize.wiring.trails import Trail
+
+_FITS = 0.5
+"""Chance, along the conventions' grammar of identifiers, above which a string is one."""
+_LARGEST = 6.0
+"""Longest side of such a sign, mm."""
+_UNTOLD, _DOUBTFUL = ("unknown", "module"), 0.6
+"""Kinds that say nothing about a sign; and the chance below which no other kind does."""
+_KEEP = ("connector", "grommet", "ground", "fuse", "diode", "sleeve", "flag")
+"""Kinds that are told by more than a name."""
+_SURE = 0.8
+
+
+def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Sequence[Trail] | None = None) -> Marks:
+    """The marks with such signs told; all others as they are.
+
+    ``trails``: the wires as they were followed, where that is done: a sign that only they told (``sieve``) is drawn in
+    lines itself.
+    """
+    ids = [t for t in texts if sum(a.probability for a in t.of_kind("connector")) > _FITS]
+    if not ids:
+        return marks
+    others = {letters_of(t) for s in marks.symbols if s.kind in ("grommet", "ground") for t in at_sign(s, ids)}
+
+    def is_connector(s: Symbol) -> bool:
+        untold = s.kind in _UNTOLD or s.probability < _DOUBTFUL
+        if s.kind in _KEEP or not untold or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
+            return False
+        named = {letters_of(t) for t in at_sign(s, ids)}
+        return len(named) == 1 and not named & others
+
+    def stands_on_wire(k: int, s: Symbol) -> bool:
+        if trails is None:
+            return is_passed(marks, s)
+        return is_between(
+            [stop.at for t in trails for stop in t.stops if stop.kind == "body" and stop.what == k], s.box
+        )
+
+    told = {k for k, s in enumerate(marks.symbols) if is_connector(s) and stands_on_wire(k, s)}
+    return replace(marks, symbols=tuple(_told(s) if k in told else s for k, s in enumerate(marks.symbols)))
+
+
+def _told(s: Symbol) -> Symbol:
+    return replace(s, kind="connector", heading=None, probability=_SURE, alternatives=((s.kind, 1 - _SURE),))

@@ -1,0 +1,73 @@
+"""A small sign straight on a wire is a connector when a connector's identifier stands at it; other signs stay as they are."""
+
+from __future__ import annotations
+
+import pytest
+
+from digitize.harness.claim import Alternative
+from digitize.harness.place import Box, Polyline
+from digitize.ink.state import Marks, Stroke, Symbol
+from digitize.reading.state import ReadText
+from digitize.sheet.state import Sheet
+from digitize.wiring.named_connectors import with_named_connectors
+from fixtures.small_page import Page
+
+SIGN = Symbol("unknown", Box(20, 20, 22, 22), 0.5)
+THROUGH: tuple[Polyline, ...] = (((5, 21), (19.5, 21)), ((22.5, 21), (40, 21)))
+
+
+def marks(*symbols: Symbol, lines: tuple[Polyline, ...] = THROUGH) -> Marks:
+    strokes = tuple(Stroke(points, 0.3) for points in lines)
+    return Marks(Sheet.__new__(Sheet), strokes, (), (), (), (), symbols, ())
+
+
+def name(text: str, over: Symbol, kind: str = "connector") -> ReadText:
+    x, y = over.box.centre
+    told = ((kind, (Alternative(text, 0.9),)),)
+    return ReadText(0, Box(x - 2, y - 4, x + 2, y - 2), 0, text, kind, 0.9, (), told, ())
+
+
+def kinds(found: Marks) -> list[str]:
+    return [s.kind for s in found.symbols]
+
+
+@pytest.mark.parametrize("sign", [SIGN, Symbol("switch", SIGN.box, 0.4)], ids=["unknown", "doubtful switch"])
+def test_a_sign_on_a_wire_with_an_identifier_at_it_is_a_connector(sign: Symbol):
+    found = with_named_connectors(marks(sign), [name("J102", sign)])
+    assert kinds(found) == ["connector"]
+    assert found.symbols[0].alternatives[0][0] == sign.kind
+
+
+def test_a_sign_named_like_the_grommets_or_the_grounds_of_the_sheet_is_none():
+    for kind in ("grommet", "ground"):
+        other = Symbol(kind, Box(60, 20, 62, 22), 0.9)
+        found = with_named_connectors(marks(other, SIGN), [name("J7", other), name("J2", SIGN)])
+        assert kinds(found) == [kind, "unknown"]
+
+
+@pytest.mark.parametrize(
+    ("sign", "lines"),
+    [
+        (Symbol("switch", SIGN.box, 0.9), THROUGH),
+        (Symbol("unknown", Box(15, 15, 27, 27), 0.5), (((5, 21), (14.5, 21)), ((27.5, 21), (40, 21)))),
+        (SIGN, THROUGH[:1]),
+        (SIGN, (*THROUGH, ((21, 22.5), (21, 40)))),
+    ],
+    ids=["told", "large", "one wire", "three wires"],
+)
+def test_what_is_told_or_large_or_not_straight_on_a_wire_stays_what_it_is(sign: Symbol, lines: tuple[Polyline, ...]):
+    assert kinds(with_named_connectors(marks(sign, lines=lines), [name("J102", sign)])) == [sign.kind]
+
+
+def test_a_word_at_a_sign_makes_no_connector_of_it():
+    assert kinds(with_named_connectors(marks(SIGN), [name("RADIO", SIGN, kind="word")])) == ["unknown"]
+
+
+def test_a_small_square_that_only_its_lines_show_is_a_connector_too():
+    page = Page().part("lamp", 10, 37, 18, 43).part("motor", 100, 37, 108, 43)
+    page.line((18, 40), (58.6, 40)).line((61.4, 40), (100, 40))
+    page.line((58.6, 38.6), (61.4, 38.6), (61.4, 41.4), (58.6, 41.4), (58.6, 38.6))
+    wiring = page.text("J102", 60, 36.5, "connector").understood()
+    (plug,) = [p for p in wiring.places if p.kind == "connector"]
+    assert plug.label.value == "J102"
+    assert len(wiring.runs) == 2
