@@ -18,6 +18,10 @@ LEAST_LEFT = 4
 MOST_CUT = 4
 """At most so many pieces are cut from one end."""
 
+HANGS = 0.12
+"""What ends so many letter heights above the foot line and begins as far below the top is no letter; a small letter whose
+foot is a little off is one."""
+
 
 def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     """``line`` without what stands at its ends behind a misfit or is smaller and apart; the same line when nothing does."""
@@ -61,7 +65,7 @@ def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Fl
     top, foot = median(f.v0[letters]), median(f.v1[letters])
     h, w = f.h[letters], f.w[letters]
     below, above = f.v0[letters] - top, foot - f.v1[letters]
-    hangs = (h < 0.84 * height) & (np.minimum(below, above) > 0.055 * height) & (w > 0.7 * h)
+    hangs = (h < 0.84 * height) & (np.minimum(below, above) > HANGS * height) & (w > 0.7 * h)
     if float(np.mean(abs(h - height) <= 0.08 * height)) < 0.7:
         hangs[:] = False  # worn lettering is of all heights
     long = w > 1.35 * height

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Mask, Pieces
 from digitize.sheet.state import PX_PER_MM
 
 _FULL = 0.9
 """The side of an outline is ink over this share of its length."""
+_SHORTEST = 1.2 * PX_PER_MM
+"""No side is shorter, px."""
 _PEN, _BEYOND = 5, 12
 """How thick a side is at most, and how far from it the lines that it joins are looked for, px."""
 
@@ -34,42 +37,44 @@ def are_stout(pieces: Pieces) -> Flags:
 
 
 def are_sides(pieces: Pieces) -> Flags:
-    """Pieces that are the short side of an outline, with whatever hangs on it: a wire, or a connector beside a flag.
+    """Pieces that are the short side of an outline, with whatever hangs on it: a wire, a splice, or a connector beside a flag.
 
     Such a side joins two parallel lines that both end at it; those that a letter touches go on beyond it.
     """
     out = np.zeros(len(pieces), np.bool_)
-    for upright, (first, last) in ((True, (2, 3)), (False, (0, 1))):
-        for i in np.flatnonzero(~pieces.free & pieces.ends[:, first] & pieces.ends[:, last]):
-            out[i] |= _is_side(pieces, int(i), upright=upright)
+    row = pieces.lines.shape[1]
+    long = np.maximum(pieces.width, pieces.height)
+    for i in np.flatnonzero(~pieces.free & (long >= _SHORTEST)):
+        at, x, y = pieces.spots(int(i)), int(pieces.x0[i]), int(pieces.y0[i])
+        own = np.zeros((int(pieces.height[i]), int(pieces.width[i])), np.bool_)
+        own[at // row - y, at % row - x] = True
+        out[i] = _has_side(own, (x, y), pieces.lines) or _has_side(own.T, (y, x), pieces.lines.T)
     return out
 
 
-def _is_side(pieces: Pieces, i: int, *, upright: bool) -> bool:
-    """True when a bar along one rim of a piece joins two lines that end there. ``upright``: the bar, level lines."""
-    x0, y0, x1, y1 = int(pieces.x0[i]), int(pieces.y0[i]), int(pieces.x1[i]), int(pieces.y1[i])
-    lines, row = pieces.lines, pieces.lines.shape[1]
-    own = np.zeros((y1 - y0, x1 - x0), np.bool_)
-    at = pieces.spots(i)
-    own[at // row - y0, at % row - x0] = True
-    if not upright:
-        own, lines, (x0, y0, x1, y1) = own.T, lines.T, (y0, x0, y1, x1)
-    for bar, x in ((own[:, :_PEN], x0), (own[:, -_PEN:], x1 - _PEN)):
-        # two columns together: a side may lean by a pixel, and a letter's bow is deeper
-        if bar.shape[1] < 2 or (bar[:, 1:] | bar[:, :-1]).mean(axis=0).max() < _FULL:
-            continue
-        ends = [
-            (_runs(rows[:, max(0, x - _BEYOND) : x]), _runs(rows[:, x + _PEN : x + _PEN + _BEYOND]))
-            for rows in (lines[max(0, y0 - _PEN) : y0 + 1], lines[y1 - 1 : y1 + _PEN])
-        ]
-        if ends[0] == ends[1] and ends[0][0] != ends[0][1]:
+def _has_side(own: NDArray[np.bool_], at: tuple[int, int], lines: Mask) -> bool:
+    """True when a level bar of a piece joins two upright lines that both go up, or both go down, from its ends.
+
+    ``at``: left upper corner of the piece on the page.
+    """
+    # two rows together: a side may lean by a pixel
+    rows = own[1:] | own[:-1] if len(own) > 1 else own
+    count = rows.sum(axis=1)
+    first, last = rows.argmax(axis=1), rows.shape[1] - 1 - rows[:, ::-1].argmax(axis=1)
+    bars = np.flatnonzero((count >= _SHORTEST) & (count >= _FULL * (last - first + 1)))
+    for k in bars[np.diff(bars, prepend=-2) > 1]:
+        ends, y = (at[0] + int(first[k]), at[0] + int(last[k])), at[1] + int(k)
+        down, up = ([_leads_off(lines, x, y, way) for x in ends] for way in (1, -1))
+        if (all(down) and not any(up)) or (all(up) and not any(down)):
             return True
     return False
 
 
-def _runs(rows: Mask) -> bool:
-    """True when a level line runs along a strip from end to end."""
-    return rows.size > 0 and float((rows != 0).any(axis=0).mean()) >= _FULL
+def _leads_off(lines: Mask, x: int, y: int, way: int) -> bool:
+    """True when an upright line runs from (x, y), px, down (1) or up (-1)."""
+    near, far = y + way * _PEN, y + way * (_PEN + _BEYOND)
+    strip = lines[max(0, min(near, far)) : max(0, near, far), max(0, x - _PEN) : x + _PEN + 1]
+    return strip.size > 0 and float((strip != 0).any(axis=1).mean()) >= _FULL
 
 
 def slants(pieces: Pieces, i: int) -> bool:

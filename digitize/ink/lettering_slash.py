@@ -11,9 +11,10 @@ Floats = NDArray[np.float64]
 
 RISING = 0.87
 """Correlation of x and y over a slash's ink (0.91 in print of 1.6 mm, 0.95 and more in larger; a 7 has 0.7)."""
-DEEPEST = 2.0
-"""A slash is at most so many letter heights high (common practice, no source: 1.3 to 1.7 in drawing hands)."""
-OVER = 0.65
+DEEPEST = 2.4
+"""A slash is at most so many letter heights high (common practice, no source: 1.3 to 1.7 in drawing hands, and beside small
+letters those of the capitals count)."""
+OVER = 0.8
 """It reaches at most so far beyond the line either way, in letter heights."""
 
 

@@ -124,3 +124,13 @@ def test_a_letter_is_not_led_over_paper_to_the_foot_of_one_beyond_the_wire():
     below = pieces.y1 > px(0, box[3] - 0.5)[1]
     assert below.sum() == 3
     assert (pieces.y0[below] >= px(0, wire)[1]).all()
+
+
+def test_a_slash_as_high_as_the_capitals_holds_small_letters_together():
+    u0, u1 = np.array([1125.0, 1147.0, 1184.0]), np.array([1150.0, 1185.0, 1209.0])
+    v0, v1 = np.array([1630.0, 1615.0, 1631.0]), np.array([1652.0, 1662.0, 1653.0])
+    ok, deep = overhanging(np.array([False, True, False]), (u0, u1, v0, v1), np.array([[0, 1], [1, 2]]))
+    assert ok.all()
+    assert deep.tolist() == [False, True, False]
+    higher = v0 - np.array([0.0, 14.0, 0.0])
+    assert not overhanging(np.array([False, True, False]), (u0, u1, higher, v1), np.array([[0, 1], [1, 2]]))[0].any()
