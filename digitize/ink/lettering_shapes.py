@@ -15,8 +15,8 @@ _SHORTEST = 1.2 * PX_PER_MM
 """No side is shorter, px."""
 _PEN, _BEYOND = 5, 12
 """How thick a side is at most, and how far from it the lines that it joins are looked for, px."""
-
-
+_SLANTS = 3.0
+"""A line that the side joins runs straight away from it, within so many px."""
 _STOUT = 0.4
 """No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2) …"""
 _CABLE = 0.85 * PX_PER_MM
@@ -65,7 +65,9 @@ def _has_side(own: NDArray[np.bool_], at: tuple[int, int], lines: Mask) -> bool:
     for k in bars[np.diff(bars, prepend=-2) > 1]:
         ends, y = (at[0] + int(first[k]), at[0] + int(last[k])), at[1] + int(k)
         down, up = ([_leads_off(lines, x, y, way) for x in ends] for way in (1, -1))
-        if (all(down) and not any(up)) or (all(up) and not any(down)):
+        # a letter may stand on a broad cable: there is ink all along below it
+        way = 1 if all(down) and not any(up) else -1 if all(up) and not any(down) else 0
+        if way and not _leads_off(lines, sum(ends) // 2, y, way):
             return True
     return False
 
@@ -73,8 +75,12 @@ def _has_side(own: NDArray[np.bool_], at: tuple[int, int], lines: Mask) -> bool:
 def _leads_off(lines: Mask, x: int, y: int, way: int) -> bool:
     """True when an upright line runs from (x, y), px, down (1) or up (-1)."""
     near, far = y + way * _PEN, y + way * (_PEN + _BEYOND)
-    strip = lines[max(0, min(near, far)) : max(0, near, far), max(0, x - _PEN) : x + _PEN + 1]
-    return strip.size > 0 and float((strip != 0).any(axis=1).mean()) >= _FULL
+    strip = lines[max(0, min(near, far)) : max(0, near, far), max(0, x - _PEN) : x + _PEN + 1] != 0
+    thick = strip.sum(axis=1)
+    if not strip.size or float((thick > 0).mean()) < _FULL:
+        return False
+    middle = (strip * np.arange(strip.shape[1])).sum(axis=1)[thick > 0] / thick[thick > 0]
+    return float(np.ptp(middle)) <= _SLANTS
 
 
 def slants(pieces: Pieces, i: int) -> bool:

@@ -49,6 +49,13 @@ def test_a_letter_that_touches_the_rules_above_and_below_is_no_side_of_an_outlin
     assert not are_sides(cut_pieces(ink)).any()
 
 
+def test_letters_that_stand_on_a_broad_cable_are_no_sides_of_an_outline():
+    ink = page()
+    box = letter(ink, "25E2", (40, 30), high=2.1, thick=3)
+    cv2.line(ink, px(10, box[3] + 0.5), px(90, box[3] + 0.5), 255, 14)
+    assert not are_sides(cut_pieces(ink)).any()
+
+
 def test_the_bend_of_a_battery_cable_is_told_and_a_bold_letter_that_touches_a_wire_is_not():
     ink = page()
     cv2.line(ink, px(10, 20), px(30, 20), 255, 14)
