@@ -28,12 +28,16 @@ _SERIF = (0.35, 2.0)
 """Length of its serifs, beyond the pen, mm."""
 _FLAT = 2.5
 """Its serifs are at most so many pens high: they are straight, and nothing closes them."""
+_LEANS = 3
+"""A serif may lean, and stand out over its stroke, by less than so many px."""
 _STUB = 0.5
 """The wire, or what is left of it before a code, comes out of its middle for so long at least, mm."""
 _BLANK = 0.75
 """Share of the space between the serifs that is paper."""
 _DEPTHS = 1.5
 """The brackets of a sheet stand equally deep within so much, mm."""
+_CLEAR = 0.15
+"""So far beyond the serifs lettering begins at least, mm."""
 _LEAST_BLOCK = 0.8
 """What a bracket leaves of a block of lettering is a string of its own from this length on, mm."""
 
@@ -52,10 +56,10 @@ def find_edge_brackets(ink: NDArray[np.uint8], frame: Box | None, blocks: Sequen
     right = ink[y0:y1, x1 - deep : x1][:, ::-1]
     out = []
     for side, strip in (("left", left), ("right", right)):
-        for x, top, low in _brackets(strip):
+        for x, top, low, serifs in _brackets(strip):
             u0, u1 = (x0, x0 + x) if side == "left" else (x1 - x, x1)
             (a, b), (c, d) = to_mm(u0, y0 + top), to_mm(u1, y0 + low)
-            out.append(EdgeSign(side, Box(a, b, c, d)))
+            out.append(EdgeSign(side, Box(a, b, c, d), serifs / _MM))
     out = [s for s in out if any(_behind(b, s) for b in blocks)]
     usual = float(np.median([s.box.width for s in out])) if out else 0.0
     alike = [s for s in out if abs(s.box.width - usual) <= _DEPTHS]
@@ -86,7 +90,8 @@ def parted_at_brackets(blocks: Sequence[TextBlock], signs: Sequence[EdgeSign]) -
             out.append(replace(block, id=len(out)))
             continue
         bar = sign.box.x1 if sign.side == "left" else sign.box.x0
-        behind = (b.x0, bar - _PEN) if sign.side == "left" else (bar + _PEN, b.x1)
+        serifs = max(_PEN, sign.serifs + _CLEAR)
+        behind = (b.x0, bar - serifs) if sign.side == "left" else (bar + serifs, b.x1)
         before = (bar + _PEN, b.x1) if sign.side == "left" else (b.x0, bar - _PEN)
         for low, high in sorted((behind, before)):
             if high - low >= _LEAST_BLOCK:
@@ -94,41 +99,46 @@ def parted_at_brackets(blocks: Sequence[TextBlock], signs: Sequence[EdgeSign]) -
     return tuple(out)
 
 
-def _brackets(strip: NDArray[np.uint8]) -> list[tuple[int, int, int]]:
-    """(x of the stroke's inner edge, top, bottom), px, in a strip whose border is at its left."""
+def _brackets(strip: NDArray[np.uint8]) -> list[tuple[int, int, int, int]]:
+    """(x of the stroke's inner edge, top, bottom, reach of the serifs), px, in a strip whose border is at its left."""
     least = round(_TALL[0] * _MM)
     tall = cv2.morphologyEx(np.ascontiguousarray(strip), cv2.MORPH_OPEN, np.ones((least, 1), np.uint8))
     found = []
     for contour in cv2.findContours(tall, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)[0]:
         x, y, w, h = cv2.boundingRect(contour)
-        if h <= _TALL[1] * _MM and w <= _PEN * _MM and _is_bracket(strip, x, y, w, h):
-            found.append((x + w - 1, y, y + h - 1))
+        if h <= _TALL[1] * _MM and w <= _PEN * _MM:
+            serifs = _serifs(strip, x, y, w, h)
+            if serifs:
+                found.append((x + w - 1, y, y + h - 1, w - 1 + serifs))
     return found
 
 
-def _is_bracket(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> bool:
-    """True for an upright stroke with serifs to the left at both ends, paper between them, and a line to the right."""
+def _serifs(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> int:
+    """How long the serifs of a bracket are beyond its pen, px: an upright stroke with serifs to the left at both ends, paper
+    between them, and a line to the right; 0 for what is none.
+    """
     serif, longest, stub = round(_SERIF[0] * _MM), round(_SERIF[1] * _MM), round(_STUB * _MM)
     if x < serif or x + w + stub > strip.shape[1]:
-        return False
+        return 0
     pen = max(2, w)
     inked = strip[y : y + h] > 0
     outward = np.logical_and.accumulate(inked[:, max(0, x - longest - 1) : x][:, ::-1], axis=1).sum(axis=1)
     inward = np.logical_and.accumulate(inked[:, x + w : x + w + stub + 1], axis=1).sum(axis=1)
     ends = (outward[: 2 * pen].max(), outward[-2 * pen :].max())
     if not all(serif <= e <= longest for e in ends) or max(inward[:pen].max(), inward[-pen:].max()) > stub // 2:
-        return False
+        return 0
     beyond = (
-        strip[max(0, y - 2 * pen) : max(0, y - 1), x - serif : x],
-        strip[y + h + 1 : y + h + 2 * pen, x - serif : x],
+        strip[max(0, y - 2 * pen) : max(0, y - _LEANS), x - serif : x],
+        strip[y + h + _LEANS : y + h + 2 * pen, x - serif : x],
     )
     if any(part.any() for part in beyond):  # the arcs of an oval go on: its far side is no stroke of a bracket
-        return False
+        return 0
     _, _, stats, _ = cv2.connectedComponentsWithStats(inked[:, max(0, x - longest - 1) : x].astype(np.uint8))
     wide = x - max(0, x - longest - 1)
     drawn = [int(c[cv2.CC_STAT_HEIGHT]) for c in stats[1:] if c[cv2.CC_STAT_LEFT] + c[cv2.CC_STAT_WIDTH] == wide]
     if max(drawn, default=0) > _FLAT * pen:  # the sides of a triangle or a box
-        return False
+        return 0
     middle = slice(2 * pen, h - 2 * pen)
     inner, between = inward[middle], inked[middle, x - serif : x]
-    return bool(inner.size) and 0 < int((inner >= stub).sum()) <= 2 * pen and float((~between).mean()) >= _BLANK
+    led = inner.size and 0 < int((inner >= stub).sum()) <= 2 * pen
+    return int(max(ends)) if led and float((~between).mean()) >= _BLANK else 0

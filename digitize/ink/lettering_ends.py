@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from digitize.ink.lettering_lines import Frame, Line
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
@@ -34,7 +35,7 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     small = f.h[letters[[0, -1]]] < 0.87 * line.height
     if not odd.any() and not small.any():
         return line
-    gap = np.maximum(0.0, f.u0[letters][1:] - f.u1[letters][:-1])
+    gap = _gaps(f, letters, np.array([m for m in line.members if m not in line.letters], np.int64))
     close = gap[gap < 0.5 * line.height]
     usual = percentile(close, 35) if len(close) else 0.0  # points stand in the wider ones
     first, last = 0, n
@@ -55,6 +56,18 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     if left == n or left < LEAST_LEFT or left <= n / 2:
         return line
     return _shortened(f, line, letters[first:last])
+
+
+def _gaps(f: Frame, letters: Ints, signs: Ints) -> NDArray[np.float64]:
+    """The gaps between letters in their order, px; where a sign, a dash say, stands in one, the wider of both beside it."""
+    gap = np.maximum(0.0, f.u0[letters][1:] - f.u1[letters][:-1])
+    middle = (f.u0[letters] + f.u1[letters]) / 2
+    for sign in signs:
+        k = int(np.searchsorted(middle, (f.u0[sign] + f.u1[sign]) / 2)) - 1
+        if 0 <= k < len(gap):
+            beside = max(f.u0[sign] - f.u1[letters[k]], f.u0[letters[k + 1]] - f.u1[sign])
+            gap[k] = min(gap[k], max(0.0, beside))
+    return np.asarray(gap, dtype=np.float64)
 
 
 def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Flags, Flags]:

@@ -15,6 +15,10 @@ _SHORTEST = 1.2 * PX_PER_MM
 """No side is shorter, px."""
 _PEN, _BEYOND = 5, 12
 """How thick a side is at most, and how far from it the lines that it joins are looked for, px."""
+_TOUCH = 3
+"""Both ends of a side touch the lines that it joins, within so many px."""
+_BLANK = 0.5
+"""On its other side, so much of the way straight on is paper at least."""
 _SLANTS = 3.0
 """A line that the side joins runs straight away from it, within so many px."""
 _STOUT = 0.4
@@ -64,18 +68,29 @@ def _has_side(own: NDArray[np.bool_], at: tuple[int, int], lines: Mask) -> bool:
     bars = np.flatnonzero((count >= _SHORTEST) & (count >= _FULL * (last - first + 1)))
     for k in bars[np.diff(bars, prepend=-2) > 1]:
         ends, y = (at[0] + int(first[k]), at[0] + int(last[k])), at[1] + int(k)
-        down, up = ([_leads_off(lines, x, y, way) for x in ends] for way in (1, -1))
-        # a letter may stand on a broad cable: there is ink all along below it
-        way = 1 if all(down) and not any(up) else -1 if all(up) and not any(down) else 0
-        if way and not _leads_off(lines, sum(ends) // 2, y, way):
-            return True
+        if not all(lines[max(0, y - 2) : y + 4, max(0, x - _TOUCH) : x + _TOUCH + 1].any() for x in ends):
+            continue
+        for way in (1, -1):
+            # where lines go on to the other side, straight or not, it is a letter that touches them; and a letter may
+            # stand on a broad cable: there is ink all along below it
+            if (
+                all(_leads_off(lines, x, y, way) for x in ends)
+                and not any(_inked(lines, x, y, -way).any(axis=1).mean() > 1 - _BLANK for x in ends)
+                and not _leads_off(lines, sum(ends) // 2, y, way)
+            ):
+                return True
     return False
+
+
+def _inked(lines: Mask, x: int, y: int, way: int) -> NDArray[np.bool_]:
+    """The ink in a strip that leads from (x, y), px, down (1) or up (-1), along its rows."""
+    near, far = y + way * _PEN, y + way * (_PEN + _BEYOND)
+    return np.asarray(lines[max(0, min(near, far)) : max(0, near, far), max(0, x - _PEN) : x + _PEN + 1] != 0)
 
 
 def _leads_off(lines: Mask, x: int, y: int, way: int) -> bool:
     """True when an upright line runs from (x, y), px, down (1) or up (-1)."""
-    near, far = y + way * _PEN, y + way * (_PEN + _BEYOND)
-    strip = lines[max(0, min(near, far)) : max(0, near, far), max(0, x - _PEN) : x + _PEN + 1] != 0
+    strip = _inked(lines, x, y, way)
     thick = strip.sum(axis=1)
     if not strip.size or float((thick > 0).mean()) < _FULL:
         return False

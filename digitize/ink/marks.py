@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import cv2
@@ -31,7 +32,7 @@ from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.rings import fill_rings, find_rings, with_rings
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
-from digitize.ink.state import Dot, Marks, Symbol, TextBlock
+from digitize.ink.state import Dot, EdgeSign, Marks, Symbol, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.ink.torn_lines import between_lines
@@ -58,10 +59,11 @@ def draw_marks(
     ink = _inside_frame(sheet)
     enclosed = enclosed_in(ink)
     ovals = find_ovals(ink, enclosed)
-    letters = patches_of(runs_of(lettering.glyphs))
     split = find_split_bodies(ink, lettering.blocks, enclosed)
     signs = find_edge_brackets(ink, sheet.facts.frame, lettering.blocks)
+    lettering = _without_bracket_letters(lettering, signs)
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
+    letters = patches_of(runs_of(lettering.glyphs))
     symbols = with_alike_ways(symbols, ink)
     symbols = with_alike_ways(with_named_signs(symbols, ink, lettering.blocks), ink)
     single, symbols = symbols, with_linked_ways(symbols, ink, lettering.blocks)
@@ -118,6 +120,15 @@ def draw_marks(
     strokes, meetings = decide(graph, at_dots, dots, habit)
     texts = whole_labels(texts, flags)
     return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, signs)
+
+
+def _without_bracket_letters(lettering: Lettering, signs: Sequence[EdgeSign]) -> Lettering:
+    """The lettering in which a bracket that was taken for a letter is none: it would be put back as a bit of its wire."""
+    if not signs:
+        return lettering
+    glyphs = lettering.glyphs.copy()
+    without_brackets(glyphs, signs)
+    return replace(lettering, glyphs=glyphs)
 
 
 def _is_wires(body: Symbol, ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> bool:

@@ -116,10 +116,14 @@ class Habit:
 
 @dataclass(frozen=True, slots=True)
 class EdgeSign:
-    """A sign at a ``side`` (left, right) of the frame at which a wire goes on overleaf; ``box`` reaches to the border, mm."""
+    """A sign at a ``side`` (left, right) of the frame at which a wire goes on overleaf.
+
+    ``box`` reaches to the border; ``serifs``: how far those of a bracket reach into it from its stroke's inner edge; mm.
+    """
 
     side: str
     box: Box
+    serifs: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)

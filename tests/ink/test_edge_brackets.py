@@ -94,3 +94,23 @@ def test_nothing_of_a_bracket_is_left_among_the_lines():
     rows, columns = np.nonzero(ink)
     assert columns.min() >= 15 * MM
     assert rows.max() - rows.min() <= 4
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_string_behind_a_bracket_begins_beyond_its_serifs(side):
+    ink = page()
+    bracket(ink, 20, side, serif=1.3)
+    across = block(0, 7, 22, 20) if side == "left" else block(0, 78, 93, 20)
+    signs = find_edge_brackets(ink, FRAME, [across])
+    behind = parted_at_brackets([across], signs)[0 if side == "left" else 1].box
+    tip = 15 - 1.3 if side == "left" else 85 + 1.3
+    gap = tip - behind.x1 if side == "left" else behind.x0 - tip
+    assert 0.05 <= gap <= 0.5
+
+
+def test_a_bracket_that_leans_a_little_is_one():
+    ink = page()
+    bracket(ink, 20)
+    at = round(18.8 * MM) - 1
+    ink[at - 2 : at, round(14.2 * MM) : round(14.6 * MM)] = 255
+    assert len(find_edge_brackets(ink, FRAME, [block(0, 7, 12, 20)])) == 1

@@ -381,14 +381,3 @@ def test_the_point_behind_a_sentence_belongs_to_it_and_a_leader_does_not():
     for k in range(1, 5):
         cv2.circle(ink, px(end + 1.6 * k, 19.6), 3, 255, -1)
     assert corners(only(ink, box))[2] < end
-
-
-@pytest.mark.parametrize("off", [0.0, 0.1, 0.2])
-def test_a_small_letter_whose_foot_is_a_little_off_the_line_is_not_cut_from_its_code(off):
-    ink = page()
-    first = letter(ink, "g", (20, 30), high=2.1)
-    letter(ink, "n", (21.9, 30 - off), high=2.1)
-    cv2.line(ink, px(24.1, 29.1), px(25.3, 29.1), 255, 4)
-    rest = letter(ink, "0.75-H1C", (25.7, 30), high=2.1)
-    (found,) = blocks(ink, 0.6)
-    assert (found.box.x0, found.box.x1) == pytest.approx((first[0], rest[2]), abs=0.2)

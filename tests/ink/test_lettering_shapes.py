@@ -49,6 +49,27 @@ def test_a_letter_that_touches_the_rules_above_and_below_is_no_side_of_an_outlin
     assert not are_sides(cut_pieces(ink)).any()
 
 
+def test_a_one_at_the_end_of_an_oval_is_no_side_of_it():
+    ink = page()
+    cv2.ellipse(ink, px(40, 22), px(6.2, 1.75), 0, 0, 360, 255, 4)
+    cv2.line(ink, px(20, 22), px(33.8, 22), 255, 4)
+    cv2.line(ink, px(43.0, 22.9), px(43.3, 20.8), 255, 3)
+    cv2.line(ink, px(43.3, 20.8), px(42.7, 21.3), 255, 3)
+    pieces = cut_pieces(ink)
+    assert ((pieces.x0 > 42 * PX_PER_MM) & (pieces.x1 < 44 * PX_PER_MM) & (pieces.height > 20)).any()
+    assert not are_sides(pieces).any()
+
+
+@pytest.mark.parametrize("short", [0.0, 0.7])
+def test_a_bar_is_a_side_only_where_it_reaches_both_lines(short: float):
+    ink = page()
+    for y in (20, 23.2):
+        cv2.line(ink, px(40, y), px(60, y), 255, 4)
+    cv2.line(ink, px(40, 20 + short), px(40, 23.2 - short), 255, 4)
+    cv2.line(ink, px(20, 21.6), px(40, 21.6), 255, 4)
+    assert are_sides(cut_pieces(ink)).any() == (short == 0.0)
+
+
 def test_letters_that_stand_on_a_broad_cable_are_no_sides_of_an_outline():
     ink = page()
     box = letter(ink, "25E2", (40, 30), high=2.1, thick=3)

@@ -6,8 +6,9 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
-from digitize.ink.marks import _sorted, with_inner_frame
-from digitize.ink.state import Rectangle, Symbol, TextBlock
+from digitize.ink.lettering import Lettering
+from digitize.ink.marks import _sorted, _without_bracket_letters, with_inner_frame
+from digitize.ink.state import EdgeSign, Rectangle, Symbol, TextBlock
 from digitize.sheet.mapping import SheetMapping
 from digitize.sheet.state import PX_PER_MM, Sheet, SheetFacts
 from digitize.sheet.zones import ZoneGrid
@@ -255,3 +256,15 @@ def test_a_small_connector_with_a_wire_through_its_middle_is_no_loop_of_wires():
     cv2.line(ink, (304, 120), (560, 120), 255, 4)
     chevrons = Symbol("connector", Box(278 / 12, 104 / 12, 306 / 12, 136 / 12), 0.9)
     assert not is_loop_of_wires(chevrons, ink)
+
+
+def test_a_bracket_that_was_taken_for_a_letter_is_none_and_other_letters_stay():
+    glyphs = np.zeros((600, 600), np.uint8)
+    glyphs[240:280, 100:180] = 255
+    glyphs[240:280, 400:440] = 255
+    lettering = Lettering((), glyphs)
+    left = _without_bracket_letters(lettering, (EdgeSign("left", Box(5.0, 19.0, 15.0, 24.0), 1.0),))
+    assert not left.glyphs[:, :200].any()
+    assert left.glyphs[240:280, 400:440].all()
+    assert glyphs[250, 150] == 255
+    assert _without_bracket_letters(lettering, ()) is lettering

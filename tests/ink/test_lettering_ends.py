@@ -1,0 +1,26 @@
+"""What stands at the ends of a code is its own where it is lettering: small letters, before a dash or a little off the line."""
+
+import cv2
+import pytest
+
+from tests.ink.test_lettering import blocks, letter, page, px
+
+
+@pytest.mark.parametrize("off", [0.0, 0.1, 0.2])
+def test_a_small_letter_whose_foot_is_a_little_off_the_line_is_not_cut_from_its_code(off):
+    ink = page()
+    first = letter(ink, "g", (20, 30), high=2.1)
+    letter(ink, "n", (21.9, 30 - off), high=2.1)
+    cv2.line(ink, px(24.1, 29.1), px(25.3, 29.1), 255, 4)
+    rest = letter(ink, "0.75-H1C", (25.7, 30), high=2.1)
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((first[0], rest[2]), abs=0.2)
+
+
+def test_a_small_letter_before_a_dash_is_not_cut_from_a_code_as_the_number_of_a_terminal():
+    ink = page()
+    first = letter(ink, "n", (20, 30), high=2.1)
+    cv2.line(ink, px(first[2] + 0.35, 29.1), px(first[2] + 1.7, 29.1), 255, 4)
+    rest = letter(ink, "1.5-H3", (first[2] + 2.2, 30), high=2.1)
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((first[0], rest[2]), abs=0.2)
