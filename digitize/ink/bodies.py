@@ -20,6 +20,8 @@ _LEAST = 0.25
 """Symbols that the detector believes in less than this are none: a false body swallows wires."""
 _UNBOXED = ("connector", "ground", "grommet", "lamp", "diode")
 """Kinds drawn without a straight outline."""
+_FARTHEST, _ALONG = 40.0, 1.0
+"""A part of which the detector saw so much may be longer, mm; then its other sides lie on its outline within so many mm."""
 _ON_FRAME = 1.5
 """Sides that lie this near to the frame may be the frame's own, mm."""
 
@@ -100,7 +102,17 @@ def _snapped(symbol: Symbol, ovals: tuple[Oval, ...], rectangles: list[Rectangle
     outlines: list[Box] = [o.box for o in ovals] if symbol.kind in ("connector", "lamp", "motor", "gauge") else []
     outlines += [r.box for r in rectangles]
     best = max(outlines, key=lambda b: _share(b, symbol.box), default=None)
-    return replace(symbol, box=best) if best is not None and _share(best, symbol.box) > 0.75 else symbol
+    same = best is not None and (_share(best, symbol.box) > 0.75 or _goes_on(symbol, best))
+    return replace(symbol, box=best) if best is not None and same else symbol
+
+
+def _goes_on(symbol: Symbol, outline: Box) -> bool:
+    """True for an outline on three sides of a long part that goes on beyond the fourth: the detector sees only so far."""
+    if symbol.kind not in _SQUARE or max(symbol.box.width, symbol.box.height) < _FARTHEST:
+        return False
+    a, b = symbol.box, outline
+    off = (abs(a.x0 - b.x0), abs(a.y0 - b.y0), abs(a.x1 - b.x1), abs(a.y1 - b.y1))
+    return sum(v <= _ALONG for v in off) == 3 and b.grown(_ALONG).overlap(a) >= 0.99 * a.width * a.height
 
 
 def _is_piece_of_outline(symbol: Symbol, rectangles: list[Rectangle]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections import defaultdict
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -24,6 +25,9 @@ _CORNER = 0.55
 
 _DASH = 8.0
 """Longest dash, mm: a wire that crosses in a gap makes one of two dashes."""
+
+_ROW = 0.4
+"""The dashes of one line stand in a row so high, mm: a line lies a little aslant."""
 
 _UNEVEN = 1.25
 """A draughtsman's gaps differ by less than this factor; a wider one may be where the line ends."""
@@ -124,21 +128,40 @@ def _chains(dashes: list[Side]) -> list[Side]:
 
     A wire over the line may hide a few: a gap may be as long as three dashes with their gaps.
     """
-    out: list[Side] = []
     left = sorted(dashes)
-    done = 0
+    out = [side for row in _rows(left) for side in _row_chains(row)]
+    # where such rows part a line, one of two that lie half a row apart does not
+    for shift in (0.0, _ROW / 2):
+        strips: dict[int, list[Side]] = defaultdict(list)
+        for dash in left:
+            strips[math.floor((dash[0] + shift) / _ROW)].append(dash)
+        for side in (side for row in strips.values() for side in _row_chains(sorted(row, key=lambda d: d[1]))):
+            if not any(abs(s[0] - side[0]) < _ROW and s[1] <= side[1] and side[2] <= s[2] for s in out):
+                out.append(side)
+    return out
+
+
+def _rows(left: list[Side]) -> list[list[Side]]:
+    """Dashes, sorted, in rows of ``_ROW`` mm, each from its first dash on."""
+    rows, done = [], 0
     while done < len(left):
         at = left[done][0]
-        after = bisect_left(left, 0.4, lo=done, key=lambda d: d[0] - at)
-        row, done = sorted(left[done:after], key=lambda d: d[1]), after
-        chain: list[Side] = []
-        for dash in row:
-            if chain and dash[1] - chain[-1][2] > 3.2 * max(1.2, chain[-1][2] - chain[-1][1]):
-                out += _sides_of(chain)
-                chain = []
-            chain.append(dash)
-        out += _sides_of(chain)
-    return out
+        after = bisect_left(left, _ROW, lo=done, key=lambda d: d[0] - at)
+        rows.append(sorted(left[done:after], key=lambda d: d[1]))
+        done = after
+    return rows
+
+
+def _row_chains(row: list[Side]) -> list[Side]:
+    """The sides in one row of dashes."""
+    out: list[Side] = []
+    chain: list[Side] = []
+    for dash in row:
+        if chain and dash[1] - chain[-1][2] > 3.2 * max(1.2, chain[-1][2] - chain[-1][1]):
+            out += _sides_of(chain)
+            chain = []
+        chain.append(dash)
+    return out + _sides_of(chain)
 
 
 def _sides_of(chain: list[Side]) -> list[Side]:

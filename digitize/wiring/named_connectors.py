@@ -7,6 +7,7 @@ an identifier stands at it.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -21,7 +22,10 @@ _LARGEST = 6.0
 """Longest side of such a sign, mm."""
 _UNTOLD, _DOUBTFUL = ("unknown", "module"), 0.6
 """Kinds that say nothing about a sign; and the chance below which no other kind does."""
-_KEEP = ("connector", "grommet", "ground", "fuse", "diode", "sleeve", "flag")
+_NAMED = ("connector", "grommet", "ground")
+_USUAL = 2
+"""So many times as many connectors as grommets carry names of one sort: then the grommets among them are connectors."""
+_KEEP = ("connector", "ground", "fuse", "diode", "sleeve", "flag")
 """Kinds that are told by more than a name."""
 _SURE = 0.8
 
@@ -35,14 +39,18 @@ def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Seque
     ids = [t for t in texts if sum(a.probability for a in t.of_kind("connector")) > _FITS]
     if not ids:
         return marks
-    others = {letters_of(t) for s in marks.symbols if s.kind in ("grommet", "ground") for t in at_sign(s, ids)}
+    named = {k: {letters_of(t) for t in at_sign(s, ids)} for k, s in enumerate(marks.symbols) if s.kind in _NAMED}
+    of = {kind: Counter(n for k, own in named.items() if marks.symbols[k].kind == kind for n in own) for kind in _NAMED}
+    # what most signs with a name of this sort are
+    plugs = {n for n, count in of["connector"].items() if count >= max(_USUAL, _USUAL * of["grommet"][n])}
+    others = (set(of["grommet"]) | set(of["ground"])) - plugs
 
     def is_connector(s: Symbol) -> bool:
-        untold = s.kind in _UNTOLD or s.probability < _DOUBTFUL
+        untold = s.kind in _UNTOLD or s.kind == "grommet" or s.probability < _DOUBTFUL
         if s.kind in _KEEP or not untold or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
             return False
-        named = {letters_of(t) for t in at_sign(s, ids)}
-        return len(named) == 1 and not named & others
+        own = {letters_of(t) for t in at_sign(s, ids)}
+        return len(own) == 1 and (own <= plugs if s.kind == "grommet" else not own & others)
 
     def stands_on_wire(k: int, s: Symbol) -> bool:
         if trails is None:

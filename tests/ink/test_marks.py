@@ -268,3 +268,20 @@ def test_a_bracket_that_was_taken_for_a_letter_is_none_and_other_letters_stay():
     assert left.glyphs[240:280, 400:440].all()
     assert glyphs[250, 150] == 255
     assert _without_bracket_letters(lettering, ()) is lettering
+
+
+@pytest.mark.parametrize(
+    ("seen", "snaps"),
+    [
+        (Box(62, 38, 92, 84), True),
+        (Box(62, 38, 92, 70), False),
+        (Box(64, 38, 90, 84), False),
+        (Box(62, 62, 92, 84), False),
+    ],
+    ids=["cut at the top", "ends inside", "narrower", "short"],
+)
+def test_a_long_part_of_which_the_detector_saw_one_end_reaches_to_its_outline(seen, snaps):
+    outline = Rectangle(Box(62, 20, 92, 84), dashed=True, probability=0.9)
+    bodies = bodies_of((Symbol("fuse_block", seen, 0.93),), (), (outline,), (), Box(5, 5, 300, 200))
+    sure = [b for b in bodies if b.probability == 0.93]
+    assert [corners(b.box) == corners(outline.box) for b in sure] == ([True] if snaps else [False] * len(sure))

@@ -104,3 +104,18 @@ def test_a_short_upright_close_below_a_dashed_side_does_not_make_it_longer():
         r.dashed and (r.box.x0, r.box.y0, r.box.x1, r.box.y1) == pytest.approx((20, 15, 48, 45.4), abs=0.6)
         for r in find_rectangles(ink)
     )
+
+
+@pytest.mark.parametrize("other", [9.5, 9.6, 9.7, 9.75, 9.8, 9.9])
+def test_a_dashed_side_that_lies_a_little_aslant_is_whole_whatever_stands_a_little_above_it_elsewhere(other):
+    ink = np.zeros((round(60 * PX_PER_MM), round(120 * PX_PER_MM)), np.uint8)
+    for k in range(10):
+        x, y = 10 + 3 * k, 10 + 0.012 * k
+        for level in (y, y + 20):
+            cv2.line(ink, px(x, level), px(x + 1.8, level), 255, 4)
+    for k in range(7):
+        for x in (10, 38.8):
+            cv2.line(ink, px(x, 10 + 3 * k), px(x, 11.8 + 3 * k), 255, 4)
+    cv2.line(ink, px(80, other), px(82, other), 255, 4)
+    boxes = [r.box for r in find_rectangles(ink) if r.dashed]
+    assert any(abs(b.x0 - 10) < 0.3 and abs(b.y0 - 10) < 0.3 and abs(b.x1 - 38.8) < 0.3 for b in boxes)

@@ -45,6 +45,14 @@ def test_a_sign_named_like_the_grommets_or_the_grounds_of_the_sheet_is_none():
         assert kinds(found) == [kind, "unknown"]
 
 
+@pytest.mark.parametrize(("plugs", "kind"), [(2, "connector"), (1, "grommet")])
+def test_a_grommet_named_like_most_connectors_of_the_sheet_is_one(plugs: int, kind: str):
+    sign = Symbol("grommet", SIGN.box, 0.9)
+    others = [Symbol("connector", Box(60, 20 + 10 * k, 64, 22 + 10 * k), 0.9) for k in range(plugs)]
+    texts = [name(f"J10{k}", s) for k, s in enumerate([sign, *others])]
+    assert kinds(with_named_connectors(marks(sign, *others), texts))[0] == kind
+
+
 @pytest.mark.parametrize(
     ("sign", "lines"),
     [
