@@ -33,6 +33,8 @@ SIGN = 0.9
 EDGE = 1.5 * PX_PER_MM
 TAIL = 0.05
 """How far below the other letters a block reaches for a letter that was cut off a line, in letter heights."""
+LEVEL = 0.12
+"""So near to the others, in letter heights, top and foot of a letter are that is otherwise too full for one."""
 FAR_POINT = 0.8
 """The point behind a sentence stands at most so far from its last letter, in letter heights."""
 LEADER_WINDOW, LEADER_POINTS = 5.0, 3
@@ -240,7 +242,11 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     if int((points & (u0 >= line.u1 - 1) & (u0 < line.u1 + LEADER_WINDOW * h)).sum()) >= LEADER_POINTS:
         foot[:] = False
     inside &= most >= 0.09 * h
-    more = near[spare[near] & (inside & (free | dot | (tall > 0.3 * h)) | foot)]
+    # a letter that ran full stands level with the others at an end of the line
+    full = free & ~f.letter[near] & (abs(v0 - line.v0) <= LEVEL * h) & (abs(v1 - line.v1) <= LEVEL * h)
+    full &= (wide >= 0.3 * h) & (wide <= 0.8 * h) & (np.maximum(u0 - line.u1, line.u0 - u1) <= 0.5 * h)
+    full &= len(line.letters) > 2
+    more = near[spare[near] & (inside & (free | dot | (tall > 0.3 * h)) | foot | full)]
     members = np.concatenate([np.array(line.members, dtype=np.int64), more])
     x0, y0, x1, y1 = pieces.x0[members], pieces.y0[members], pieces.x1[members], pieces.y1[members]
     whole = pieces.free[members]

@@ -24,3 +24,21 @@ def test_a_small_letter_before_a_dash_is_not_cut_from_a_code_as_the_number_of_a_
     rest = letter(ink, "1.5-H3", (first[2] + 2.2, 30), high=2.1)
     (found,) = blocks(ink, 0.6)
     assert (found.box.x0, found.box.x1) == pytest.approx((first[0], rest[2]), abs=0.2)
+
+
+@pytest.mark.parametrize("at_end", [False, True])
+def test_a_letter_that_ran_full_at_an_end_of_a_code_is_of_it(at_end):
+    ink = page()
+    box = letter(ink, "84.14 1.5", (30, 30), high=2.1)
+    x = box[2] + 0.5 if at_end else box[0] - 1.6
+    full = (x, box[1], x + 1.1, box[3])
+    cv2.rectangle(ink, px(full[0], full[1]), tuple(v - 1 for v in px(full[2], full[3])), 255, -1)
+    (found,) = blocks(ink)
+    assert (found.box.x0, found.box.x1) == pytest.approx((min(box[0], full[0]), max(box[2], full[2])), abs=0.15)
+
+
+def test_a_blob_beside_a_code_that_is_not_level_with_it_is_none_of_its_letters():
+    ink = page()
+    box = letter(ink, "84.14 1.5", (30, 30), high=2.1)
+    cv2.rectangle(ink, px(box[0] - 1.6, box[1] + 0.5), px(box[0] - 0.5, box[3] + 0.4), 255, -1)
+    assert min(b.box.x0 for b in blocks(ink, 0.6)) == pytest.approx(box[0], abs=0.15)
