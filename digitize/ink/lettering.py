@@ -88,8 +88,8 @@ def _found(pieces: Pieces) -> list[Found]:
         usable[sign] = False
     whole = usable.copy()
     slender = pieces.slender
-    large = pieces.lines.copy()
-    large.ravel()[pieces.pixels[sides[pieces.owner]]] = 255
+    large = pieces.lines
+    large.ravel()[pieces.pixels[sides[pieces.owner]]] = 255  # from now on they are lines, as the others
     kept: list[Line] = []
     for _ in range(3):
         views = [in_direction(pieces, angle, usable) for angle in (0, 90)]

@@ -24,6 +24,8 @@ LETTER_MAX = 7.0 * PX_PER_MM
 """No single letter is larger than this either way."""
 RUN_MIN = 4.2 * PX_PER_MM
 """A straight run of ink at least this long, in a component larger than a letter, is a line and no lettering."""
+_BAND = 1024
+"""Rows of a page that are worked on at a time, px."""
 DUST = 5
 """Pieces of fewer pixels are dirt."""
 
@@ -239,19 +241,28 @@ def _bridge(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None:
     """Give letters that a line runs through their pixels under the line back, where strokes stand on both sides.
 
     Both strokes reach the line: over paper nothing is led from a letter to the foot of one beyond the line.
-    Works in place on ``rest``.
+    Works in place on ``rest``, band by band: large pages have no room for whole masks more.
     """
     k = int(0.75 * PX_PER_MM)
-    bridges = []
-    for along, way in ((down, np.array([1, 0])), (across, np.array([0, 1]))):
-        closed = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones(1 + (k - 1) * way, np.uint8))
-        cv2.subtract(closed, rest, dst=closed)
-        paper = cv2.morphologyEx(cv2.subtract(closed, removed), cv2.MORPH_OPEN, np.ones(1 + way, np.uint8))
-        cv2.subtract(closed, cv2.dilate(paper, np.ones(1 + 2 * k * way, np.uint8)), dst=closed)
-        cv2.bitwise_and(closed, removed, dst=closed)
-        bridges.append(cv2.subtract(closed, along, dst=closed))
-    for bridge in bridges:
-        cv2.bitwise_or(rest, bridge, dst=rest)
+    above = rest[:0]
+    for top in range(0, len(rest), _BAND):
+        foot, low = min(len(rest), top + _BAND), min(len(rest), top + _BAND + 3 * k)
+        part = np.vstack([above, rest[top:low]])
+        rows, own = slice(top - len(above), low), slice(len(above), len(above) + foot - top)
+        above = rest[max(0, foot - 3 * k) : foot].copy()  # as it was, for the next band
+        for along, way in ((down, np.array([1, 0])), (across, np.array([0, 1]))):
+            bridge = _bridges(part, removed[rows], along[rows], k, way)
+            cv2.bitwise_or(rest[top:foot], bridge[own], dst=rest[top:foot])
+
+
+def _bridges(rest: Mask, removed: Mask, along: Mask, k: int, way: Ints) -> Mask:
+    """Removed ink between strokes of ``rest`` less than ``k`` px apart down (1, 0) or across (0, 1) the page."""
+    closed = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones(1 + (k - 1) * way, np.uint8))
+    cv2.subtract(closed, rest, dst=closed)
+    paper = cv2.morphologyEx(cv2.subtract(closed, removed), cv2.MORPH_OPEN, np.ones(1 + way, np.uint8))
+    cv2.subtract(closed, cv2.dilate(paper, np.ones(1 + 2 * k * way, np.uint8)), dst=closed)
+    cv2.bitwise_and(closed, removed, dst=closed)
+    return np.asarray(cv2.subtract(closed, along, dst=closed))
 
 
 def _ends(spots: Ints, owner: Ints, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:
