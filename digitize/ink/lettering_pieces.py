@@ -85,6 +85,13 @@ class Pieces:
         first, last = np.searchsorted(self.owner, (piece, piece + 1))
         return self.pixels[first:last]
 
+    def picture(self, piece: int) -> Flags:
+        """The ink of one piece in its box, bool (height, width)."""
+        at, row = self.spots(piece), self.lines.shape[1]
+        out = np.zeros((int(self.height[piece]), int(self.width[piece])), np.bool_)
+        out[at // row - self.y0[piece], at % row - self.x0[piece]] = True
+        return out
+
     def __len__(self) -> int:
         return len(self.area)
 

@@ -30,12 +30,10 @@ _CABLE = 0.85 * PX_PER_MM
 def are_stout(pieces: Pieces) -> Flags:
     """Pieces cut out of something larger that are a bit of a broad line: the bend of a battery cable before its label."""
     out = np.zeros(len(pieces), np.bool_)
-    row, long = pieces.lines.shape[1], np.maximum(pieces.width, pieces.height)
+    long = np.maximum(pieces.width, pieces.height)
     broad = np.maximum(_STOUT * long, _CABLE)
     for i in np.flatnonzero(~pieces.free & (long <= LETTER_MAX) & (pieces.area > 0.78 * broad**2)):
-        at = pieces.spots(int(i))
-        own = np.zeros((int(pieces.height[i]) + 2, int(pieces.width[i]) + 2), np.uint8)
-        own[at // row - pieces.y0[i] + 1, at % row - pieces.x0[i] + 1] = 1
+        own = np.pad(pieces.picture(int(i)), 1).astype(np.uint8)
         out[i] = 2 * cv2.distanceTransform(own, cv2.DIST_L2, 3).max() - 1 > broad[i]
     return out
 
@@ -46,12 +44,9 @@ def are_sides(pieces: Pieces) -> Flags:
     Such a side joins two parallel lines that both end at it; those that a letter touches go on beyond it.
     """
     out = np.zeros(len(pieces), np.bool_)
-    row = pieces.lines.shape[1]
     long = np.maximum(pieces.width, pieces.height)
     for i in np.flatnonzero(~pieces.free & (long >= _SHORTEST)):
-        at, x, y = pieces.spots(int(i)), int(pieces.x0[i]), int(pieces.y0[i])
-        own = np.zeros((int(pieces.height[i]), int(pieces.width[i])), np.bool_)
-        own[at // row - y, at % row - x] = True
+        own, x, y = pieces.picture(int(i)), int(pieces.x0[i]), int(pieces.y0[i])
         out[i] = _has_side(own, (x, y), pieces.lines) or _has_side(own.T, (y, x), pieces.lines.T)
     return out
 
