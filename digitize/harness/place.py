@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -58,6 +59,15 @@ class Box:
         w = min(self.x1, other.x1) - max(self.x0, other.x0)
         h = min(self.y1, other.y1) - max(self.y0, other.y0)
         return w * h if w > 0.0 and h > 0.0 else 0.0
+
+    def swapped(self) -> Box:
+        """The box on the sheet with x and y changed: what is upright there is level."""
+        return Box(self.y0, self.x0, self.y1, self.x1)
+
+    @staticmethod
+    def enclosing(boxes: Sequence[Box]) -> Box:
+        """The smallest box that holds all ``boxes``. Raises ValueError when there are none."""
+        return Box.around([p for b in boxes for p in ((b.x0, b.y0), (b.x1, b.y1))])
 
     @staticmethod
     def around(points: Polyline | list[Point]) -> Box:

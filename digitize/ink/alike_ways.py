@@ -56,11 +56,11 @@ def with_alike_ways(symbols: tuple[Symbol, ...], ink: Mask) -> tuple[Symbol, ...
         if max(sign.box.width, sign.box.height) > _LARGEST:
             continue
         for upright in (False, True):
-            drawn, box = (ink.T, _swapped(sign.box)) if upright else (ink, sign.box)
+            drawn, box = (ink.T, sign.box.swapped()) if upright else (ink, sign.box)
             if not _on_a_wire(drawn, box):
                 continue
             for at, alike in _next_to(drawn, box):
-                new = _swapped(at) if upright else at
+                new = at.swapped() if upright else at
                 if not any(s.box.overlap(new) > 0 for s in found):
                     found.append(Symbol("connector", new, alike * sign.probability))
                     todo.append(found[-1])
@@ -81,17 +81,17 @@ def with_named_signs(symbols: tuple[Symbol, ...], ink: Mask, texts: Sequence[Tex
     found = list(symbols)
     for upright in (False, True):
         drawn = ink.T if upright else ink
-        boxes = [(_swapped(s.box) if upright else s.box, s.probability) for s in signs]
+        boxes = [(s.box.swapped() if upright else s.box, s.probability) for s in signs]
         usual = [(box, sure) for box, sure in boxes if _on_a_wire(drawn, box)]
         if len(usual) < _USUAL:
             continue
         patterns = _unlike(drawn, usual)
         for text in texts:
-            near = _swapped(text.box) if upright else text.box
+            near = text.box.swapped() if upright else text.box
             if text.probability < _LETTERED or max(text.box.width, text.box.height) > _SHORT_TEXT:
                 continue
             for at, alike in _around(drawn, near, patterns):
-                new = _swapped(at) if upright else at
+                new = at.swapped() if upright else at
                 if not any(s.box.overlap(new) > 0 for s in found) and text.box.overlap(new) == 0:
                     found.append(Symbol("connector", new, alike))
     return tuple(found)
@@ -191,7 +191,3 @@ def _on_a_wire(ink: Mask, box: Box) -> bool:
 def _coarse(ink: Mask) -> NDArray[np.float32]:
     size = (max(1, ink.shape[1] // _COARSE), max(1, ink.shape[0] // _COARSE))
     return np.asarray(cv2.resize(np.ascontiguousarray(ink), size, interpolation=cv2.INTER_AREA), np.float32)
-
-
-def _swapped(box: Box) -> Box:
-    return Box(box.y0, box.x0, box.y1, box.x1)

@@ -80,7 +80,7 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         upright = t.angle in (90, 270)
         if t.probability < _SURE or any(f.box.holds(t.box.centre) for f in found):
             continue
-        text = _swapped(t.box) if upright else t.box
+        text = t.box.swapped() if upright else t.box
         drawn, letters = (ink.T, glyphs.T) if upright else (ink, glyphs)
         box = _outline(drawn, text)
         if box is None or not _is_reached(drawn, box):
@@ -88,7 +88,7 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         whole = text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
         if whole or (box.width >= _LONG * box.height and _is_inked(drawn, box)):
             clear = _stands_clear(drawn, letters, box)
-            (found if clear else crowded).append(Symbol(FLAG, _swapped(box) if upright else box, 0.9))
+            (found if clear else crowded).append(Symbol(FLAG, box.swapped() if upright else box, 0.9))
     return (*found, *_as_usual(crowded, found))
 
 
@@ -136,8 +136,8 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tup
         own = [t for t in held if t.probability >= _SURE and upright == (t.angle in (90, 270))]
         if not own or len({t.angle for t in own}) > 1:
             continue
-        box = _around([t.box for t in own])
-        if not _is_filled(_swapped(flag.box) if upright else flag.box, tuple(own), upright=upright):
+        box = Box.enclosing([t.box for t in own])
+        if not _is_filled(flag.box.swapped() if upright else flag.box, tuple(own), upright=upright):
             box, own = flag.box.grown(-_INSIDE), held
         elif len(own) < 2:
             continue
@@ -149,14 +149,6 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tup
 
 def _area(box: Box) -> float:
     return box.width * box.height
-
-
-def _around(boxes: list[Box]) -> Box:
-    return Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
-
-
-def _swapped(box: Box) -> Box:
-    return Box(box.y0, box.x0, box.y1, box.x1)
 
 
 def _outline(ink: Mask, text: Box) -> Box | None:
@@ -274,7 +266,7 @@ def _end(ink: Mask, rows: tuple[int, int], stops: tuple[int, int], high: float, 
 
 def _is_filled(box: Box, texts: tuple[TextBlock, ...], *, upright: bool) -> bool:
     """True when one line of lettering fills the outline along its length. ``box``: as in ``_outline``."""
-    around = _swapped(box) if upright else box
+    around = box.swapped() if upright else box
     own = [t for t in texts if t.probability >= _SURE and around.holds(t.box.centre)]
     spans = sorted((t.box.y0, t.box.y1) if upright else (t.box.x0, t.box.x1) for t in own)
     covered, reach = 0.0, -np.inf

@@ -49,15 +49,15 @@ def with_linked_ways(symbols: tuple[Symbol, ...], ink: Mask, texts: Sequence[Tex
     joined: list[Symbol] = []
     for upright in (False, True):
         drawn = ink.T if upright else ink
-        words = [_swapped(b) if upright else b for b in named]
-        free = [(k, _swapped(s.box) if upright else s.box) for k, s in enumerate(signs) if k not in taken]
+        words = [b.swapped() if upright else b for b in named]
+        free = [(k, s.box.swapped() if upright else s.box) for k, s in enumerate(signs) if k not in taken]
         for row in _rows(sorted(free, key=lambda f: (f[1].y0, f[1].x0)), drawn, words):
             own = [signs[k] for k in row]
             best = max(own, key=lambda s: s.probability)
-            joined.append(replace(best, box=_around([s.box for s in own])))
+            joined.append(replace(best, box=Box.enclosing([s.box for s in own])))
             taken |= set(row)
-    gone = {id(signs[k]) for k in taken}
-    return (*(s for s in symbols if id(s) not in gone), *joined)
+    gone = {signs[k] for k in taken}
+    return (*(s for s in symbols if s not in gone), *joined)
 
 
 def _rows(signs: Sequence[tuple[int, Box]], ink: Mask, words: Sequence[Box]) -> list[list[int]]:
@@ -96,11 +96,3 @@ def _linked(upper: Box, lower: Box, ink: Mask, words: Sequence[Box]) -> bool:
     # what runs from one sign to the other without a break is the wire between two connectors
     dash = (high >= least) & (high < part.shape[0]) & (wide <= _DASH[1] * PX_PER_MM) & (high > wide)
     return bool(dash.any())
-
-
-def _around(boxes: Sequence[Box]) -> Box:
-    return Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
-
-
-def _swapped(box: Box) -> Box:
-    return Box(box.y0, box.x0, box.y1, box.x1)

@@ -1,8 +1,9 @@
 """Flags that hold a wire's code are labels: the wire goes through them. What holds anything else stays a part.
 
 Decided by what is read in it: one line of lettering that reads as a code, and as a code rather than as the id of a
-connector. Where flags with codes are the habit of a sheet, one of their height whose lettering is unreadable is taken for
-one too, and so is what else is as high and holds what is a code if it is anything. A part whose outline holds nothing but a code along its whole length is a flag as well, whatever it was taken for.
+connector. Where flags with codes are the habit of a sheet, one of their height whose lettering is unreadable is taken
+for one too, and so is what else is as high and holds what is a code if it is anything. A part whose outline holds
+nothing but a code along its whole length is a flag as well, whatever it was taken for.
 """
 
 from __future__ import annotations

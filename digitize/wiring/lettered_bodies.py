@@ -7,7 +7,6 @@ but an identifier, and at which a single wire ends, is a ground where all of its
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
@@ -15,9 +14,8 @@ from dataclasses import replace
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
+from digitize.wiring.identifiers import is_identifier, letters_of
 
-_FITS = 0.5
-"""Chance, along the conventions' grammar of identifiers, above which a string is one."""
 _SURE = 0.9
 _TOUCHES = 1.5
 """A wire ends this near to its body, mm."""
@@ -25,8 +23,8 @@ _LEVEL = 1.6
 """Both wires of a way stand at one height, and its cavity at theirs, mm."""
 _OFF_MIDDLE = 1.0
 """The two names of a way stand so evenly to both sides of the middle, mm."""
-_CODE = 3.0
-"""A code that interrupts a wire right at a connector stands at most so far from it, mm."""
+_CODE, _INTO = 3.0, 1.0
+"""A code that interrupts a wire right at a connector stands at most so far from it, and reaches at most so far into it, mm."""
 _CAVITY = 3
 """No name of a cavity has more characters."""
 _FEWEST = 2
@@ -47,7 +45,7 @@ def with_lettered_bodies(marks: Marks, texts: Sequence[ReadText]) -> Marks:
         if symbol.kind in _KEEP or symbol.taught is not None:
             continue
         held = [t for t in texts if t.text and symbol.box.holds(t.box.centre)]
-        ids = [t for t in held if _is_id(t)]
+        ids = [t for t in held if is_identifier(t)]
         if len(ids) != 1:
             continue
         ends = _ends(marks, symbol.box)
@@ -55,9 +53,9 @@ def with_lettered_bodies(marks: Marks, texts: Sequence[ReadText]) -> Marks:
         if others and (_passes_level(ends, others) or _has_cells(symbol.box, others, ends, texts)):
             told[k] = "connector"
         elif not others and max(symbol.box.width, symbol.box.height) <= _LARGEST_GROUND:
-            alone[_letters(ids[0].text)].append((k, len(ends)))
+            alone[letters_of(ids[0])].append((k, len(ends)))
     connectors = {
-        _letters(t.text) for k in told for t in texts if _is_id(t) and marks.symbols[k].box.holds(t.box.centre)
+        letters_of(t) for k in told for t in texts if is_identifier(t) and marks.symbols[k].box.holds(t.box.centre)
     }
     for letters, bodies in alone.items():
         single = sum(n == 1 for _, n in bodies)
@@ -74,15 +72,6 @@ def _told(symbol: Symbol, kind: str | None) -> Symbol:
         return symbol
     heading = symbol.heading if kind == "ground" else None
     return replace(symbol, kind=kind, heading=heading, probability=_SURE, alternatives=((symbol.kind, 1 - _SURE),))
-
-
-def _is_id(text: ReadText) -> bool:
-    return sum(a.probability for a in text.of_kind("connector")) > _FITS
-
-
-def _letters(name: str) -> str:
-    found = re.match(r"[A-Z]+", name.strip().upper())
-    return found[0] if found else ""
 
 
 def _ends(marks: Marks, box: Box) -> list[tuple[str, float]]:
@@ -120,10 +109,9 @@ def _has_cells(
         if left >= 0 or abs(left + right) > _OFF_MIDDLE:
             return False
         at = {side for side, y in ends if abs(y - level) < _LEVEL}
-        beside = [t.box for t in texts if t.kind == "code" and abs(t.box.centre[1] - level) < _LEVEL]
-        if "left" not in at and not any(-1.0 < box.x0 - b.x1 < _CODE for b in beside):
-            return False
-        if "right" not in at and not any(-1.0 < b.x0 - box.x1 < _CODE for b in beside):
+        codes = [t.box for t in texts if t.kind == "code" and abs(t.box.centre[1] - level) < _LEVEL]
+        off = {"left": [box.x0 - b.x1 for b in codes], "right": [b.x0 - box.x1 for b in codes]}
+        if any(side not in at and not any(-_INTO < gap < _CODE for gap in off[side]) for side in off):
             return False
     return bool(rows)
 

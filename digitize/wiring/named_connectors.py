@@ -2,7 +2,7 @@
 
 Common practice, no source: identifiers of connectors and of grommets differ in their letters, parts are named in words, and
 an earth mark ends its wire. So a sign that nothing else tells, and that a wire passes straight, is a connector when such
-an identifier stands at it.
+an identifier stands at it; so is what was taken for a grommet and is named like the connectors.
 """
 
 from __future__ import annotations
@@ -13,11 +13,10 @@ from dataclasses import replace
 
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
-from digitize.wiring.named_grommets import at_sign, is_between, is_passed, letters_of
+from digitize.wiring.identifiers import at_sign, is_identifier, letters_of, told
+from digitize.wiring.named_grommets import is_between, is_passed
 from digitize.wiring.trails import Trail
 
-_FITS = 0.5
-"""Chance, along the conventions' grammar of identifiers, above which a string is one."""
 _LARGEST = 6.0
 """Longest side of such a sign, mm."""
 _UNTOLD, _DOUBTFUL = ("unknown", "module"), 0.6
@@ -36,7 +35,7 @@ def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Seque
     ``trails``: the wires as they were followed, where that is done: a sign that only they told (``sieve``) is drawn in
     lines itself.
     """
-    ids = [t for t in texts if sum(a.probability for a in t.of_kind("connector")) > _FITS]
+    ids = [t for t in texts if is_identifier(t)]
     if not ids:
         return marks
     named = {k: {letters_of(t) for t in at_sign(s, ids)} for k, s in enumerate(marks.symbols) if s.kind in _NAMED}
@@ -59,9 +58,10 @@ def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Seque
             [stop.at for t in trails for stop in t.stops if stop.kind == "body" and stop.what == k], s.box
         )
 
-    told = {k for k, s in enumerate(marks.symbols) if is_connector(s) and stands_on_wire(k, s)}
-    return replace(marks, symbols=tuple(_told(s) if k in told else s for k, s in enumerate(marks.symbols)))
-
-
-def _told(s: Symbol) -> Symbol:
-    return replace(s, kind="connector", heading=None, probability=_SURE, alternatives=((s.kind, 1 - _SURE),))
+    return replace(
+        marks,
+        symbols=tuple(
+            told(s, "connector", _SURE) if is_connector(s) and stands_on_wire(k, s) else s
+            for k, s in enumerate(marks.symbols)
+        ),
+    )

@@ -6,17 +6,14 @@ carries; a wire goes straight through. So a ring taken for a lamp is a grommet w
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
-from digitize.wiring.named_boxes import names
+from digitize.wiring.identifiers import at_sign, is_identifier, letters_of, told
 
-_FITS = 0.5
-"""Chance, along the conventions' grammar of identifiers, above which a string is one."""
 _LARGEST = 6.0
 """Longest side of a grommet's sign, mm."""
 _TOUCHES, _IN_LINE = 1.5, 0.8
@@ -30,7 +27,7 @@ _SURE = 0.85
 
 def with_named_grommets(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     """The marks with such signs told; all others as they are."""
-    ids = [t for t in texts if sum(a.probability for a in t.of_kind("connector")) > _FITS]
+    ids = [t for t in texts if is_identifier(t)]
     if not ids:
         return marks
     grommets = {letters_of(t) for s in marks.symbols if s.kind == "grommet" for t in at_sign(s, ids)}
@@ -45,25 +42,7 @@ def with_named_grommets(marks: Marks, texts: Sequence[ReadText]) -> Marks:
         likely = dict(s.alternatives).get("grommet", 0.0) >= _LIKELY
         return (likely or bool(named & grommets)) and is_passed(marks, s)
 
-    told = {k for k, s in enumerate(marks.symbols) if is_grommet(s)}
-    if not told:
-        return marks
-    return replace(marks, symbols=tuple(_told(s) if k in told else s for k, s in enumerate(marks.symbols)))
-
-
-def _told(s: Symbol) -> Symbol:
-    return replace(s, kind="grommet", heading=None, probability=_SURE, alternatives=((s.kind, 1 - _SURE),))
-
-
-def at_sign(s: Symbol, ids: Sequence[ReadText]) -> list[ReadText]:
-    """Those of ``ids`` that stand in a sign or right at it (``named_boxes.names``)."""
-    return [t for t in ids if s.box.holds(t.box.centre) or names(t.box, s.box)]
-
-
-def letters_of(t: ReadText) -> str:
-    """The letters that an identifier begins with; empty when it begins with none."""
-    found = re.match(r"[A-Z]+", t.text.strip().upper())
-    return found[0] if found else ""
+    return replace(marks, symbols=tuple(told(s, "grommet", _SURE) if is_grommet(s) else s for s in marks.symbols))
 
 
 def is_passed(marks: Marks, s: Symbol) -> bool:

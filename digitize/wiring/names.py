@@ -57,9 +57,7 @@ def stack_names(words: Sequence[tuple[int, ReadText]]) -> tuple[Name, ...]:
     out = []
     for g in groups:
         boxes = [t.box for _, t in g]
-        box = Box(
-            min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
-        )
+        box = Box.enclosing(boxes)
         out.append(Name(tuple(k for k, _ in g), box, sum(c.isalpha() for _, t in g for c in t.text)))
     return tuple(out)
 
@@ -141,7 +139,7 @@ def claim_of(texts: Sequence[ReadText], sheet: str, kind: str | None = None) -> 
             alternatives.append(Alternative(text, p))
     alternatives.sort(key=lambda a: -a.probability)
     boxes = [t.box for t in texts]
-    box = Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
+    box = Box.enclosing(boxes)
     by = f"{BY} from {'+'.join(sorted({r for t in texts for r in t.readers}))}"
     return Claim(
         value, probability, tuple(alternatives[:6]), (Evidence("read", value, probability, by, Place(sheet, box)),)

@@ -173,7 +173,7 @@ def _earthed_cases(lines: Lines, placed: Placed) -> tuple[Lines, Placed]:
         replace(
             p,
             case_ground=True,
-            box=_together(p.box, cased[p.id]),
+            box=Box.enclosing([p.box, cased[p.id]]),
             terminals=tuple(t for t in p.terminals if (p.id, t.id) in kept),
         )
         if p.id in cased
@@ -196,11 +196,6 @@ def _hangs_on(ground: Box, part: Box) -> bool:
 def _apart(a: Box, b: Box) -> float:
     """Gap between two boxes, mm; 0 when they touch."""
     return math.hypot(max(a.x0 - b.x1, b.x0 - a.x1, 0.0), max(a.y0 - b.y1, b.y0 - a.y1, 0.0))
-
-
-def _together(a: Box, b: Box) -> Box:
-    """The smallest box round both: a part is drawn together with the earth mark that hangs on it."""
-    return Box(min(a.x0, b.x0), min(a.y0, b.y0), max(a.x1, b.x1), max(a.y1, b.y1))
 
 
 def _splices(lines: Lines) -> dict[int, tuple[DrawnSplice, Point]]:
