@@ -25,6 +25,11 @@ _GAP = 1.7
 """Widest gap between a piece and the line that it carries on, mm."""
 _GOES_ON = 0.5
 """The line behind the gap runs on at least so far in the same direction, mm."""
+_CROSSED, _ROUND, _HELD = 1.2, 0.35, 0.6
+"""A line that crosses hides so much of the line behind the gap, its rounded corners so much of that, mm; ink so near to
+the bar's other end holds it, mm."""
+_CLEAR, _WIDER = 1.8, 1.7
+"""So far from its middle, mm, a dot is past and its line alone is left; it is so many times as wide as that."""
 _NEAR = 0.4
 """A bar so near to the body of a part belongs to it, mm."""
 _ALL_OF_IT = 0.3
@@ -85,9 +90,9 @@ def _line_ahead(lines: NDArray[np.uint8], bar: Span, seen: MeetingView | None, *
     gap, on = round(_GAP * _MM), round(_GOES_ON * _MM)
     around = thick + 2
     level = slice(max(0, top - around), low + around)
-    ahead = (
-        lines[level, stop : stop + gap + on] if sign > 0 else lines[level, max(0, start - gap - on) : start][:, ::-1]
-    )
+    before, behind = lines[level, :start][:, ::-1], lines[level, stop:]
+    ahead, back = (behind, before) if sign > 0 else (before, behind)
+    ahead, back = ahead[:, : gap + on + round(_CROSSED * _MM)], back[:, : round(_HELD * _MM)]
     if ahead.size == 0:
         return False
     inner = slice(min(top, around) - 1, min(top, around) + thick + 1)
@@ -100,12 +105,48 @@ def _line_ahead(lines: NDArray[np.uint8], bar: Span, seen: MeetingView | None, *
         at = to_mm(along + 6 * sign, across) if flat else to_mm(across, along + 6 * sign)
         if seen.probability("dot", at) > 0.6:
             return True
-    piece = ahead[:, first + 1 : first + on]
-    full = (piece[inner] > 0).any(axis=0)
-    if piece.shape[1] < on - 1 or full.mean() < 0.85:
+    if first <= round(_HELD * _MM) and _is_dot(
+        lines, (top + low) // 2, stop + first if sign > 0 else start - 1 - first
+    ):
+        return True
+    if _goes_on(ahead[:, first : first + on], inner, thick, on):
+        return True
+    beyond = first + _crossing(ahead[:, first:], thick)
+    # then something of the line lies at the bar's other end too
+    return bool(beyond > first and back.any() and _goes_on(ahead[:, beyond : beyond + on], inner, thick, on))
+
+
+def _is_dot(lines: NDArray[np.uint8], row: int, column: int) -> bool:
+    """True where ink is much wider than the line that runs through it across the row: a worn dot."""
+    off = round(_CLEAR * _MM)
+    if row < off or row + off >= len(lines):
         return False
-    breadth = (piece > 0).sum(axis=0)
-    return bool(np.median(breadth) <= 1.6 * thick + 2 and np.median(breadth) >= 0.5 * thick - 1)
+    wide, *beside = (_run_at(lines[r], column, off) for r in (row, row - off, row + off))
+    return wide <= 2 * off and 0 < max(beside) < wide / _WIDER
+
+
+def _run_at(row: NDArray[np.uint8], column: int, reach: int) -> int:
+    """Length of the longest run of ink in a row within ``reach`` px of a column, 0 when there is none."""
+    inked = np.concatenate([[0], (row[max(0, column - reach) : column + reach + 1] > 0).astype(np.int8), [0]])
+    runs = np.flatnonzero(np.diff(inked) == -1) - np.flatnonzero(np.diff(inked) == 1)
+    return int(runs.max()) if len(runs) else 0
+
+
+def _crossing(ahead: NDArray[np.uint8], thick: int) -> int:
+    """How many columns a line that crosses right ahead takes, 0 when none does."""
+    broad = (ahead > 0).sum(axis=0) > 1.6 * thick + 2
+    start = int(broad.argmax())
+    stop = start + int((~broad[start:]).argmax())
+    return stop if stop > start and start <= round(_ROUND * _MM) and stop <= round(_CROSSED * _MM) else 0
+
+
+def _goes_on(ahead: NDArray[np.uint8], inner: slice, thick: int, on: int) -> bool:
+    """True when a line as ``thick`` as the bar, px, runs on over ``on`` columns; ``inner``: the rows of the bar."""
+    piece = ahead[:, 1:]
+    if piece.shape[1] < on - 1 or (piece[inner] > 0).any(axis=0).mean() < 0.85:
+        return False
+    breadth = float(np.median((piece > 0).sum(axis=0)))
+    return 0.5 * thick - 1 <= breadth <= 1.6 * thick + 2
 
 
 def without_pieces(texts: tuple[TextBlock, ...], pieces: Patches, back: NDArray[np.bool_]) -> tuple[TextBlock, ...]:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.lettering_bits import letters_in_bits
 from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_columns import equals_signs, is_column
 from digitize.ink.lettering_ends import is_full, trimmed
@@ -176,6 +177,8 @@ def _mended(lines: list[Line], f: Frame, spare: Flags) -> list[Line]:
     for line in lines:
         for k, left in enumerate(out):
             h = max(left.height, line.height)
+            if not all(f.free[list(n.letters)].any() for n in (left, line)):
+                continue  # all of it was cut off lines
             if not 0 < line.u0 - left.u1 < 3.5 * h or min(left.height, line.height) < 0.85 * h:
                 continue
             if abs(left.v1 - line.v1) > 0.2 * h or abs(left.v0 - line.v0) > 0.3 * h:
@@ -247,6 +250,7 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
     full &= (wide >= 0.3 * h) & (wide <= 0.8 * h) & (np.maximum(u0 - line.u1, line.u0 - u1) <= 0.5 * h)
     full &= len(line.letters) > 2
     more = near[spare[near] & (inside & (free | dot | (tall > 0.3 * h)) | foot | full)]
+    more = np.union1d(more, letters_in_bits(f, line, spare)) if len(line.letters) > 2 else more
     members = np.concatenate([np.array(line.members, dtype=np.int64), more])
     x0, y0, x1, y1 = pieces.x0[members], pieces.y0[members], pieces.x1[members], pieces.y1[members]
     whole = pieces.free[members]
@@ -281,7 +285,7 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
             odds -= 2.0
         if not is_full(pieces, f, int(letters[0])):
             odds -= 2.5
-    elif n <= 3 and not pieces.free[letters].any():
+    elif n <= 3 and (not pieces.free[letters].any() or _has_corner(pieces, f, letters, line.height)):
         odds -= 2.5
     if n > 1 and float(np.mean(slender[letters])) > 0.8 and not (f.w[letters] < 0.28 * f.h[letters]).all():
         odds -= 4.0  # hatching
@@ -293,6 +297,11 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
     if line.height < 1.1 * PX_PER_MM:
         odds -= 1.5
     return float(1 / (1 + np.exp(-odds)))
+
+
+def _has_corner(pieces: Pieces, f: Frame, letters: Ints, height: float) -> bool:
+    """True when one of two or three letters is long and not full: the corner of a wire beside a speck."""
+    return any(not is_full(pieces, f, int(i)) for i in letters[f.w[letters] > 1.35 * height])
 
 
 def _singles(

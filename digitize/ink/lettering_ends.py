@@ -23,6 +23,9 @@ HANGS = 0.12
 """What ends so many letter heights above the foot line and begins as far below the top is no letter; a small letter whose
 foot is a little off is one."""
 
+SLENDER, PARTED = 0.45, 0.6
+"""Half a dot is narrower than this, and the line that parts it too, in letter heights."""
+
 
 def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     """``line`` without what stands at its ends behind a misfit or is smaller and apart; the same line when nothing does."""
@@ -31,7 +34,7 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
         return line
     letters = np.array(line.letters)
     letters = letters[np.argsort(f.u0[letters] + f.u1[letters])]
-    odd, long = _misfits(pieces, f, letters, line.height)
+    odd, sure = _misfits(pieces, f, letters, line.height)
     small = f.h[letters[[0, -1]]] < 0.87 * line.height
     if not odd.any() and not small.any():
         return line
@@ -46,7 +49,7 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     if small[1] and gap[-1] > space:
         last = n - 1
     for k in np.flatnonzero(odd):
-        wide = 0.1 * line.height if long[k] else max(0.17 * line.height, 1.3 * usual)
+        wide = 0.1 * line.height if sure[k] else max(0.17 * line.height, 1.3 * usual)
         if k < MOST_CUT and gap[k] > wide:
             first = max(first, int(k) + 1)
         elif n - k <= MOST_CUT and gap[k - 1] > wide:
@@ -73,7 +76,7 @@ def _gaps(f: Frame, letters: Ints, signs: Ints) -> NDArray[np.float64]:
 def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Flags, Flags]:
     """Which letters hang between top and foot, or are long but not high all along: no letter or run of letters is so.
 
-    Returns them all, and those that are long.
+    Returns them all, and those that are long, or halves of a dot.
     """
     top, foot = median(f.v0[letters]), median(f.v1[letters])
     h, w = f.h[letters], f.w[letters]
@@ -84,11 +87,27 @@ def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Fl
     long = w > 1.35 * height
     for k in np.flatnonzero(long):
         long[k] = not is_full(pieces, f, int(letters[k]))
+    long |= _halves(pieces, f, letters, height)
     out = np.asarray(hangs | long, dtype=np.bool_)
     for k in np.flatnonzero(h < 0.75 * height):  # raised, and a letter stands alone behind it
         lone = k in (1, len(letters) - 2)
         out[k] |= bool(lone and above[k] > 0.2 * height and below[k] > -0.1 * height and w[k] > 0.5 * h[k])
     return out, np.asarray(long, dtype=np.bool_)
+
+
+def _halves(pieces: Pieces, f: Frame, letters: Ints, height: float) -> Flags:
+    """Which letters are the halves of a dot that the line through it parts: they touch it from both sides.
+
+    The one behind the line is slender, and so is the other, unless a stub leads to it.
+    """
+    out = np.zeros(len(letters), np.bool_)
+    near, far = letters[:-1], letters[1:]
+    slender = f.w[letters] < SLENDER * f.h[letters]
+    pair = f.ends[near, 1] & f.ends[far, 0] & (f.u0[far] - f.u1[near] < PARTED * height) & slender[1:]
+    for k in np.flatnonzero(pair & ~f.free[near] & ~f.free[far]):
+        if slender[k] or not is_full(pieces, f, int(near[k])):
+            out[k : k + 2] = True
+    return out
 
 
 def _shortened(f: Frame, line: Line, letters: Ints) -> Line:

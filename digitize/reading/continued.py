@@ -24,8 +24,8 @@ LETTER_GAP, WORD_GAP = 0.55, 1.45
 """Gaps within a word and between words, in letter heights (common practice, no source)."""
 INK = 0.3
 """Share of the way from paper to ink from which a pixel is ink here: pale strokes count."""
-LONGEST_BAR = 0.9
-"""A level bar longer than this, in letter heights, is a wire: no letter's bar nor dash is so long."""
+LONGEST_BAR, THICKEST_BAR = 0.9, 0.45
+"""A level bar longer and no thicker than this, in letter heights, is a wire: no letter's bar nor dash is so long."""
 LONGEST = 8.0
 """A line goes on within its word by at most so many letter heights."""
 ONE_LETTER = 1.3
@@ -145,7 +145,7 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], columns, [False]]).astype(np.int8)))
     leaves: NDArray[np.bool_] = np.logical_or(over, under)
     deep = len(core) - np.argmax(core[::-1], axis=0) - np.argmax(core, axis=0)
-    thin = columns & (deep <= 0.3 * height)
+    thin, flat = columns & (deep <= 0.3 * height), columns & (deep <= THICKEST_BAR * height)
     out: list[Stretch] = []
     starts, stops = list(edges[::2]), list(edges[1::2])
     k = 0
@@ -169,7 +169,7 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
             tall = np.flatnonzero(core[:, a:b].any(axis=1))
             out.append(Stretch(a, b, letter=float(tall[-1] - tall[0] + 1) >= 0.6 * height))
             break
-        if leaving.mean() > 0.35 or wide > 12 or _longest_run(thin[a:b]) > LONGEST_BAR * height:
+        if leaving.mean() > 0.35 or wide > 12 or _longest_run(flat[a:b]) > LONGEST_BAR * height:
             break
         out.append(Stretch(a, b, letter=high >= 0.6))
     return out

@@ -36,7 +36,7 @@ def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
             distance = math.dist(e.at, f.at)
             if e.end[0] == f.end[0] or distance > GAP:
                 continue
-            aside = 0.35 + 0.1 * distance + _THICK_ASIDE * max(0.0, _thickness(marks, e, f) - _USUAL)
+            aside = 0.35 + 0.1 * distance + _thicker(marks, e, f)
             if _face(e, f, aside):
                 pairs.append((0, distance, e.end, f.end))
             elif distance <= _FRAYED_GAP and any(
@@ -66,12 +66,17 @@ def _before_bead(marks: Marks, e: LooseEnd, bead: LooseEnd, aside: float) -> boo
         size = math.hypot(*way) or 1.0
         on = (way[0] / size, way[1] / size)
         pair = replace(e, out=on), replace(bead, out=(-on[0], -on[1]))
-        return roughly and math.dist(e.at, bead.at) <= _BEADS_APART and _face(*pair, _BEADS_ASIDE)
+        return (
+            roughly
+            and math.dist(e.at, bead.at) <= _BEADS_APART
+            and _face(*pair, _BEADS_ASIDE + _thicker(marks, e, bead))
+        )
     return roughly and facing(e, replace(bead, out=(-e.out[0], -e.out[1])), aside)
 
 
-def _thickness(marks: Marks, e: LooseEnd, f: LooseEnd) -> float:
-    return max(marks.strokes[e.end[0]].width, marks.strokes[f.end[0]].width)
+def _thicker(marks: Marks, e: LooseEnd, f: LooseEnd) -> float:
+    """How far more than those of a usual line the ends of a thick one may lie out of line, mm."""
+    return _THICK_ASIDE * max(0.0, max(marks.strokes[x.end[0]].width for x in (e, f)) - _USUAL)
 
 
 def _length(marks: Marks, e: LooseEnd) -> float:

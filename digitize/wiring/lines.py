@@ -28,6 +28,8 @@ _BEYOND = 2.6
 """How far behind the lettering a part may begin to which the interrupted line leads, mm."""
 _STUB_GAP, _STUB = 1.5, 5.0
 """A stub that was taken for lettering begins so near behind the code, and its part is at most so far from it, mm."""
+_BEAD, _RIM = 3.0, 0.3
+"""A bit of a line that was taken for lettering is at most so long, and its stroke reaches so far out of the block, mm."""
 _BARB = 1.6
 """The last piece of a line that may be a barb of its arrow head, mm."""
 
@@ -67,11 +69,12 @@ def explain(marks: Marks) -> Explained:
     bridges = [b for k, ends in sorted(passing.items()) for b in _through_grommet(k, ends)]
     bridged = {x for b in bridges for x in (b.a, b.b)}
     rest += [e for ends in passing.values() for e in ends if e.end not in bridged]
-    bridges += list(_over_texts(marks, rest))
+    beads = _beads(marks)
+    bridges += list(_over_texts(marks, rest, beads))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     rest = [e for e in rest if e.end not in bridged]
     for e in rest:
-        _beyond_text(marks, e, bodies, edges, beyond)
+        _beyond_text(marks, e, beads, bodies, edges, beyond)
     rest = [e for e in rest if e.end not in beyond]
     bridges += list(over_gaps(marks, rest))
     bridged = {x for b in bridges for x in (b.a, b.b)}
@@ -166,10 +169,19 @@ def _through_grommet(body: int, ends: list[LooseEnd]) -> Iterator[Bridge]:
             yield Bridge(e.end, f.end, "grommet", body, 0.97)
 
 
-def _over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
+def _beads(marks: Marks) -> frozenset[int]:
+    """Numbers of the blocks that are bits of worn lines and no lettering: a stroke lies all within them."""
+    small = [(t, b.box.grown(_RIM)) for t, b in enumerate(marks.texts) if max(b.box.width, b.box.height) <= _BEAD]
+    short = [s.points for s in marks.strokes if math.dist(s.points[0], s.points[-1]) <= _BEAD]
+    return frozenset(t for t, box in small if any(all(box.holds(p) for p in points) for points in short))
+
+
+def _over_texts(marks: Marks, ends: list[LooseEnd], beads: frozenset[int]) -> Iterator[Bridge]:
     """Lines that lettering interrupts: an end on each side of a block, both in line with its reading direction."""
     used: set[End] = set()
     for t, block in enumerate(marks.texts):
+        if t in beads:
+            continue
         flat = block.angle in (0, 180)
         before = [e for e in ends if e.end not in used and beside(block.box, e, flat=flat, sign=1)]
         after = [e for e in ends if e.end not in used and beside(block.box, e, flat=flat, sign=-1)]
@@ -206,10 +218,17 @@ def beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
 
 
 def _beyond_text(
-    marks: Marks, e: LooseEnd, bodies: dict[End, int], edges: dict[End, str], beyond: dict[End, int]
+    marks: Marks,
+    e: LooseEnd,
+    beads: frozenset[int],
+    bodies: dict[End, int],
+    edges: dict[End, str],
+    beyond: dict[End, int],
 ) -> None:
     """A line interrupted by lettering right before a part or the edge, with no stub left on the far side."""
     for t, block in enumerate(marks.texts):
+        if t in beads:
+            continue
         flat = block.angle in (0, 180)
         for sign in (1, -1):
             if not beside(block.box, e, flat=flat, sign=sign):

@@ -57,6 +57,23 @@ def test_a_figure_one_above_a_line_stays_a_letter():
     assert not put_back(line, pieces(letters), None).any()
 
 
+@pytest.mark.parametrize("held", [True, False])
+def test_a_bar_behind_a_line_that_crosses_is_a_piece_of_its_line_where_something_holds_its_other_end(held):
+    line, letters = bar((20, 200)), bar((222, 260))
+    cv2.rectangle(line, (201, 100), (209, 260), 255, -1)  # crosses where the line ends
+    if held:
+        cv2.rectangle(line, (263, 168), (268, 300), 255, -1)  # the corner that wear parted
+    assert put_back(line, pieces(letters), None).tolist() == [held]
+
+
+@pytest.mark.parametrize("radius", [14, 3])
+def test_a_bar_that_leads_to_a_worn_dot_is_an_arm_of_it(radius):
+    line, letters = blank(), bar((220, 250))
+    cv2.rectangle(line, (268, 60), (274, 300), 255, -1)
+    cv2.circle(line, (270, 181), radius, 255, -1)
+    assert put_back(line, pieces(letters), None).tolist() == [radius > 3]
+
+
 def test_a_bar_within_a_part_belongs_to_the_part():
     line, letters = bar((20, 200)), bar((215, 240))
     assert not len(pieces(letters, bodies=(Box(17.5, 10, 25, 20),)))

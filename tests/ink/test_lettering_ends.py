@@ -42,3 +42,14 @@ def test_a_blob_beside_a_code_that_is_not_level_with_it_is_none_of_its_letters()
     box = letter(ink, "84.14 1.5", (30, 30), high=2.1)
     cv2.rectangle(ink, px(box[0] - 1.6, box[1] + 0.5), px(box[0] - 0.5, box[3] + 0.4), 255, -1)
     assert min(b.box.x0 for b in blocks(ink, 0.6)) == pytest.approx(box[0], abs=0.15)
+
+
+@pytest.mark.parametrize("radii", [(11, 13), (13, 15)], ids=["the stub alone", "the stub and half a dot in one"])
+def test_a_dot_at_the_end_of_the_wire_behind_a_code_is_no_pair_of_letters(radii):
+    ink = page()
+    box = letter(ink, "46.06 BR-GE", (20, 30), high=2.1)
+    middle, x = (box[1] + box[3]) / 2, box[2] + 3.2
+    cv2.line(ink, px(x, 10), px(x, 50), 255, 9)
+    cv2.ellipse(ink, px(x, middle), radii, 0, 0, 360, 255, -1)
+    cv2.line(ink, px(box[2] + 0.8, middle), px(x - 1.6, middle), 255, 9)
+    assert max(b.box.x1 for b in blocks(ink, 0.6) if b.box.width > 5) == pytest.approx(box[2], abs=0.2)

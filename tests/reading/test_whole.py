@@ -127,6 +127,7 @@ def test_ink_as_high_as_the_letters_goes_on() -> None:
 def test_a_wire_or_a_bar_through_the_line_does_not_go_on() -> None:
     assert gone_on((31, 2, 31.4, 25)) == (0.0, 0.0)  # an upright wire
     assert gone_on((30.5, 11, 45, 11.4)) == (0.0, 0.0)  # a wire that the code interrupts
+    assert gone_on((31, 10.8, 34.2, 11.8), (33.4, 11, 34.2, 29)) == (0.0, 0.0)  # a thick one that turns off
     assert gone_on(*((30.6 + k, 12.2, 30.8 + k, 12.5) for k in range(9)), (40, 10, 40.4, 12.5)) == (
         0.0,
         0.0,

@@ -29,9 +29,9 @@ def test_a_line_that_lettering_interrupts_looks_into_it_the_more_the_farther_off
 
 
 def bridges(
-    *lines: Polyline, text: Box | None = None, width: float = 0.4
+    *lines: Polyline, texts: tuple[Box, ...] = (), width: float = 0.4
 ) -> set[tuple[str, tuple[tuple[int, int], tuple[int, int]]]]:
-    blocks = () if text is None else (TextBlock(0, text, 0, 0.3),)
+    blocks = tuple(TextBlock(k, box, 0, 0.3) for k, box in enumerate(texts))
     sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
     marks = Marks(sheet, tuple(Stroke(line, width) for line in lines), (), (), (), (), (), blocks)
     return {(b.over, (min(b.a, b.b), max(b.a, b.b))) for b in explain(marks).bridges}
@@ -39,7 +39,7 @@ def bridges(
 
 def test_a_piece_of_a_line_that_was_taken_for_a_letter_leads_the_line_on():
     found = bridges(
-        ((56, 10), (56, 46.1)), ((55.9, 46.9), (56, 47.9)), ((56, 48.9), (56, 70)), text=Box(55.6, 46.8, 56.3, 48.0)
+        ((56, 10), (56, 46.1)), ((55.9, 46.9), (56, 47.9)), ((56, 48.9), (56, 70)), texts=(Box(55.6, 46.8, 56.3, 48.0),)
     )
     assert found == {("gap", ((0, 1), (1, 0))), ("gap", ((1, 1), (2, 0)))}
 
@@ -65,6 +65,13 @@ def test_a_row_of_beads_is_one_line():
     beads = ((75.0, 78.8), (75.9, 79.1)), ((76.4, 78.8), (77.3, 79.0))
     found = bridges(((60, 79), (74.2, 79)), *beads, ((82.0, 78.9), (90, 79)))
     assert ("gap", ((1, 1), (2, 0))) in found
+
+
+def test_bits_of_a_worn_line_that_were_taken_for_letters_do_not_interrupt_it():
+    beads = ((23.54, 92.71), (23.79, 93.96)), ((23.38, 94.12), (23.46, 95.12))
+    texts = (Box(23.17, 92.67, 24.0, 94.17), Box(23.17, 94.08, 23.83, 95.33))
+    found = bridges(((23.5, 70), (23.54, 92.21)), *beads, ((23.71, 96.21), (23.7, 120)), texts=texts, width=0.6)
+    assert found == {("gap", ((0, 1), (1, 0))), ("gap", ((1, 1), (2, 0))), ("gap", ((2, 1), (3, 0)))}
 
 
 def test_what_wear_left_of_a_thick_line_may_lie_at_either_of_its_sides():

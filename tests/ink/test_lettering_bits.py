@@ -1,0 +1,55 @@
+"""Letters that wear left in bits belong to their line; bits of wires beside a line do not. Pictures are drawn here."""
+
+import cv2
+import numpy as np
+import pytest
+
+from tests.ink.test_lettering import blocks, letter, page, px
+
+
+def bits(ink, *boxes):
+    """Filled boxes, x0, y0, x1, y1 in mm."""
+    for x0, y0, x1, y1 in boxes:
+        cv2.rectangle(ink, px(x0, y0), tuple(v - 1 for v in px(x1, y1)), 255, -1)
+
+
+def code(ink):
+    """A code in the middle of a page; its box, mm."""
+    return letter(ink, "46.06 1.5", (30, 30), high=2.1)
+
+
+@pytest.mark.parametrize("behind", [True, False])
+def test_a_letter_in_bits_at_an_end_of_a_code_is_of_it_and_so_is_the_one_beyond(behind):
+    ink = page()
+    x0, y0, x1, y1 = code(ink)
+    one, other = (x1 + 0.6, x1 + 1.9) if behind else (x0 - 1.5, x0 - 2.8)
+    for x in (one, other):
+        bits(ink, (x, y0, x + 0.7, y0 + 0.7), (x + 0.1, y1 - 0.7, x + 0.9, y1))
+    (found,) = blocks(ink, 0.6)
+    expected = (x0, x1 + 2.8) if behind else (x0 - 2.8, x1)
+    assert (found.box.x0, found.box.x1) == pytest.approx(expected, abs=0.15)
+
+
+def test_bits_of_an_upright_wire_that_passes_a_code_are_no_letter_of_it():
+    ink = page()
+    _, y0, x1, _ = code(ink)
+    bits(ink, *((x1 + 0.6, y0 + 1.15 * k, x1 + 1.0, y0 + 1.15 * k + 0.95) for k in range(-4, 6)))
+    assert max(b.box.x1 for b in blocks(ink, 0.6) if b.angle == 0) == pytest.approx(x1, abs=0.15)
+
+
+def test_bits_of_the_wire_that_a_code_interrupts_are_no_letter_of_it():
+    ink = page()
+    _, y0, x1, y1 = code(ink)
+    middle = (y0 + y1) / 2
+    bits(ink, (x1 + 0.6, middle - 0.2, x1 + 1.2, middle), (x1 + 0.7, middle + 0.1, x1 + 1.3, middle + 0.3))
+    (found,) = blocks(ink, 0.6)
+    assert found.box.x1 == pytest.approx(x1, abs=0.15)
+
+
+def test_a_corner_of_a_wire_beside_a_stain_is_no_lettering():
+    ink = page()
+    corner = np.array([px(30, 20), px(30, 21.6), px(31.6, 23.3), px(50, 23.3)])
+    cv2.polylines(ink, [corner], isClosed=False, color=255, thickness=7)
+    bits(ink, (29.6, 23.8, 31.2, 24.3), (30, 24.2, 31.6, 24.6), (30.8, 23.7, 31.1, 23.8))
+    assert blocks(ink, 0.2)  # it is seen, and not believed
+    assert not blocks(ink)
