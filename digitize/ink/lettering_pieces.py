@@ -202,6 +202,8 @@ def _outlines(large: Mask, across: Mask, down: Mask) -> Mask:
         # an upright rectangle fills its box: its sides went with the long runs already
         if cv2.contourArea(contour) < 0.35 * full or not 0.5 < full / (w * h) < 0.965:
             continue
+        if _stands_on((x, x + w), (y, y + h), across, pen) or _stands_on((y, y + h), (x, x + w), down.T, pen):
+            continue
         pad = pen + 4
         inside = np.zeros((h + 2 * pad, w + 2 * pad), np.uint8)
         cv2.fillConvexPoly(inside, hull - [x - pad, y - pad], 255)
@@ -215,6 +217,20 @@ def _outlines(large: Mask, across: Mask, down: Mask) -> Mask:
         ring = ring[ya - y + pad : yb - y + pad, xa - x + pad : xb - x + pad]
         out[ya:yb, xa:xb] |= ring & large[ya:yb, xa:xb]
     return out
+
+
+def _stands_on(along: tuple[int, int], level: tuple[int, int], rules: Mask, pen: int) -> bool:
+    """True when a line of ``rules`` runs along the foot or top of a hole and on beyond both its ends.
+
+    The paper between two letters that stand on a wire is no label, whatever closes it above.
+    """
+    reach = int(0.6 * PX_PER_MM)
+    start, stop = max(0, along[0] - reach), along[1] + reach
+    for first, last in ((level[0] - pen - 2, level[0] + 1), (level[1] - 1, level[1] + pen + 2)):
+        band = rules[max(0, first) : last, start:stop]
+        if band.size and band.any(axis=0).all():
+            return True
+    return False
 
 
 def _slashes(hull: NDArray[np.int32], across: Mask, down: Mask, pen: int) -> list[NDArray[np.int32]]:

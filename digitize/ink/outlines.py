@@ -116,10 +116,9 @@ def _solid_sides(runs: Runs) -> list[Side]:
 
 def _dashed_sides(runs: Runs) -> list[Side]:
     """Rows of at least four short dashes in line, as one side each. A dash that a wire runs into still counts."""
-    length = runs.length
-    dashes = patches_of(runs.only((length >= int(0.8 * _MM)) & (length < int(_DASH * _MM))))
+    dashes = patches_of(runs.only(runs.length >= int(0.8 * _MM)))
     x, y, w, h = (v / _MM for v in (dashes.x0, dashes.y0, dashes.width, dashes.height))
-    keep = np.flatnonzero((h < 0.9) & (w > 1.4 * h))
+    keep = np.flatnonzero((w < _DASH) & (h < 0.9) & (w > 1.4 * h))  # the rough rim of a line is no row of dashes
     return _chains([(float(y[i] + h[i] / 2), float(x[i]), float(x[i] + w[i])) for i in keep])
 
 

@@ -134,3 +134,18 @@ def test_a_slash_as_high_as_the_capitals_holds_small_letters_together():
     assert deep.tolist() == [False, True, False]
     higher = v0 - np.array([0.0, 14.0, 0.0])
     assert not overhanging(np.array([False, True, False]), (u0, u1, higher, v1), np.array([[0, 1], [1, 2]]))[0].any()
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_the_paper_between_letters_and_the_wire_that_they_stand_on_is_no_label(upright: bool):
+    ink = page(120, 120)
+    first = letter(ink, "G17 BLK", (20, 60), high=3.0, thick=4)
+    top, foot, x = first[1], first[3], first[2] + 0.4
+    for a, b in (((0, 3.0), (1.8, 0)), ((1.7, 0), (2.9, 1.5)), ((2.9, 1.5), (2.9, 3.0)), ((2.9, 1.5), (4.1, 0))):
+        cv2.line(ink, px(x + a[0], top + a[1]), px(x + b[0], top + b[1]), 255, 4)  # a slash that touches a Y
+    last = letter(ink, "EL", (x + 4.6, 60), high=3.0, thick=4)
+    cv2.line(ink, px(8, foot + 0.1), px(110, foot + 0.1), 255, 5)
+    box = (first[0], top, last[2], foot)
+    if upright:
+        ink = np.ascontiguousarray(ink.T[::-1])
+    assert only(ink, (box[1], 120 - box[2], box[3], 120 - box[0]) if upright else box)

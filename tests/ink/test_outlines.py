@@ -61,6 +61,21 @@ def test_four_wires_that_cross_enclose_no_box():
     assert find_rectangles(ink) == ()
 
 
+def test_wires_with_a_rough_rim_enclose_no_dashed_box():
+    ink = blank()
+    for x in (20, 40):
+        cv2.line(ink, px(x, 2), px(x, 38), 255, 4)
+    for y in (10, 30):
+        cv2.line(ink, px(2, y), px(58, y), 255, 4)
+    for a in np.arange(20.5, 40, 2.4):
+        for y in (10, 30):
+            cv2.line(ink, (px(a, y)[0], px(a, y)[1] - 3), (px(a + 1.5, y)[0], px(a, y)[1] - 3), 255, 1)
+    for a in np.arange(10.5, 30, 2.4):
+        for x in (20, 40):
+            cv2.line(ink, (px(x, a)[0] + 3, px(x, a)[1]), (px(x, a)[0] + 3, px(x, a + 1.5)[1]), 255, 1)
+    assert find_rectangles(ink) == ()
+
+
 def test_a_dashed_box_is_found_and_said_to_be_dashed():
     ink = blank()
     for a in np.arange(20, 40, 2.4):
