@@ -237,10 +237,8 @@ def bars_as_dots(ink: NDArray[np.uint8], bars: tuple[Bar, ...]) -> None:
 
 
 def with_bars(dots: tuple[Dot, ...], bars: Sequence[Bar]) -> tuple[Dot, ...]:
-    """The dots in reading order, those that stand for bars among them in place of what was found there."""
-    own = [b.dot for b in bars]
-    others = [d for d in dots if not any(math.dist(d.at, o.at) < o.diameter for o in own)]
-    return tuple(sorted((*others, *own), key=lambda d: (d.at[1], d.at[0])))
+    """The dots in reading order, those that stand for bars among them."""
+    return tuple(sorted((*dots, *(b.dot for b in bars)), key=lambda d: (d.at[1], d.at[0])))
 
 
 def _line_width(ink: NDArray[np.uint8]) -> float:

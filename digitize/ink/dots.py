@@ -7,6 +7,7 @@ square they share); ink spread brings it to about 1.7. A splice dot is drawn at 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Protocol
 
@@ -25,6 +26,8 @@ _SMALLEST = 0.3 * PX_PER_MM
 _LARGEST = 1.8 * PX_PER_MM
 _EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
+_ANOTHER_WAY = 0.15
+"""Odds that a sheet whose joins are marked in one way marks one in another."""
 
 
 class MeetingView(Protocol):
@@ -35,21 +38,29 @@ class MeetingView(Protocol):
         ...
 
 
-def find_dots(ink: NDArray[np.uint8], radius: Thickness, seen: MeetingView | None = None) -> tuple[Dot, ...]:
+def find_dots(
+    ink: NDArray[np.uint8], radius: Thickness, seen: MeetingView | None = None, known: Sequence[Dot] = ()
+) -> tuple[Dot, ...]:
     """Round blobs with lines running into them.
 
     Args:
         ink: uint8 (H, W), 255 = line ink without lettering and symbols.
         radius: how far the ink lies from the paper, px.
         seen: a second opinion; the odds of both are multiplied (independent evidence, Good 1950).
+        known: joins that were found by another sign; they are not looked at again, and as one hand marks its joins in one
+            way, other blobs are less likely to be marks.
 
-    Returns: dots with their probability (0.4 and more), most of all by how much thicker than its lines the blob is.
+    Returns: the other dots with their probability (0.4 and more), most of all by how much thicker than its lines the blob is.
     """
     found: list[Dot] = []
     for x, y, r in _peaks(radius):
+        if any(math.dist(to_mm(x, y), d.at) < d.diameter for d in known):
+            continue
         probability = _looks_like_dot(ink, radius, x, y, r)
         if seen is not None and probability > 0.02:
             probability = _with(probability, seen.probability("dot", to_mm(x, y)))
+        if known:
+            probability = _ANOTHER_WAY * probability / (1 - probability + _ANOTHER_WAY * probability)
         if probability > 0.1:
             found.append(Dot(to_mm(x, y), 2 * r / PX_PER_MM, probability))
     found = [d for d in _by_habit(found) if d.probability >= 0.4]

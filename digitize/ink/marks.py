@@ -106,8 +106,9 @@ def draw_marks(
     rings = find_rings(lines, holes)
     specks_filled(lines, holes, seen)
     radius = thickness_of(lines)
-    dots = find_dots(lines, radius, seen)
-    ringed = ring_habit(dots, rings)
+    known = [b.dot for b in bars]
+    dots = find_dots(lines, radius, seen, known)
+    ringed = 0.0 if known else ring_habit(dots, rings)
     if ringed > 0.5:
         fill_rings(lines, rings)
         radius = thickness_of(lines)

@@ -6,7 +6,9 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_bars
+from digitize.ink.dots import find_dots
 from digitize.ink.state import Dot, Symbol, TextBlock
+from digitize.ink.thickness import thickness_of
 from digitize.sheet.state import PX_PER_MM as MM
 
 WIRE = 0.35
@@ -187,13 +189,27 @@ def test_in_place_of_a_bar_stands_a_dot_to_which_its_wires_lead():
     assert find_bars(ink) == ()
 
 
-def test_such_a_dot_takes_the_place_of_what_was_found_there():
+def test_such_a_dot_stands_among_the_others_in_reading_order():
     ink = sheet()
     joint(ink, 15, 10)
     joint(ink, 40, 10)
-    bars = find_bars(ink)
-    dots = with_bars((Dot((15.3, 10.0), 0.6, 0.5), Dot((50.0, 5.0), 1.2, 0.9)), bars)
+    dots = with_bars((Dot((50.0, 5.0), 1.2, 0.9),), find_bars(ink))
     assert [(round(d.at[0]), d.probability) for d in dots] == [(50, 0.9), (15, 0.95), (40, 0.95)]
+
+
+def test_where_bars_mark_the_joins_a_crossing_that_ran_full_is_none():
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 40, 10)
+    line(ink, 5, 25, 60, 25)
+    line(ink, 30, 15, 30, 38)
+    cv2.circle(ink, px(30, 25), round(0.42 * MM), 255, -1)
+    bars = find_bars(ink)
+    bars_as_dots(ink, bars)
+    known = [b.dot for b in bars]
+    assert len(known) == 2
+    assert any(d.at == pytest.approx((30, 25), abs=0.2) for d in find_dots(ink, thickness_of(ink)))
+    assert find_dots(ink, thickness_of(ink), known=known) == ()
 
 
 def test_a_sheet_without_lines_has_none():
