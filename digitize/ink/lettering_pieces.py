@@ -26,6 +26,8 @@ RUN_MIN = 4.2 * PX_PER_MM
 """A straight run of ink at least this long, in a component larger than a letter, is a line and no lettering."""
 _BAND = 1024
 """Rows of a page that are worked on at a time, px."""
+_BETWEEN = 3.2 * PX_PER_MM
+"""Letters of wires' codes are hardly higher, nor is the paper between them."""
 DUST = 5
 """Pieces of fewer pixels are dirt."""
 
@@ -222,8 +224,10 @@ def _outlines(large: Mask, across: Mask, down: Mask) -> Mask:
 def _stands_on(along: tuple[int, int], level: tuple[int, int], rules: Mask, pen: int) -> bool:
     """True when a line of ``rules`` runs along the foot or top of a hole and on beyond both its ends.
 
-    The paper between two letters that stand on a wire is no label, whatever closes it above.
+    The paper between two letters that stand on a wire is no label, whatever closes it above; a field between wires is larger.
     """
+    if level[1] - level[0] > _BETWEEN:
+        return False
     reach = int(0.6 * PX_PER_MM)
     start, stop = max(0, along[0] - reach), along[1] + reach
     for first, last in ((level[0] - pen - 2, level[0] + 1), (level[1] - 1, level[1] + pen + 2)):

@@ -145,7 +145,7 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
     edges = np.flatnonzero(np.diff(np.concatenate([[False], columns, [False]]).astype(np.int8)))
     leaves: NDArray[np.bool_] = np.logical_or(over, under)
     deep = len(core) - np.argmax(core[::-1], axis=0) - np.argmax(core, axis=0)
-    thin, flat = columns & (deep <= 0.3 * height), columns & (deep <= THICKEST_BAR * height)
+    thin = columns & (deep <= 0.3 * height)
     out: list[Stretch] = []
     starts, stops = list(edges[::2]), list(edges[1::2])
     k = 0
@@ -169,10 +169,21 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
             tall = np.flatnonzero(core[:, a:b].any(axis=1))
             out.append(Stretch(a, b, letter=float(tall[-1] - tall[0] + 1) >= 0.6 * height))
             break
-        if leaving.mean() > 0.35 or wide > 12 or _longest_run(flat[a:b]) > LONGEST_BAR * height:
+        if leaving.mean() > 0.35 or wide > 12 or _has_bar(core[:, a:b], height):
             break
         out.append(Stretch(a, b, letter=high >= 0.6))
     return out
+
+
+def _has_bar(ink: NDArray[np.bool_], height: float) -> bool:
+    """True where ink runs level, and no thicker than a bar, over more than the longest bar of a letter."""
+    long = int(LONGEST_BAR * height) + 1
+    if ink.shape[1] < long:
+        return False
+    inked = np.lib.stride_tricks.sliding_window_view(ink, long, axis=1)
+    rows = inked.any(axis=2)
+    first, last = rows.argmax(axis=0), len(rows) - rows[::-1].argmax(axis=0)
+    return bool((inked.any(axis=0).all(axis=1) & (last - first <= THICKEST_BAR * height)).any())
 
 
 def _longest_run(flags: NDArray[np.bool_]) -> int:

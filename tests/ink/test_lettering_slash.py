@@ -8,6 +8,7 @@ import pytest
 
 from digitize.ink.lettering_pieces import cut_pieces
 from digitize.ink.lettering_slash import overhanging, tailed
+from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import blocks, letter, only, page, px
 
 FOOT = [False, False, False, True]
@@ -149,3 +150,11 @@ def test_the_paper_between_letters_and_the_wire_that_they_stand_on_is_no_label(u
     if upright:
         ink = np.ascontiguousarray(ink.T[::-1])
     assert only(ink, (box[1], 120 - box[2], box[3], 120 - box[0]) if upright else box)
+
+
+def test_a_field_larger_than_letters_that_stands_on_a_wire_is_taken_out_with_its_outline():
+    ink = page()
+    field = np.array([px(30, 20), px(37, 20), px(35.5, 25), px(31.5, 25)])
+    cv2.polylines(ink, [field], isClosed=True, color=255, thickness=4)
+    cv2.line(ink, px(10, 25), px(90, 25), 255, 4)
+    assert not (cut_pieces(ink).height > 3 * PX_PER_MM).any()

@@ -140,6 +140,11 @@ def test_a_letter_that_touches_the_outline_of_a_part_still_goes_on() -> None:
     assert gone_on((30.6, 11, 32.2, 11.3), *outline) == (0.0, 0.0)  # a wire that leads to it
 
 
+def test_a_slash_that_touches_the_letter_behind_it_goes_on_with_it() -> None:
+    slash = [(30.6 + 0.1 * k, 12.2 - 0.09 * k, 30.9 + 0.1 * k, 12.5 - 0.09 * k) for k in range(25)]
+    assert gone_on(*slash, (33.2, 10, 33.6, 12.5)) == pytest.approx((0.0, 3.6), abs=0.1)
+
+
 def test_a_wire_that_turns_off_behind_its_code_is_no_letter_of_it() -> None:
     bend = [(33.4 + 0.1 * k, 12.0 - 0.1 * k, 33.7 + 0.1 * k, 12.3 - 0.1 * k) for k in range(21)]
     assert gone_on((30.8, 12.0, 33.5, 12.3), *bend, (35.4, 4, 35.7, 10.2)) == (0.0, 0.0)
