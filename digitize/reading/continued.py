@@ -181,9 +181,9 @@ def _has_bar(ink: NDArray[np.bool_], height: float) -> bool:
     if ink.shape[1] < long:
         return False
     inked = np.lib.stride_tricks.sliding_window_view(ink, long, axis=1)
-    rows = inked.any(axis=2)
+    rows: NDArray[np.bool_] = np.logical_or.reduce(inked, axis=2)
     first, last = rows.argmax(axis=0), len(rows) - rows[::-1].argmax(axis=0)
-    return bool((inked.any(axis=0).all(axis=1) & (last - first <= THICKEST_BAR * height)).any())
+    return bool((np.logical_or.reduce(inked, axis=0).all(axis=1) & (last - first <= THICKEST_BAR * height)).any())
 
 
 def _longest_run(flags: NDArray[np.bool_]) -> int:

@@ -154,7 +154,7 @@ def test_the_paper_between_letters_and_the_wire_that_they_stand_on_is_no_label(u
 
 def test_a_field_larger_than_letters_that_stands_on_a_wire_is_taken_out_with_its_outline():
     ink = page()
-    field = np.array([px(30, 20), px(37, 20), px(35.5, 25), px(31.5, 25)])
+    field = np.array([px(33.5, 20), px(37, 22), px(35.5, 25), px(31.5, 25), px(30, 22)])
     cv2.polylines(ink, [field], isClosed=True, color=255, thickness=4)
     cv2.line(ink, px(10, 25), px(90, 25), 255, 4)
     assert not (cut_pieces(ink).height > 3 * PX_PER_MM).any()
