@@ -24,6 +24,8 @@ _TALL = (1.5, 6.0)
 """Height of its stroke, mm."""
 _PEN = 0.6
 """Its pen is at most so wide, mm."""
+_THINNEST, _ASIDE, _OWN = 4, 2, 0.4
+"""It is counted as so wide at least, and may step aside by so much, px; so much of a column of it is ink."""
 _SERIF = (0.35, 2.0)
 """Length of its serifs, beyond the pen, mm."""
 _FLAT = 2.5
@@ -102,10 +104,15 @@ def parted_at_brackets(blocks: Sequence[TextBlock], signs: Sequence[EdgeSign]) -
 def _brackets(strip: NDArray[np.uint8]) -> list[tuple[int, int, int, int]]:
     """(x of the stroke's inner edge, top, bottom, reach of the serifs), px, in a strip whose border is at its left."""
     least = round(_TALL[0] * _MM)
-    tall = cv2.morphologyEx(np.ascontiguousarray(strip), cv2.MORPH_OPEN, np.ones((least, 1), np.uint8))
+    # a worn stroke steps aside by a pixel or two: no column of it runs from end to end
+    thick = cv2.dilate(np.ascontiguousarray(strip), np.ones((1, 2 * _ASIDE + 1), np.uint8))
+    tall = cv2.morphologyEx(thick, cv2.MORPH_OPEN, np.ones((least, 1), np.uint8))
     found = []
     for contour in cv2.findContours(tall, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)[0]:
         x, y, w, h = cv2.boundingRect(contour)
+        drawn = (strip[y : y + h, x : x + w] > 0).mean(axis=0)
+        own = x + np.flatnonzero(drawn >= min(_OWN, drawn.max()))
+        x, w = int(own[0]), int(own[-1] - own[0] + 1)
         if h <= _TALL[1] * _MM and w <= _PEN * _MM:
             serifs = _serifs(strip, x, y, w, h)
             if serifs:
@@ -120,7 +127,7 @@ def _serifs(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> int:
     serif, longest, stub = round(_SERIF[0] * _MM), round(_SERIF[1] * _MM), round(_STUB * _MM)
     if x < serif or x + w + stub > strip.shape[1]:
         return 0
-    pen = max(2, w)
+    pen = max(_THINNEST, w)
     inked = strip[y : y + h] > 0
     outward = np.logical_and.accumulate(inked[:, max(0, x - longest - 1) : x][:, ::-1], axis=1).sum(axis=1)
     inward = np.logical_and.accumulate(inked[:, x + w : x + w + stub + 1], axis=1).sum(axis=1)

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from digitize.ink.lettering_lines import Frame, Line
+from digitize.ink.lettering_lines import Floats, Frame, Line
 from digitize.ink.lettering_pieces import Flags, Ints
 
 _LEVEL, _WORN = 0.16, 0.32
 """So near to top and foot of the line a letter begins and ends, and where wear took a bar of it, in letter heights."""
-_NEXT = 0.6
+_NEXT = 0.75
 """Widest gap before a letter, in letter heights."""
 _WITHIN = 0.08
 """Widest gap between bits of one letter, in letter heights."""
@@ -32,15 +32,18 @@ def letters_in_bits(f: Frame, line: Line, spare: Flags) -> Ints:
     for behind in (True, False):
         start, stop = (f.u0, f.u1) if behind else (-f.u1, -f.u0)
         end = line.u1 if behind else -line.u0
-        while len(letter := _next_letter(near, start, stop, end, h)) > 1 and _is_letter(f, line, letter):
+        while len(letter := _next_letter(near, (start, stop), end, f.dot, h)) > 1 and _is_letter(f, line, letter):
             out += letter
             end = float(stop[letter].max())
     return np.array(sorted(out), dtype=np.int64)
 
 
-def _next_letter(near: Ints, start: np.ndarray, stop: np.ndarray, end: float, h: float) -> list[int]:
-    """The bits that stand one above the other, or nearly, right behind ``end``; ``start`` and ``stop``: of all pieces."""
+def _next_letter(near: Ints, spans: tuple[Floats, Floats], end: float, dot: Flags, h: float) -> list[int]:
+    """The bits that stand one above the other, or nearly, right behind ``end``; ``spans``: start and stop of all pieces."""
+    start, stop = spans
     ahead = [int(k) for k in near[np.argsort(start[near], kind="stable")] if start[k] >= end - 1]
+    if len(ahead) > 1 and dot[ahead[0]] and start[ahead[1]] > stop[ahead[0]] + _WITHIN * h:
+        end = float(stop[ahead.pop(0)])  # a point between the letters
     if not ahead or start[ahead[0]] > end + _NEXT * h:
         return []
     letter = [ahead[0]]

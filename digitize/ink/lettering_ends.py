@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.ink.lettering_lines import Frame, Line
+from digitize.ink.lettering_lines import Frame, Line, points_in
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
 from digitize.sheet.ranked import median, percentile
 
@@ -25,6 +25,8 @@ foot is a little off is one."""
 
 SLENDER, PARTED = 0.45, 0.6
 """Half a dot is narrower than this, and the line that parts it too, in letter heights."""
+_ROUND = (0.8, 1.25)
+"""Width over height of a circle."""
 
 
 def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
@@ -38,7 +40,8 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     small = f.h[letters[[0, -1]]] < 0.87 * line.height
     if not odd.any() and not small.any():
         return line
-    gap = _gaps(f, letters, np.array([m for m in line.members if m not in line.letters], np.int64))
+    dashes = np.array([m for m in line.members if m not in line.letters], np.int64)
+    gap = _gaps(f, letters, np.concatenate([dashes, points_in(f, (line.u0, line.u1), (line.v0, line.v1), line.height)]))
     close = gap[gap < 0.5 * line.height]
     usual = percentile(close, 35) if len(close) else 0.0  # points stand in the wider ones
     first, last = 0, n
@@ -76,7 +79,7 @@ def _gaps(f: Frame, letters: Ints, signs: Ints) -> NDArray[np.float64]:
 def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Flags, Flags]:
     """Which letters hang between top and foot, or are long but not high all along: no letter or run of letters is so.
 
-    Returns them all, and those that are long, or halves of a dot.
+    Returns them all, and those that are long, or halves or rings of joints.
     """
     top, foot = median(f.v0[letters]), median(f.v1[letters])
     h, w = f.h[letters], f.w[letters]
@@ -88,6 +91,8 @@ def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Fl
     for k in np.flatnonzero(long):
         long[k] = not is_full(pieces, f, int(letters[k]))
     long |= _halves(pieces, f, letters, height)
+    for at in (0, len(letters) - 1):
+        long[at] |= bool(f.ends[letters[at], 2:].all()) and _is_joint(pieces, int(letters[at]))
     out = np.asarray(hangs | long, dtype=np.bool_)
     for k in np.flatnonzero(h < 0.75 * height):  # raised, and a letter stands alone behind it
         lone = k in (1, len(letters) - 2)
@@ -108,6 +113,18 @@ def _halves(pieces: Pieces, f: Frame, letters: Ints, height: float) -> Flags:
         if slender[k] or not is_full(pieces, f, int(near[k])):
             out[k : k + 2] = True
     return out
+
+
+def _is_joint(pieces: Pieces, i: int) -> bool:
+    """True for an open circle into which lines run from two sides and that none runs through: so joins are drawn."""
+    w, h = int(pieces.width[i]), int(pieces.height[i])
+    if pieces.free[i] or not _ROUND[0] <= w / h <= _ROUND[1]:
+        return False
+    y0, x0 = int(pieces.y0[i]), int(pieces.x0[i])
+    inked = pieces.picture(i) | (pieces.lines[y0 : y0 + h, x0 : x0 + w] > 0)
+    inside = inked[round(0.35 * h) : round(0.65 * h) + 1, round(0.35 * w) : round(0.65 * w) + 1]
+    middle = inked[h // 2], inked[:, w // 2]
+    return not inside.any() and all(bool(a[: len(a) // 2].any() and a[len(a) // 2 :].any()) for a in middle)
 
 
 def _shortened(f: Frame, line: Line, letters: Ints) -> Line:

@@ -307,13 +307,15 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         tall, low = max(h[i], h[j]), min(h[i], h[j])
         if u0[j] + u1[j] <= u0[i] + u1[i] or gap < -0.4 * tall or low < 0.7 * tall:
             continue
-        if low < 0.88 * tall and min(count[i], count[j]) == 1:
+        spanned = _spanned(f, (u1[i], u0[j]), (max(v0[i], v0[j]), max(v1[i], v1[j])), tall)
+        if low < (0.8 if spanned else 0.88) * tall and min(count[i], count[j]) == 1:
             continue
-        if low < 0.85 * tall and abs(v1[i] - v1[j]) > 0.08 * tall:
+        if low < 0.85 * tall and abs(v1[i] - v1[j]) > (0.16 if spanned else 0.08) * tall:
             continue  # a smaller character beside a name stands on no common foot line
         if abs(v1[i] - v1[j]) > 0.22 * tall or abs(v0[i] - v0[j]) > 0.28 * tall:
             continue
         limit = max(wide[i], wide[j]) or (WORD_GAP if max(count[i], count[j]) > 1 else 0.9) * tall
+        limit = max(limit, WORD_GAP * tall) if spanned else limit
         numbered = gap <= NUMBER_GAP * tall and count[i] <= 2 < count[j]
         if gap > limit and not (numbered and _pointed(f, u1[i], v1[i], tall)):
             continue
@@ -330,6 +332,22 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         if len(own) > 1 or (own and (count[own[0]] > 1 or _run_together(f, words[own[0]]))):
             out.append(_line(f, [words[k] for k in own], [int(dashes[k - n]) for k in part if k >= n]))
     return out
+
+
+def points_in(f: Frame, along: tuple[float, float], level: tuple[float, float], tall: float) -> Ints:
+    """The points and colons that stand within a stretch of a line of letters ``tall`` px high."""
+    found = f.dot & f.free & (f.u0 >= along[0] - 1) & (f.u1 <= along[1] + 1)
+    found &= (f.v0 >= level[0] + 0.2 * tall) & (f.v1 <= level[1] + 0.15 * tall)
+    found &= (np.maximum(f.w, f.h) < 0.35 * tall) & (np.minimum(f.w, f.h) >= 0.09 * tall)  # specks of dirt are finer
+    return np.flatnonzero(found)
+
+
+def _spanned(f: Frame, gap: tuple[float, float], level: tuple[float, float], tall: float) -> bool:
+    """True when a point or a colon stands in the gap between two letters, near to both."""
+    points = points_in(f, gap, level, tall)
+    if not len(points):
+        return False
+    return bool(max(f.u0[points].min() - gap[0], gap[1] - f.u1[points].max()) <= 0.6 * tall)
 
 
 def _pointed(f: Frame, end: float, foot: float, tall: float) -> bool:

@@ -29,7 +29,7 @@ from digitize.ink.linegraph import graph_of
 from digitize.ink.linked_ways import with_linked_ways
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
-from digitize.ink.rings import fill_rings, find_rings, with_rings
+from digitize.ink.rings import fill_rings, find_rings, rings_before_codes, with_rings
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
 from digitize.ink.state import Dot, EdgeSign, Marks, Symbol, TextBlock
@@ -103,7 +103,7 @@ def draw_marks(
     bars = find_bars(lines, texts)
     bars_as_dots(lines, bars)
     holes = holes_of(lines)
-    rings = find_rings(lines, holes)
+    rings = rings_before_codes(find_rings(lines, holes), texts, lines)
     specks_filled(lines, holes, seen)
     radius = thickness_of(lines)
     known = [b.dot for b in bars]

@@ -7,15 +7,16 @@ a dot; left open, thinning would make a little loop of each.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.harness.place import Point
+from digitize.harness.place import Box, Point
 from digitize.ink.holes import Hole, holes_of
-from digitize.ink.state import Dot
+from digitize.ink.state import Dot, TextBlock
 from digitize.sheet.state import PX_PER_MM, to_mm
 
 _HOLE = (0.2, 2.0)
@@ -25,6 +26,10 @@ _LARGEST = 1.6
 _ROUND = (0.6, 0.95)
 """Share of its box that a round hole fills: a disc 0.79, less on rough ink; a square between four wires fills 1."""
 _STEPS = 72
+_CODE, _BESIDE = 6.0, 1.4
+"""Lettering at least so long may interrupt a line, and stands at most so far from the ring where the line begins, mm."""
+_LEVEL, _CLEAR, _FAR = 0.5, 0.3, 3.0
+"""The line goes on level with the ring within so much, from so near to so far behind the lettering, mm."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +102,37 @@ def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> tuple
         return None
     arms = int((led & ~np.roll(led, 1)).sum())
     return (outer / PX_PER_MM, arms) if 1 <= arms <= 5 else None
+
+
+def rings_before_codes(
+    rings: tuple[Ring, ...], blocks: Sequence[TextBlock], ink: NDArray[np.uint8]
+) -> tuple[Ring, ...]:
+    """The rings, with one arm more where a line of lettering that interrupts a line begins right beside one.
+
+    Of the stub between ring and lettering nothing is drawn then. ``ink``: as for ``find_rings``.
+    """
+    codes = [(b.box, b.angle in (0, 180)) for b in blocks if max(b.box.width, b.box.height) > _CODE]
+    return tuple(
+        replace(r, arms=r.arms + sum(_is_interrupted(r, box, ink, flat=flat) for box, flat in codes)) for r in rings
+    )
+
+
+def _is_interrupted(ring: Ring, code: Box, ink: NDArray[np.uint8], *, flat: bool) -> bool:
+    """True when lettering stands level with a ring right beside it, and a line ends level with it at the far end."""
+    along, across = ring.at if flat else (ring.at[1], ring.at[0])
+    (low, high), (top, foot) = ((code.x0, code.x1), (code.y0, code.y1))[:: 1 if flat else -1]
+    if not top <= across <= foot:
+        return False
+    lines = ink if flat else ink.T
+    rows = slice(round((across - _LEVEL) * PX_PER_MM), round((across + _LEVEL) * PX_PER_MM) + 1)
+    for gap, (start, stop) in (
+        (low - along - ring.radius, (high + _CLEAR, high + _FAR)),
+        (along - ring.radius - high, (low - _FAR, low - _CLEAR)),
+    ):
+        beyond = lines[rows, max(0, round(start * PX_PER_MM)) : max(0, round(stop * PX_PER_MM))]
+        if -_CLEAR <= gap <= _BESIDE and beyond.size and (beyond > 0).any(axis=0).mean() > 0.3:
+            return True
+    return False
 
 
 def with_rings(dots: tuple[Dot, ...], rings: tuple[Ring, ...], sure: float = 0.88) -> tuple[Dot, ...]:

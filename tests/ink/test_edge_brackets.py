@@ -46,6 +46,16 @@ def test_a_bracket_with_lettering_behind_it_is_found_to_the_border(side):
     assert np.allclose((sign.box.x0, sign.box.y0, sign.box.x1, sign.box.y1), wanted, atol=0.3)
 
 
+def test_a_bracket_whose_worn_stroke_steps_aside_is_found():
+    ink = page()
+    line(ink, (14.1, 18.8), (15, 18.8), (15, 19.5))
+    line(ink, (15.17, 19.5), (15.17, 20.6))
+    line(ink, (14.1, 21.2), (15, 21.2), (15, 20.6))
+    line(ink, (15.17, 20), (17, 20))
+    (sign,) = find_edge_brackets(ink, FRAME, [block(0, 7, 12, 20)])
+    assert (sign.box.y0, sign.box.y1) == pytest.approx((18.8, 21.2), abs=0.3)
+
+
 @pytest.mark.parametrize(
     "how", [{"outward": False}, {"stub": 0.0}, {"serif": 0.0}, {"deep": 40.0}, {"tall": 9.0}],
     ids=["like an E", "no wire", "a mere tick", "far inside", "too tall"],

@@ -30,6 +30,16 @@ def test_a_letter_in_bits_at_an_end_of_a_code_is_of_it_and_so_is_the_one_beyond(
     assert (found.box.x0, found.box.x1) == pytest.approx(expected, abs=0.15)
 
 
+def test_a_letter_in_bits_behind_a_point_is_of_the_code():
+    ink = page()
+    _, y0, x1, y1 = code(ink)
+    bits(
+        ink, (x1 + 0.4, y1 - 0.3, x1 + 0.7, y1), (x1 + 1.3, y0, x1 + 2.0, y0 + 0.6), (x1 + 1.2, y1 - 1.2, x1 + 2.2, y1)
+    )
+    (found,) = blocks(ink, 0.6)
+    assert found.box.x1 == pytest.approx(x1 + 2.2, abs=0.15)
+
+
 def test_bits_of_an_upright_wire_that_passes_a_code_are_no_letter_of_it():
     ink = page()
     _, y0, x1, _ = code(ink)

@@ -53,3 +53,28 @@ def test_a_dot_at_the_end_of_the_wire_behind_a_code_is_no_pair_of_letters(radii)
     cv2.ellipse(ink, px(x, middle), radii, 0, 0, 360, 255, -1)
     cv2.line(ink, px(box[2] + 0.8, middle), px(x - 1.6, middle), 255, 9)
     assert max(b.box.x1 for b in blocks(ink, 0.6) if b.box.width > 5) == pytest.approx(box[2], abs=0.2)
+
+
+@pytest.mark.parametrize("x", [-1.9, 2.1])
+def test_an_open_circle_on_a_wire_beside_a_code_is_no_letter_of_it(x):
+    ink = page()
+    box = letter(ink, "X14C 04 1", (30, 30), high=2.0)
+    at = box[0] + x if x < 0 else box[2] + x
+    middle = (box[1] + box[3]) / 2
+    for y in (8, 50):
+        cv2.line(ink, px(at, y), px(at, middle + (1 if y > middle else -1)), 255, 4)
+    cv2.circle(ink, px(at, middle), 11, 255, 3)
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.15)
+
+
+@pytest.mark.parametrize("apart", [1.5, 2.2])
+def test_a_worn_figure_behind_a_colon_is_of_the_code(apart):
+    ink = page()
+    box = letter(ink, "Z3D", (30, 30), high=2.0)
+    for y in (box[3] - 0.3, box[3] - 1.2):
+        cv2.circle(ink, px(box[2] + apart / 2, y), 2, 255, -1)
+    x = box[2] + apart
+    cv2.rectangle(ink, px(x, box[1] + 0.2), px(x + 0.3, box[3] - 0.15), 255, -1)
+    (found,) = blocks(ink, 0.6)
+    assert found.box.x1 == pytest.approx(x + 0.3, abs=0.15)

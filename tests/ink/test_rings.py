@@ -4,9 +4,10 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize.harness.place import Box
 from digitize.ink.dots import find_dots
-from digitize.ink.rings import fill_rings, find_rings, with_rings
-from digitize.ink.state import Dot
+from digitize.ink.rings import fill_rings, find_rings, rings_before_codes, with_rings
+from digitize.ink.state import Dot, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.sheet.runs import runs_of
 from digitize.sheet.state import PX_PER_MM
@@ -46,6 +47,19 @@ def test_an_open_circle_in_the_course_of_a_line_is_no_join():
     assert found.arms == 2
     blob = Dot(found.at, 1.6, 0.9)
     assert not with_rings((blob,), (found,))
+
+
+@pytest.mark.parametrize("flat", [True, False], ids=["level", "upright"])
+@pytest.mark.parametrize("how", ["goes on", "ends", "stands higher"])
+def test_an_open_circle_beside_a_code_behind_which_the_line_goes_on_has_an_arm_more(how, flat):
+    ink = lines([(20, 5), (20, 45)], [(33, 25), (60, 25)] if how == "goes on" else [(45, 40), (60, 40)])
+    ring(ink, 20, 25, 0.8)
+    up = 2.0 if how == "stands higher" else 0.0
+    code = Box(21.5, 24 - up, 32, 26 - up)
+    if not flat:
+        ink, code = np.ascontiguousarray(ink.T), Box(code.y0, code.x0, code.y1, code.x1)
+    (found,) = rings_before_codes(find_rings(ink), [TextBlock(0, code, 0 if flat else 90, 0.9)], ink)
+    assert found.arms == (3 if how == "goes on" else 2)
 
 
 def test_a_double_circle_is_one_terminal():
