@@ -135,8 +135,8 @@ def _serifs(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> int:
     if not all(serif <= e <= longest for e in ends) or max(inward[:pen].max(), inward[-pen:].max()) > stub // 2:
         return 0
     beyond = (
-        strip[max(0, y - 2 * pen) : max(0, y - _LEANS), x - serif : x],
-        strip[y + h + _LEANS : y + h + 2 * pen, x - serif : x],
+        strip[max(0, y - 2 * pen) : max(0, y - _LEANS), max(0, x - longest // 2) : x],
+        strip[y + h + _LEANS : y + h + 2 * pen, max(0, x - longest // 2) : x],
     )
     if any(part.any() for part in beyond):  # the arcs of an oval go on: its far side is no stroke of a bracket
         return 0
