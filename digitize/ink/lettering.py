@@ -19,7 +19,8 @@ from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
-from digitize.ink.lettering_shapes import are_sides, are_stout, is_lump, is_plus, slants
+from digitize.ink.lettering_shapes import are_sides, are_stout
+from digitize.ink.lettering_singles import Found, PxBox, alike, singles
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -31,6 +32,8 @@ LEAST = 0.1
 """Blocks less probable than this are not reported."""
 SIGN = 0.9
 """Chance of an equals sign among others of its kind."""
+TALLEST_BARS = 4.0 * PX_PER_MM
+"""A string of nothing but bars is no higher: so large a one has other letters too."""
 EDGE = 1.5 * PX_PER_MM
 TAIL = 0.05
 """How far below the other letters a block reaches for a letter that was cut off a line, in letter heights."""
@@ -73,10 +76,6 @@ def find_lettering(sheet: Sheet) -> Lettering:
     return Lettering(tuple(TextBlock(k, b, a, p) for k, (b, a, p) in enumerate(blocks)), glyphs)
 
 
-PxBox = tuple[float, float, float, float]
-Found = tuple[Line, Ints, PxBox, float]
-
-
 def _found(pieces: Pieces) -> list[Found]:
     if not len(pieces):
         return []
@@ -115,7 +114,7 @@ def _found(pieces: Pieces) -> list[Found]:
         turned = replace(line, angle=270) if _stands_on_left(f, members, line) else line
         out.append((turned, members, box, probability))
     out += [_sign(pieces, sign) for sign in signs]
-    return _without_strewn(out, _singles(pieces, frames[0], spare, heights, broken, slender))
+    return _without_strewn(out, singles(pieces, frames[0], spare, heights, broken, slender))
 
 
 def _without_strewn(lines: list[Found], singles: list[Found]) -> list[Found]:
@@ -138,20 +137,6 @@ def _inland(pieces: Pieces) -> Flags:
     return np.asarray(inland, dtype=np.bool_)
 
 
-def _is_corner(pieces: Pieces, i: int, broken: Flags) -> bool:
-    """True when dashes of a broken line go on from two sides of a piece: the corner of a dashed outline."""
-    x0, y0, x1, y1 = (int(a[i]) for a in (pieces.x0, pieces.y0, pieces.x1, pieces.y1))
-    slack, reach = 4, 2.5 * PX_PER_MM
-    level = broken & (pieces.width > pieces.height)
-    flush = (abs(pieces.y0 - y0) <= slack) | (abs(pieces.y1 - y1) <= slack)
-    beside = np.maximum(pieces.x0 - x1, x0 - pieces.x1)
-    if not (level & flush & (beside >= 0) & (beside < reach)).any():
-        return False
-    flush = (abs(pieces.x0 - x0) <= slack) | (abs(pieces.x1 - x1) <= slack)
-    beyond = np.maximum(pieces.y0 - y1, y0 - pieces.y1)
-    return bool((broken & ~level & flush & (beyond >= 0) & (beyond < reach)).any())
-
-
 def _settled(lines: list[Line], usable: Flags, heights: NDArray[np.float64]) -> list[Line]:
     """The best lines that do not share letters; their pieces are no longer ``usable`` (changed in place).
 
@@ -159,7 +144,7 @@ def _settled(lines: list[Line], usable: Flags, heights: NDArray[np.float64]) -> 
     """
 
     def worth(line: Line) -> float:
-        return line.score * (1.0 if len(line.letters) > 3 else 0.3 + 0.7 * _alike(heights, line.height))
+        return line.score * (1.0 if len(line.letters) > 3 else 0.3 + 0.7 * alike(heights, line.height))
 
     out = []
     for line in sorted(lines, key=lambda n: (-worth(n), n.angle, n.u0, n.v0)):
@@ -279,7 +264,7 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
         # letters run together, or a coil: a coil hangs between two bits of wire
         # a few large letters may stand alone on a sheet
         large = line.height > 3.5 * PX_PER_MM and bool(pieces.free[letters[0]])
-        odds = -2.0 + 3.5 * max(_alike(heights, line.height), 0.4 if large else 0.0)
+        odds = -2.0 + 3.5 * max(alike(heights, line.height), 0.4 if large else 0.0)
         odds -= 0.0 if pieces.free[letters[0]] else 3.0
         if f.ends[letters[0], :2].all():
             odds -= 2.0
@@ -292,8 +277,8 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
     bars = f.w[letters] < 0.28 * f.h[letters]
     if bars.all() and n > 1 and not pieces.free[letters].any():
         odds -= 4.0
-    elif bars.all() and float(np.ptp(f.h[letters])) > 0.1 * line.height:
-        odds -= 4.0  # the bars of a ground or the plates of a battery
+    elif bars.all() and (float(np.ptp(f.h[letters])) > 0.1 * line.height or line.height > TALLEST_BARS):
+        odds -= 4.0  # the bars of a ground, the plates of a battery, bits of worn wires side by side
     if line.height < 1.1 * PX_PER_MM:
         odds -= 1.5
     return float(1 / (1 + np.exp(-odds)))
@@ -304,57 +289,6 @@ def _has_corner(pieces: Pieces, f: Frame, letters: Ints, height: float) -> bool:
     return any(not is_full(pieces, f, int(i)) for i in letters[f.w[letters] > 1.35 * height])
 
 
-def _singles(
-    pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], broken: Flags, slender: Flags
-) -> list[Found]:
-    """Single characters among the pieces that no line took; ``heights``: of all letters in lines, px."""
-    mm = PX_PER_MM
-    out: list[Found] = []
-    w, h = pieces.width, pieces.height
-    bar = w < 0.4 * h
-    alone = spare & f.letter & (h > 0.8 * mm) & (w < 1.35 * h)
-    heights = np.concatenate([heights, h[alone & pieces.free & ~bar]])
-    for i in np.flatnonzero(alone):
-        alike = _alike(heights, float(h[i]))
-        odds = -0.6 + 1.6 * alike
-        if not pieces.free[i]:
-            odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
-        if h[i] < 1.6 * mm and is_plus(pieces, int(i)):
-            odds = 0.8
-        elif h[i] < 1.25 * mm:
-            odds -= 2.0
-        if bar[i]:
-            odds -= 1.0 if w[i] < 0.3 * h[i] else 0.0
-            if alike < 0.5 or _goes_on(pieces, int(i), down=True):
-                odds -= 2.0
-        if _is_corner(pieces, int(i), broken):
-            odds -= 4.0
-        if slender[i] and not bar[i] and slants(pieces, int(i)):
-            odds -= 2.5  # a scratch, a bit of a slanting line
-        elif h[i] < 2.0 * mm and is_lump(pieces, int(i)):
-            odds -= 0.9
-        out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
-    for i in np.flatnonzero(spare & f.dash & pieces.free & (w < 2.4 * mm) & (w > 0.55 * mm) & (w > 1.4 * h)):
-        odds = 0.2 if w[i] > 0.9 * mm and w[i] > 1.8 * h[i] else -0.4  # dirt is short
-        if _goes_on(pieces, int(i), down=False):
-            odds -= 3.0
-        if _stacked(pieces, int(i)):
-            odds -= 3.0
-        out.append(_single(pieces, f, int(i), 1 / (1 + np.exp(-odds))))
-    return out
-
-
-def _alike(heights: NDArray[np.float64], height: float) -> float:
-    """Lettering comes in a few heights: 0 when no other letter is as high, 1 when at least six are."""
-    return min(1.0, float(np.sum(abs(np.log(heights / height)) < 0.1)) / 6)
-
-
-def _single(pieces: Pieces, f: Frame, i: int, probability: float) -> Found:
-    box = float(pieces.x0[i]), float(pieces.y0[i]), float(pieces.x1[i]), float(pieces.y1[i])
-    line = Line(f.angle, (i,), (i,), box[0], box[2], box[1], box[3], box[3] - box[1], 0.0)
-    return line, np.array([i]), box, float(probability)
-
-
 def _sign(pieces: Pieces, members: Ints) -> Found:
     """An equals sign."""
     x0, y0, x1, y1 = (float(v) for v in (
@@ -362,38 +296,3 @@ def _sign(pieces: Pieces, members: Ints) -> Found:
     ))  # fmt: skip
     both = tuple(map(int, members))
     return Line(0, both, both, x0, x1, y0, y1, y1 - y0, 0.0), members, (x0, y0, x1, y1), SIGN
-
-
-def _goes_on(pieces: Pieces, i: int, *, down: bool) -> bool:
-    """True when a bar has ink of its own width straight on at one of its ends within 1.6 mm: a bit of a broken line."""
-    reach = int(1.6 * PX_PER_MM)
-    x0, y0, x1, y1 = int(pieces.x0[i]), int(pieces.y0[i]), int(pieces.x1[i]), int(pieces.y1[i])
-    if down:
-        near = (pieces.x0 >= x0 - 3) & (pieces.x1 <= x1 + 3) & (pieces.height > 2 * pieces.width)
-        gap = np.maximum(pieces.y0 - y1, y0 - pieces.y1)
-        before, after = pieces.lines[max(0, y0 - reach) : y0, x0:x1], pieces.lines[y1 : y1 + reach, x0:x1]
-        runs = (before.any(axis=1).mean(), after.any(axis=1).mean()) if before.size and after.size else (0, 0)
-    else:
-        near = (pieces.y0 >= y0 - 3) & (pieces.y1 <= y1 + 3) & (pieces.width > 2 * pieces.height)
-        gap = np.maximum(pieces.x0 - x1, x0 - pieces.x1)
-        before, after = pieces.lines[y0:y1, max(0, x0 - reach) : x0], pieces.lines[y0:y1, x1 : x1 + reach]
-        runs = (before.any(axis=0).mean(), after.any(axis=0).mean()) if before.size and after.size else (0, 0)
-    return bool((near & (gap >= 0) & (gap < reach)).any()) or max(runs) > 0.5
-
-
-def _stacked(pieces: Pieces, i: int) -> bool:
-    """True when another dash lies right above or below within 1.6 mm: bars of a ground, plates of a battery."""
-    over = np.minimum(pieces.x1, pieces.x1[i]) - np.maximum(pieces.x0, pieces.x0[i])
-    gap = np.maximum(pieces.y0 - pieces.y1[i], pieces.y0[i] - pieces.y1)
-    flat = pieces.width > 1.8 * pieces.height
-    near = flat & (over > 0.5 * np.minimum(pieces.width, pieces.width[i])) & (gap >= 0) & (gap < 1.6 * PX_PER_MM)
-    reach = int(1.6 * PX_PER_MM)
-    x0, x1, y0, y1 = int(pieces.x0[i]), int(pieces.x1[i]), int(pieces.y0[i]), int(pieces.y1[i])
-    if near.any():
-        return True
-    # a long bar went with the lines; a rule of a table goes on far beyond the dash
-    rows = pieces.lines[max(0, y0 - reach) : y1 + reach]
-    far = int(4 * PX_PER_MM)
-    over_it = (rows[:, x0:x1] != 0).mean(axis=1) > 0.8
-    ends = (rows[:, max(0, x0 - far)] == 0) & (rows[:, min(rows.shape[1] - 1, x1 + far)] == 0)
-    return bool((over_it & ends).any())

@@ -63,3 +63,11 @@ def test_a_corner_of_a_wire_beside_a_stain_is_no_lettering():
     bits(ink, (29.6, 23.8, 31.2, 24.3), (30, 24.2, 31.6, 24.6), (30.8, 23.7, 31.1, 23.8))
     assert blocks(ink, 0.2)  # it is seen, and not believed
     assert not blocks(ink)
+
+
+def test_long_bits_of_two_worn_wires_side_by_side_are_no_lettering():
+    ink = page()
+    code(ink)
+    for x in (70.0, 76.8):
+        bits(ink, (x, 10, x + 0.4, 16.6))
+    assert all(b.box.x1 < 60 for b in blocks(ink))
