@@ -6,6 +6,7 @@ letter stands beside lines; where two lines end at the same piece of ink, it is 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import cv2
@@ -22,6 +23,8 @@ _LEAST = 0.8
 """Smaller pieces are specks, mm."""
 _REACH, _ALONE = 0.6, 1.4
 """A line ends at a piece when its ink comes so near to that of the piece, mm; farther where no letter stands with it."""
+_APART = 0.85
+"""Farther off, the lines end at both ends of a piece that stands with no letter: its corners, for its diagonal."""
 _AROUND = 0.6
 """How far beyond that lines are looked at, mm: what leaves this window once ends in it, what leaves it twice passes."""
 _LONG = 2.0
@@ -71,18 +74,22 @@ def between_lines(
         if (inside & big).sum() > 1:
             lettered |= inside
     for k in np.flatnonzero(free):
-        out[k] = _is_between(lines, pieces, int(k), () if lettered[k] else codes)
+        out[k] = _is_between(lines, pieces, int(k), () if lettered[k] else codes, alone=not lettered[k])
     return out
 
 
-def _is_between(lines: NDArray[np.uint8], pieces: Patches, k: int, codes: Sequence[TextBlock]) -> bool:
+def _is_between(lines: NDArray[np.uint8], pieces: Patches, k: int, codes: Sequence[TextBlock], *, alone: bool) -> bool:
     if _has_ends(lines, pieces, k, _REACH, least=2):
+        return True
+    if alone and _has_ends(lines, pieces, k, _ALONE, least=2, apart=_APART):
         return True
     return bool(codes) and _has_ends(lines, pieces, k, _ALONE, least=1) and any(_stands_at(pieces, k, t) for t in codes)
 
 
-def _has_ends(lines: NDArray[np.uint8], pieces: Patches, k: int, reach_mm: float, *, least: int) -> bool:
-    """True when at least so many lines end at a piece."""
+def _has_ends(
+    lines: NDArray[np.uint8], pieces: Patches, k: int, reach_mm: float, *, least: int, apart: float = 0.0
+) -> bool:
+    """True when at least so many lines end at a piece; ``apart``: at places of it that far apart, for its diagonal."""
     near = round(reach_mm * _MM)
     x0, y0, x1, y1 = (int(v[k]) for v in (pieces.x0, pieces.y0, pieces.x1, pieces.y1))
     if not cv2.countNonZero(lines[max(0, y0 - near) : y1 + near, max(0, x0 - near) : x1 + near]):
@@ -97,7 +104,16 @@ def _has_ends(lines: NDArray[np.uint8], pieces: Patches, k: int, reach_mm: float
     if _has_hole(piece):
         return False
     reach = cv2.dilate(piece, np.ones((2 * near + 1, 2 * near + 1), np.uint8)) > 0
-    return sum(bool((mask & reach).any()) for mask in ends) >= least
+    at = [_nearest(piece, mask) for mask in ends if (mask & reach).any()]
+    far = apart * math.hypot(x1 - x0, y1 - y0)
+    return len(at) >= least and any(math.dist(p, q) >= far for p in at for q in at)
+
+
+def _nearest(piece: NDArray[np.uint8], mask: NDArray[np.bool_]) -> tuple[float, float]:
+    """The place (column, row) of a piece that is nearest to what ``mask`` shows."""
+    off = cv2.distanceTransform((~mask).astype(np.uint8), cv2.DIST_L2, 3)
+    k = int(np.where(piece > 0, off, np.inf).argmin())
+    return float(k % piece.shape[1]), float(k // piece.shape[1])
 
 
 def _stands_at(pieces: Patches, k: int, code: TextBlock) -> bool:

@@ -14,6 +14,8 @@ _CORNER = 2.6
 """Longest way from a worn corner to the lines that made it, mm."""
 _FRAYED, _FRAYED_GAP = 0.6, 2.0
 """Length of a frayed end, and the longest gap over which what lies before it counts, mm."""
+_TIPS_ASIDE = 0.35
+"""Ends right behind a bend lie so far out of line at most, mm, however long the gap is."""
 _BEAD, _BEAD_GAP, _ROUGHLY = 2.2, 2.6, -0.6
 """Longest bead of a worn line and the longest gap before one, mm, and the cosine by which it looks against the line all the
 same."""
@@ -39,8 +41,9 @@ def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
             aside = 0.35 + 0.1 * distance + _thicker(marks, e, f)
             if _face(e, f, aside):
                 pairs.append((0, distance, e.end, f.end))
-            elif distance <= _FRAYED_GAP and any(
-                _face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f))
+            elif any(_face(a, b, _TIPS_ASIDE) for a in (e, _bent(e)) for b in (f, _bent(f))) or (
+                distance <= _FRAYED_GAP
+                and any(_face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f)))
             ):
                 pairs.append((1, distance, e.end, f.end))
             elif distance <= _BEAD_GAP and (_before_bead(marks, e, f, aside) or _before_bead(marks, f, e, aside)):
@@ -83,9 +86,14 @@ def _length(marks: Marks, e: LooseEnd) -> float:
     return length(marks.strokes[e.end[0]].points)
 
 
+def _bent(e: LooseEnd) -> LooseEnd:
+    """The same end as its last bit alone would have it: the gap begins right behind a bend."""
+    return replace(e, out=e.tip)
+
+
 def _unfrayed(marks: Marks, e: LooseEnd) -> Iterator[LooseEnd]:
     """The same end as its last bit alone would have it, and as the straight line before its last bit would."""
-    yield replace(e, out=e.tip)
+    yield _bent(e)
     points = marks.strokes[e.end[0]].points
     before = cut_back(points if e.end[1] else points[::-1], _FRAYED)
     if len(before) > 1 and math.dist(before[0], before[-1]) >= _FRAYED:

@@ -68,6 +68,6 @@ def test_a_corner_of_a_wire_beside_a_stain_is_no_lettering():
 def test_long_bits_of_two_worn_wires_side_by_side_are_no_lettering():
     ink = page()
     code(ink)
-    for x in (70.0, 76.8):
+    for x in (70.0, 75.0):
         bits(ink, (x, 10, x + 0.4, 16.6))
     assert all(b.box.x1 < 60 for b in blocks(ink))

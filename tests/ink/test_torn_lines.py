@@ -48,6 +48,20 @@ def test_ink_at_which_two_lines_end_is_a_piece_of_them(lines: tuple[Points, ...]
     assert torn(drawn(*lines), drawn(piece))
 
 
+def test_a_corner_that_gaps_part_from_both_its_lines_is_a_piece_of_them():
+    lines = drawn(((20, 25), (20, 15.7)), ((23.2, 12), (35, 12)))
+    assert torn(lines, drawn(CORNER))
+    beside = TextBlock(0, Box(15, 11.5, 22.2, 14.8), 0, 0.9)  # as a letter among others it is none
+    pieces = np.maximum(drawn(CORNER), drawn(((17, 12), (17, 14.5))))
+    found = between_lines(lines, patches_of(runs_of(pieces)), np.ones(2, np.bool_), (), (beside,))
+    assert not found.any()
+
+
+def test_a_letter_that_interrupts_a_line_is_no_piece_of_it():
+    foot = ((19.4, 10.6), (19.4, 13.1), (21, 13.1))  # an L; the ends of the line are not at the ends of its ink
+    assert not torn(drawn(((5, 12), (18.2, 12)), ((22.2, 12), (35, 12))), drawn(foot))
+
+
 @pytest.mark.parametrize(
     "lines",
     [

@@ -90,6 +90,14 @@ def test_a_frayed_end_does_not_take_the_end_that_another_line_faces():
     assert found == {("gap", ((0, 1), (1, 0)))}
 
 
+@pytest.mark.parametrize("gap", [2.2, 3.5])
+def test_a_gap_that_begins_right_behind_a_bend_is_bridged(gap: float):
+    bend = ((90, 60), (62.6, 60), (61.4, 59.4), (60.6, 58.5), (60.15, 57.7), (60.1, 57.0))
+    found = bridges(((60.1, 30), (60.1, 57.0 - gap)), bend)
+    assert found == {("gap", ((0, 1), (1, 1)))}
+    assert not bridges(((60.7, 30), (60.7, 57.0 - gap)), bend)  # not in line
+
+
 def test_lines_that_end_beside_each_other_stay_apart():
     assert not bridges(((20, 40), (30, 40)), ((31, 41.4), (45, 41.4)))
 
