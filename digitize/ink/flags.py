@@ -48,6 +48,10 @@ _FILLED = 0.6
 """Lettering takes up so much of a flag's length; its pointed or round ends are not counted."""
 _DOUBTFUL = 0.6
 """Bodies less probable than this give way to the flags that they hold."""
+_PLAIN = ("module", "unknown")
+"""What a bare outline is taken for, doubtfully: round one line of lettering it is a flag."""
+_REST = 0.35
+"""Lettering that leaves more of an end of its flag uncovered, in heights of the flag, and ink there, goes on there."""
 _BESIDE = 0.35
 """How far outside the outline the lines that reach it are counted, mm."""
 _CROSSED = 1.2
@@ -118,16 +122,16 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
             held = shared > 0.9 * _area(flags[k].box) if flags else False
             if not (held and body.probability < _DOUBTFUL):
                 kept.append(body)
-        elif shared > 0.6 * _area(flags[k].box):
+        elif shared > 0.6 * _area(flags[k].box) and not (body.kind in _PLAIN and body.probability < _DOUBTFUL):
             # one that covers a piece of the outline only is as large as the outline: else a stump of it would be a wire
             kept.append(body if shared > _WHOLE * _area(flags[k].box) else replace(body, box=flags[k].box))
             taken.add(k)
     return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
 
 
-def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tuple[TextBlock, ...]:
+def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...], ink: Mask) -> tuple[TextBlock, ...]:
     """Blocks of lettering, numbered anew, in which each flag holds one: a stroke that touches the outline on both sides
-    (a slash in a tight flag) had cut its line in two.
+    (a slash in a tight flag) had cut its line in two, or letters at its ends had run into the outline. ``ink``: of the sheet.
     """
     left = list(texts)
     for flag in flags:
@@ -139,12 +143,28 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...]) -> tup
         box = Box.enclosing([t.box for t in own])
         if not _is_filled(flag.box.swapped() if upright else flag.box, tuple(own), upright=upright):
             box, own = flag.box.grown(-_INSIDE), held
-        elif len(own) < 2:
-            continue
+        else:
+            longer = _with_rest(ink.T if upright else ink, *(b.swapped() if upright else b for b in (box, flag.box)))
+            longer = longer.swapped() if upright else longer
+            if longer == box and len(own) < 2:
+                continue
+            box, own = longer, held if longer != box else own
         first = min((t for t in own if upright == (t.angle in (90, 270))), key=lambda t: (-t.probability, t.id))
         whole = replace(first, box=box)
         left = [whole if t is first else t for t in left if t is first or t not in own]
     return tuple(replace(t, id=k) for k, t in enumerate(left))
+
+
+def _with_rest(ink: Mask, text: Box, flag: Box) -> Box:
+    """The box of a level line of lettering, longer at each end of its flag that it leaves uncovered though ink stands there."""
+    inner = flag.grown(-_INSIDE)
+    y0, y1 = round(inner.y0 * PX_PER_MM), round(inner.y1 * PX_PER_MM)
+    out = [text.x0, text.x1]
+    for k, (start, stop) in enumerate(((inner.x0, text.x0), (text.x1, inner.x1))):
+        part = ink[y0:y1, round(start * PX_PER_MM) : round(stop * PX_PER_MM)] > 0
+        if stop - start > _REST * flag.height and part.size and float(part.any(axis=0).mean()) > _INKED:
+            out[k] = inner.x0 if k == 0 else inner.x1
+    return Box(out[0], text.y0, out[1], text.y1)
 
 
 def _area(box: Box) -> float:

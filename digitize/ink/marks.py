@@ -119,7 +119,7 @@ def draw_marks(
     dots, at_dots = _on_lines(dots, at_dots)
     habit = habit_of(graph, at_dots, ringed, seen)
     strokes, meetings = decide(graph, at_dots, dots, habit)
-    texts = whole_labels(texts, flags)
+    texts = whole_labels(texts, flags, sheet.ink)
     return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, signs)
 
 

@@ -13,10 +13,13 @@ from itertools import pairwise
 from statistics import median
 
 import networkx as nx
+import numpy as np
+from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
+from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.loose import heading
 from digitize.wiring.names import claim_of
 from digitize.wiring.state import EdgeMark
@@ -35,6 +38,10 @@ _HABIT = 2
 """Longer signs in outlines, a sheet's name say, make marks of them where so many stand at the borders of a sheet."""
 _ALIKE = 0.2
 """Outlines there of the size of those marks (within this share) are marks too, also unread."""
+_CORE = 0.2
+"""The middle of an outline: so far from its centre, for its size."""
+_LETTERED, _VARIES = (0.1, 0.9), 0.08
+"""Share of ink there where lettering stands, and by how much most columns and rows of it differ from all ink and from none."""
 _CLOSED = 0.5
 """An outline ends where it began, within so many mm."""
 _BESIDE = 0.4
@@ -120,7 +127,8 @@ def _marks_among(found: Found, marks: Marks, texts: Sequence[ReadText]) -> tuple
     sizes = [(found[k][0].box.width, found[k][0].box.height) for k in said]
     usual = (median(w for w, _ in sizes), median(h for _, h in sizes))
     alike = {k for k, (body, _) in found.items() if _of_size(body.box, usual)}
-    return plain | {k for k in alike if k in said or _no_earth(marks.symbols[k])}, usual
+    ink = marks.sheet.ink
+    return plain | {k for k in alike if k in said or _no_earth(marks.symbols[k], ink)}, usual
 
 
 def _with_outlines(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> Marks:
@@ -265,9 +273,23 @@ def _says_where(body: EdgeBody, texts: Sequence[ReadText]) -> bool:
     return len(own) == 1 and len(own[0].text.strip()) <= 12 and own[0].kind != "code"
 
 
-def _no_earth(symbol: Symbol) -> bool:
-    """False for an earth mark: it too ends a wire, may stand at the border and be as large as the marks there."""
-    return symbol.kind != "ground"
+def _no_earth(symbol: Symbol, ink: NDArray[np.uint8]) -> bool:
+    """False for an earth mark: it too ends a wire, may stand at the border and be as large as the marks there.
+
+    What has unread lettering in its middle is none: an earth has paper there, or ink, or bars.
+    """
+    if symbol.kind != "ground":
+        return True
+    b = symbol.box
+    x0, x1, y0, y1 = (
+        round((b.centre[axis] + sign * _CORE * size) * PX_PER_MM)
+        for axis, size in ((0, b.width), (1, b.height))
+        for sign in (-1, 1)
+    )
+    core = ink[max(0, y0) : y1, max(0, x0) : x1] > 0
+    if not core.size or not _LETTERED[0] < core.mean() < _LETTERED[1]:
+        return False
+    return all(bool((np.minimum(share, 1 - share) > _VARIES).mean() > 0.5) for share in (core.mean(0), core.mean(1)))
 
 
 def _of_size(box: Box, usual: tuple[float, float]) -> bool:

@@ -26,6 +26,8 @@ _ALIKE = 0.2
 """Flags are of one height when they differ by no more than this share of it."""
 _FILLED = 0.6
 """Lettering takes up so much of the length of what is nothing but a label, its pointed ends not counted."""
+_READ = 0.1
+"""What is read with less chance than this in a part is a bit of its outline."""
 _PART = 0.5
 """Chance that a flag that holds no code is a part."""
 
@@ -59,6 +61,7 @@ def _held(symbol: Symbol, texts: Sequence[ReadText]) -> list[int]:
     inside = [k for k, t in enumerate(texts) if t.text and box.holds(t.box.centre)]
     upright = box.height > box.width
     if symbol.kind != FLAG:
+        inside = [k for k in inside if texts[k].probability >= _READ]
         own = [texts[k] for k in inside]
         long = sum(t.box.height if upright else t.box.width for t in own)
         if len(own) > 2 or long < _FILLED * (max(box.width, box.height) - _high(box)):

@@ -89,7 +89,7 @@ def test_a_flag_holds_one_line_of_lettering_even_when_a_slash_had_cut_it():
     halves = Box(10.8, 9.6, 18.4, 11.4), Box(20.6, 9.6, 29.2, 11.4)
     flags = found(ink, *halves)
     other = TextBlock(2, Box(10, 14, 20, 16), 0, 0.9)
-    blocks = whole_labels((*(TextBlock(k, b, 0, 0.9) for k, b in enumerate(halves)), other), flags)
+    blocks = whole_labels((*(TextBlock(k, b, 0, 0.9) for k, b in enumerate(halves)), other), flags, page())
     assert [(b.id, b.box) for b in blocks] == [(0, Box(10.8, 9.6, 29.2, 11.4)), (1, other.box)]
 
 
@@ -245,9 +245,31 @@ def test_a_long_box_with_one_letter_and_paper_in_it_is_no_flag():
 def test_the_block_of_a_flag_of_which_few_letters_were_seen_fills_it():
     flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
     seen = (TextBlock(0, Box(18, 9.6, 20.4, 11.4), 0, 0.9), TextBlock(1, Box(25, 9.6, 26, 11.4), 90, 0.6))
-    (whole,) = whole_labels(seen, (flag,))
+    (whole,) = whole_labels(seen, (flag,), page())
     assert (whole.box.x0, whole.box.x1) == pytest.approx((10.45, 29.55))
     assert whole.angle == 0
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize("drawn", [True, False])
+def test_the_block_of_a_flag_reaches_over_letters_that_ran_into_its_end(drawn, upright):
+    ink = page()
+    for x in (25.0, 25.8, 26.6, 27.4, 28.2) if drawn else ():
+        cv2.line(ink, (round(x * MM), round(9.2 * MM)), (round((x + 0.4) * MM), round(11.8 * MM)), 255, 5)
+    flag, seen = Box(10, 9, 30, 12), Box(10.9, 9.6, 24.5, 11.4)
+    if upright:
+        ink, flag, seen = np.ascontiguousarray(ink.T), flag.swapped(), seen.swapped()
+    (whole,) = whole_labels((TextBlock(0, seen, 90 if upright else 0, 0.9),), (Symbol(FLAG, flag, 0.9),), ink)
+    box = whole.box.swapped() if upright else whole.box
+    assert (box.x0, box.x1) == pytest.approx((10.9, 29.55 if drawn else 24.5))
+
+
+@pytest.mark.parametrize(
+    ("kind", "chance", "left"), [("module", 0.5, "flag"), ("module", 0.9, "module"), ("coil", 0.5, "coil")]
+)
+def test_a_bare_outline_round_a_line_of_lettering_is_a_flag_and_what_is_known_stays(kind, chance, left):
+    flag = Symbol(FLAG, Box(10, 9, 30, 12), 0.9)
+    assert [b.kind for b in with_flags((Symbol(kind, Box(10, 9, 30, 12), chance),), (flag,))] == [left]
 
 
 def test_dense_lettering_in_a_flag_is_no_sleeve_and_a_sleeve_beside_it_is_one():

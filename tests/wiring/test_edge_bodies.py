@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import pytest
 
 from digitize.harness.place import Box
@@ -124,6 +125,20 @@ def test_an_earth_mark_as_large_as_the_marks_at_the_border_stays_an_earth_mark()
     wiring = triangle(page, 40, "", kind="ground").understood()
     assert edges(wiring) == [("right", "C")]
     assert [p.kind for p in wiring.places] == ["module", "ground"]
+
+
+@pytest.mark.parametrize("drawn", ["letter", "bars", "ink"])
+def test_what_was_taken_for_an_earth_is_a_mark_where_unread_lettering_stands_in_it(drawn):
+    page = triangle(Page().part("module", 10, 15, 18, 65), 20, "C", kind="diode")
+    page = triangle(page, 40, "", kind="ground")
+    x, y = 110 * 12, 40 * 12
+    if drawn == "letter":
+        cv2.putText(page.ink, "B", (x - 8, y + 7), cv2.FONT_HERSHEY_SIMPLEX, 0.65, 255, 4)
+    for k in {"bars": (-8, 0, 8), "ink": range(-12, 13, 2)}.get(drawn, ()):
+        cv2.line(page.ink, (x + k, y - 14), (x + k, y + 14), 255, 3)
+    wiring = page.understood()
+    assert len(edges(wiring)) == (2 if drawn == "letter" else 1)
+    assert [p.kind for p in wiring.places] == ["module", "ground"][: 1 if drawn == "letter" else 2]
 
 
 def interrupted(page, y, letter, *, stub=True, known=True):

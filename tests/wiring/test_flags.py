@@ -8,6 +8,7 @@ import pytest
 
 from digitize.harness.claim import Alternative
 from digitize.wiring.flags import without_flags
+from digitize.wiring.understand import understand
 from fixtures.small_page import Page, codes, ends
 
 
@@ -63,6 +64,15 @@ def row_of_flags(sure: int) -> Page:
         page.line((14, y), (52, y)).line((68, y), (104, y)).part("module", 52, y - 1.6, 68, y + 1.6)
         page.text(f"A{k} 18 RD", 60, y, "code")
     return page
+
+
+@pytest.mark.parametrize(("chance", "wires"), [(0.03, 1), (0.6, 2)])
+def test_a_bit_of_the_outline_that_was_read_as_a_letter_does_not_make_a_part_of_a_flag(chance: float, wires: int):
+    page = flagged("A1 18 RD")
+    page.part("coil", 53.4, 38.4, 66.6, 41.6)
+    read = page.text("U", 54.5, 40, "word").read()
+    texts = tuple(replace(t, probability=chance) if t.text == "U" else t for t in read.texts)
+    assert len(understand(replace(read, texts=texts)).runs) == wires
 
 
 @pytest.mark.parametrize(("sure", "parts"), [(4, 0), (2, 1)])
