@@ -23,6 +23,8 @@ _LONG = (1.4, 7.0)
 """Length of a bar, mm."""
 _THICK = (1.9, 6.0)
 """Its thickness, in widths of the lines that reach it …"""
+_THIN = 1.6
+"""… where none are so thick, and lines ran broad, at least so many …"""
 _THICKEST = 2.2
 """… and in mm at most."""
 _SLENDER = 1.7
@@ -93,10 +95,14 @@ def find_bars(ink: NDArray[np.uint8], blocks: Sequence[TextBlock] = ()) -> tuple
     width = _line_width(ink)
     if width <= 0:
         return ()
-    found = [b for level in (True, False) for b in _bars_along(ink, width, blocks, level=level)]
-    found = [b for b in found if not any(_is_foot(b, t.box) for t in blocks)]
-    alike = max((_like(b, found) for b in found), key=len, default=[])
-    if len(alike) < _HABIT:
+    alike: list[Bar] = []
+    for least in (_THICK[0], _THIN):
+        found = [b for level in (True, False) for b in _bars_along(ink, width, blocks, level=level, least=least)]
+        found = [b for b in found if not any(_is_foot(b, t.box) for t in blocks)]
+        alike = max((_like(b, found) for b in found), key=len, default=[])
+        if len(alike) >= _HABIT:
+            break
+    else:
         return ()
     for bar in _on_cables(ink, alike):
         if not any(math.dist(bar.dot.at, b.dot.at) < b.dot.diameter for b in alike):
@@ -184,9 +190,11 @@ def _like(bar: Bar, bars: Sequence[Bar]) -> list[Bar]:
     ]
 
 
-def _bars_along(ink: NDArray[np.uint8], width: float, blocks: Sequence[TextBlock], *, level: bool) -> list[Bar]:
-    """The level bars, or the upright ones."""
-    core = (round(_LONG[0] * _MM * 0.85), max(3, round(_THICK[0] * width)))
+def _bars_along(
+    ink: NDArray[np.uint8], width: float, blocks: Sequence[TextBlock], *, level: bool, least: float = _THICK[0]
+) -> list[Bar]:
+    """The level bars, or the upright ones, ``least`` times as thick as lines are wide at least."""
+    core = (round(_LONG[0] * _MM * 0.85), max(3, round(least * width)))
     found = []
     for x, y, w, h in _solid(ink, core, level=level):
         long, short = (w, h) if level else (h, w)

@@ -189,6 +189,16 @@ def test_in_place_of_a_bar_stands_a_dot_to_which_its_wires_lead():
     assert find_bars(ink) == ()
 
 
+@pytest.mark.parametrize("joints", [2, 1])
+def test_where_lines_ran_broad_bars_hardly_thicker_are_found_if_they_are_the_habit(joints):
+    ink = np.zeros(px(40, 60), np.uint8)
+    for x0, y0, x1, y1 in ((2, 36, 58, 36), (5, 10, 25, 10), (15, 3, 15, 17), (32, 20, 55, 20), (42, 14, 42, 27)):
+        cv2.line(ink, px(x0, y0), px(x1, y1), 255, 8)
+    for x, y in ((15, 10), (42, 20))[:joints]:
+        cv2.rectangle(ink, px(x - 1.5, y - 0.58), px(x + 1.5, y + 0.58), 255, -1)
+    assert len(find_bars(ink)) == (2 if joints == 2 else 0)
+
+
 def test_such_a_dot_stands_among_the_others_in_reading_order():
     ink = sheet()
     joint(ink, 15, 10)
