@@ -17,6 +17,8 @@ _HIDDEN = 0.8
 """Behind a crossing of thick lines a longer stub is no line of its own yet: so many widths more."""
 _AT_DOT = 0.7
 """A meeting lies at most so far from the middle of the dot that marks it, mm."""
+_TO_GROMMET = 1.7
+"""A grommet stands at most so far behind the line that its wire crosses before it, mm."""
 _TO_DOT = 1.2
 """A worn line stops at most so far from the rim of the dot that it led to, mm."""
 
@@ -40,7 +42,7 @@ def worn_crossings(marks: Marks) -> Marks:
             m.kind != "join"
             or len(m.strokes) != 3
             or is_dotted(marks, m)
-            or any(b.box.holds(m.at, 1.2) for b in marks.symbols)
+            or any(b.box.holds(m.at, 1.2) for b in marks.symbols if b.kind != "grommet")
         ):
             continue
         arms = [heading(_towards(marks, end)) for end in m.strokes]
@@ -60,7 +62,9 @@ def worn_crossings(marks: Marks) -> Marks:
         if opposite:
             fourth = min(opposite, key=lambda e: math.dist(e.at, m.at)).end
             used.add(fourth)
-        elif _lettering_ahead(marks, over, 2.0 + _HIDDEN * marks.strokes[m.strokes[stem][0]].width):
+        elif _grommet_ahead(marks, over) or _lettering_ahead(
+            marks, over, 2.0 + _HIDDEN * marks.strokes[m.strokes[stem][0]].width
+        ):
             tip = (m.at[0] + over.out[0] * 0.5, m.at[1] + over.out[1] * 0.5)
             strokes.append(replace(marks.strokes[m.strokes[stem][0]], points=(m.at, tip)))
             fourth = (len(strokes) - 1, 0)
@@ -124,8 +128,9 @@ def _led_through(marks: Marks, loose: list[LooseEnd]) -> Marks:
         b = body.box
         near = [e for e in loose if b.holds(e.at, 1.3)]
         for e in near:
-            flat = abs(e.out[0]) > 0.85
-            along = e.out[0] if flat else e.out[1]
+            way = _way_through(e, b)
+            flat = abs(way[0]) > 0.85
+            along = way[0] if flat else way[1]
             middle = b.centre[0] if flat else b.centre[1]
             at = e.at[0] if flat else e.at[1]
             sign = 1 if along > 0 else -1
@@ -140,6 +145,14 @@ def _led_through(marks: Marks, loose: list[LooseEnd]) -> Marks:
                 foot = (tip[0] - on[0] * 0.4, tip[1] - on[1] * 0.4)
                 strokes.append(replace(marks.strokes[e.end[0]], points=(foot, tip)))
     return replace(marks, strokes=tuple(strokes))
+
+
+def _way_through(e: LooseEnd, grommet: Box) -> Point:
+    """In which direction a line goes through a grommet: along its middle, though the line turns a corner right before it."""
+    x, y = grommet.centre[0] - e.at[0], grommet.centre[1] - e.at[1]
+    if min(abs(x), abs(y)) > _AT_DOT:
+        return e.out
+    return (math.copysign(1.0, x), 0.0) if abs(x) > abs(y) else (0.0, math.copysign(1.0, y))
 
 
 def _led_into_dots(marks: Marks) -> Marks:
@@ -171,6 +184,12 @@ def _has_arm(marks: Marks, meeting: Meeting, on: Point) -> bool:
         if -(into[0] * on[0] + into[1] * on[1]) > 0.8:
             return True
     return False
+
+
+def _grommet_ahead(marks: Marks, over: LooseEnd) -> bool:
+    """True when a line that crosses here would run into a grommet right behind: the stub between is too short to be a line."""
+    tip = (over.at[0] + over.out[0] * _TO_GROMMET, over.at[1] + over.out[1] * _TO_GROMMET)
+    return any(s.kind == "grommet" and s.box.holds(tip) and not s.box.holds(over.at) for s in marks.symbols)
 
 
 def _lettering_ahead(marks: Marks, over: LooseEnd, reach: float) -> bool:

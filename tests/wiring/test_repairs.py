@@ -148,6 +148,27 @@ def test_a_wire_goes_through_a_grommet_whose_far_side_its_code_hides():
     assert len(run.grommets) == 1
 
 
+def test_a_wire_goes_through_a_grommet_behind_a_corner_whose_far_side_its_code_hides():
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 20, 112, 40).part("grommet", 40, 27, 43, 33)
+    page = (
+        page.line((16, 40), (39.0, 40), (39.0, 30), (39.9, 30)).text("12.05 1.5 RT", 53.5, 30).line((64, 30), (104, 30))
+    )
+    (run,) = page.understood().runs
+    assert {e.kind for e in run.ends} == {"place"}
+    assert len(run.grommets) == 1
+
+
+def test_a_wire_goes_on_through_a_grommet_right_behind_a_line_that_it_crosses():
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 30, 112, 50).part("grommet", 41.3, 37, 44.3, 43)
+    page.part("lamp", 36, 8, 44, 16).part("lamp", 36, 64, 44, 72)
+    page.line((16, 40), (40, 40)).line((40, 16), (40, 64)).line((44.7, 40), (104, 40))
+    wiring = page.understood()
+    assert not wiring.splices
+    assert sorted(sorted(p.kind for p in wiring.places if p.id in {e.node for e in r.ends}) for r in wiring.runs) == [
+        ["lamp", "lamp"], ["module", "module"]
+    ]  # fmt: skip
+
+
 def test_a_code_that_reaches_into_a_part_still_leads_its_line_there():
     page = Page().part("module", 8, 30, 12, 50).part("module", 104, 30, 112, 50)
     page = page.text("12.05 1.5 RT", 18.6, 40).line((29, 40), (104, 40))
