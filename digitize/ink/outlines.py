@@ -26,6 +26,9 @@ _CORNER = 0.55
 _DASH = 8.0
 """Longest dash, mm: a wire that crosses in a gap makes one of two dashes."""
 
+_BUMPED = 1.3
+"""A dash with such a bump is at most so high, mm, and clearly longer."""
+
 _ROW = 0.4
 """The dashes of one line stand in a row so high, mm: a line lies a little aslant."""
 
@@ -118,7 +121,8 @@ def _dashed_sides(runs: Runs) -> list[Side]:
     """Rows of at least four short dashes in line, as one side each. A dash that a wire runs into still counts."""
     dashes = patches_of(runs.only(runs.length >= int(0.8 * _MM)))
     x, y, w, h = (v / _MM for v in (dashes.x0, dashes.y0, dashes.width, dashes.height))
-    keep = np.flatnonzero((w < _DASH) & (h < 0.9) & (w > 1.4 * h))  # the rough rim of a line is no row of dashes
+    # the rough rim of a line is no row of dashes; where a wire runs into a dash, a bump of it is left
+    keep = np.flatnonzero((w < _DASH) & ((h < 0.9) & (w > 1.4 * h) | (h < _BUMPED) & (w > 2.2 * h)))
     return _chains([(float(y[i] + h[i] / 2), float(x[i]), float(x[i] + w[i])) for i in keep])
 
 

@@ -121,6 +121,16 @@ def test_a_short_upright_close_below_a_dashed_side_does_not_make_it_longer():
     )
 
 
+def test_dashes_that_wires_left_bumps_on_do_not_end_their_side():
+    ink = blank(80, 60)
+    for a, b in (((20, 15), (48, 15)), ((20, 45.4), (48, 45.4)), ((20, 15), (20, 45.4)), ((48, 15), (48, 45.4))):
+        dashes(ink, a, b)
+    for x, y in (px(48, 16), px(48, 19.2)):
+        ink[y - 8 : y + 8, x - 6 : x + 7] = 255  # on the first and second dash from the top
+    (box,) = (r.box for r in find_rectangles(ink) if r.dashed)
+    assert (box.x0, box.y0, box.x1, box.y1) == pytest.approx((20, 15, 48, 45.4), abs=0.6)
+
+
 @pytest.mark.parametrize("other", [9.5, 9.6, 9.7, 9.75, 9.8, 9.9])
 def test_a_dashed_side_that_lies_a_little_aslant_is_whole_whatever_stands_a_little_above_it_elsewhere(other):
     ink = np.zeros((round(60 * PX_PER_MM), round(120 * PX_PER_MM)), np.uint8)
