@@ -156,13 +156,22 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...], ink: M
 
 
 def _with_rest(ink: Mask, text: Box, flag: Box) -> Box:
-    """The box of a level line of lettering, longer at each end of its flag that it leaves uncovered though ink stands there."""
+    """The box of a level line of lettering, longer at each straight end of its flag that it leaves uncovered though ink
+    stands there.
+    """
     inner = flag.grown(-_INSIDE)
     y0, y1 = round(inner.y0 * PX_PER_MM), round(inner.y1 * PX_PER_MM)
     out = [text.x0, text.x1]
     for k, (start, stop) in enumerate(((inner.x0, text.x0), (text.x1, inner.x1))):
         part = ink[y0:y1, round(start * PX_PER_MM) : round(stop * PX_PER_MM)] > 0
-        if stop - start > _REST * flag.height and part.size and float(part.any(axis=0).mean()) > _INKED:
+        low, high = (flag.x0, inner.x0) if k == 0 else (inner.x1, flag.x1)
+        end = ink[y0:y1, max(0, round(low * PX_PER_MM)) : round(high * PX_PER_MM) + 1] > 0
+        if (
+            stop - start > _REST * flag.height
+            and part.size
+            and float(part.any(axis=0).mean()) > _INKED
+            and float(end.mean(axis=0).max()) >= _STRAIGHT
+        ):
             out[k] = inner.x0 if k == 0 else inner.x1
     return Box(out[0], text.y0, out[1], text.y1)
 
