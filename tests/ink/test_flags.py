@@ -266,9 +266,9 @@ def test_the_block_of_a_flag_reaches_over_letters_that_ran_into_its_end(drawn, u
 
 def test_a_figure_beside_the_pointed_end_of_an_outline_is_none_of_its_letters():
     ink = page("pointed")
-    cv2.line(ink, (round(9.2 * MM), round(9.1 * MM)), (round(9.2 * MM), round(10.3 * MM)), 255, 4)
-    seen = TextBlock(0, Box(10.9, 9.6, 29.1, 11.4), 0, 0.9), TextBlock(1, Box(8.9, 9.0, 9.5, 10.4), 0, 0.3)
-    found = whole_labels(seen, (Symbol(FLAG, Box(8.5, 9, 31.5, 12), 0.9),), ink)
+    cv2.line(ink, (round(7.2 * MM), round(9.1 * MM)), (round(7.2 * MM), round(10.3 * MM)), 255, 4)
+    seen = TextBlock(0, Box(10.9, 9.6, 29.1, 11.4), 0, 0.9), TextBlock(1, Box(6.9, 9.0, 7.5, 10.4), 0, 0.3)
+    found = whole_labels(seen, (Symbol(FLAG, Box(6.5, 9, 31.5, 12), 0.9),), ink)  # the figure touches it
     assert [t.box for t in found] == [t.box for t in seen]
 
 
