@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.lettering_bits import letters_in_bits
 from digitize.ink.lettering_box import tight_box
+from digitize.ink.lettering_caught import with_caught_letters
 from digitize.ink.lettering_columns import equals_signs, is_column
 from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
@@ -59,8 +60,7 @@ def find_lettering(sheet: Sheet) -> Lettering:
     Recall comes first: a doubtful single character is reported with a low probability. ``glyphs`` only holds blocks of
     probability ACCEPT or more.
     """
-    pieces = cut_pieces(sheet.ink)
-    found = _found(pieces)
+    pieces, found = _found(cut_pieces(sheet.ink))
     glyphs = np.zeros(sheet.ink.shape, np.uint8)
     taken = np.zeros(len(pieces), np.bool_)
     blocks = []
@@ -76,9 +76,10 @@ def find_lettering(sheet: Sheet) -> Lettering:
     return Lettering(tuple(TextBlock(k, b, a, p) for k, (b, a, p) in enumerate(blocks)), glyphs)
 
 
-def _found(pieces: Pieces) -> list[Found]:
+def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
+    """The lines of lettering and the signs among the pieces; and the pieces, with letters cut out of them that bends caught."""
     if not len(pieces):
-        return []
+        return pieces, []
     broken = broken_lines(pieces)
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
     sides = are_sides(pieces)
@@ -87,7 +88,6 @@ def _found(pieces: Pieces) -> list[Found]:
     for sign in signs:
         usable[sign] = False
     whole = usable.copy()
-    slender = pieces.slender
     large = pieces.lines
     large.ravel()[pieces.pixels[sides[pieces.owner]]] = 255  # from now on they are lines, as the others
     kept: list[Line] = []
@@ -99,6 +99,9 @@ def _found(pieces: Pieces) -> list[Found]:
         if not fresh:
             break
         kept += fresh
+    pieces, kept = with_caught_letters(pieces, kept, whole)
+    more = np.zeros(len(pieces) - len(whole), np.bool_)
+    whole, broken, slender = np.append(whole, more), np.append(broken, more), pieces.slender
     frames = {a: in_direction(pieces, a, whole) for a in (0, 90)}
     out: list[Found] = []
     spare = whole.copy()
@@ -114,7 +117,7 @@ def _found(pieces: Pieces) -> list[Found]:
         turned = replace(line, angle=270) if _stands_on_left(f, members, line) else line
         out.append((turned, members, box, probability))
     out += [_sign(pieces, sign) for sign in signs]
-    return _without_strewn(out, singles(pieces, frames[0], spare, heights, broken, slender))
+    return pieces, _without_strewn(out, singles(pieces, frames[0], spare, heights, broken, slender))
 
 
 def _without_strewn(lines: list[Found], singles: list[Found]) -> list[Found]:

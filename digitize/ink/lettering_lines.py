@@ -93,7 +93,7 @@ def in_direction(pieces: Pieces, angle: int, usable: Flags) -> Frame:
     letter = usable & ~pieces.solid & (h >= 0.85 * mm) & (h <= LETTER_MAX) & (w <= 80 * mm) & (fill > 0.06)
     letter &= (w <= 1.7 * LETTER_MAX) | ((fill > 0.12) & (fill < 0.65))
     # a filled patch between lines: the shoe of a brush, the plate of a fuse
-    letter &= pieces.free | (fill < 0.72) | (w < 0.3 * h)
+    letter &= pieces.free | (fill < 0.8) | (w < 0.3 * h)
     # a stub of a thick cable
     letter &= (fill < 0.85) | (w < 0.45 * h)
     dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.5 * mm) & (w <= 5.0 * mm) & (w >= 1.4 * h)

@@ -1,0 +1,142 @@
+"""Letters at an end of a line of lettering that ran into the bend of a wire: they are cut off it.
+
+Straight lines are taken out before letters are looked for; a bend is not, and what hangs together with one is no letter.
+From the line of lettering outwards a letter is followed column by column, up to where nothing but one thin stroke goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from digitize.ink.lettering_lines import Frame, Line, in_direction
+from digitize.ink.lettering_pieces import Flags, Ints, Pieces
+from digitize.sheet.ranked import median
+
+_FEWEST = 3
+"""A line of fewer letters catches none."""
+_NEXT = 0.7
+"""Widest gap before a caught letter, in letter heights."""
+_WIDTH = (0.3, 1.1)
+"""Least and greatest width of a letter, in its heights."""
+_LEVEL = 0.15
+"""So near to top and foot of the line it begins and ends, in letter heights."""
+_THIN = 1.6
+"""A stroke of the wire is at most so many times as thick as the strokes of the letters."""
+
+
+def with_caught_letters(pieces: Pieces, lines: Sequence[Line], usable: Flags) -> tuple[Pieces, list[Line]]:
+    """The pieces with such letters as pieces of their own, at the end, and the lines with them.
+
+    ``usable``: which pieces may hold letters at all: sides of outlines, say, do not.
+    """
+    taken = ~usable
+    for line in lines:
+        taken[list(line.members)] = True
+    frames = {angle: in_direction(pieces, angle, ~taken) for angle in {line.angle for line in lines}}
+    cut: list[tuple[int, Ints]] = []
+    out = list(lines)
+    for k, line in enumerate(lines):
+        if len(line.letters) < _FEWEST:
+            continue
+        for behind in (True, False):
+            found = _caught(pieces, frames[line.angle], line, taken, behind=behind)
+            if found is not None:
+                taken[found[0]] = True  # one letter of a piece is enough
+                out[k] = _longer(out[k], len(pieces) + len(cut), found[1], pieces.lines.shape[1])
+                cut.append(found)
+    return (_parted(pieces, cut), out) if cut else (pieces, out)
+
+
+def _caught(pieces: Pieces, f: Frame, line: Line, taken: Flags, *, behind: bool) -> tuple[int, Ints] | None:
+    """The piece right beside an end of a line from which a letter can be cut, and the letter's pixels."""
+    h = line.height
+    start = f.u0 - line.u1 if behind else line.u0 - f.u1
+    stop = f.u1 - line.u1 if behind else line.u0 - f.u0
+    near = ~taken & ~f.free & ~pieces.sliver & (start <= _NEXT * h) & (stop >= _WIDTH[0] * h)
+    near &= (np.minimum(f.v1, line.v1) - np.maximum(f.v0, line.v0)) >= 0.7 * h
+    near &= (f.h > 1.15 * h) | (f.w > _WIDTH[1] * h)
+    letters = list(line.letters)
+    rows = median(f.v0[letters]), median(f.v1[letters])
+    for i in np.flatnonzero(near):
+        letter = _cut_off(pieces, line, int(i), rows, behind=behind)
+        if letter is not None:
+            return int(i), letter
+    return None
+
+
+def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, behind: bool) -> Ints | None:
+    """The pixels of the letter that a piece begins with, seen from the line; None when it begins with none.
+
+    ``rows``: top and foot of the line's letters, px.
+    """
+    spots, row, h = pieces.spots(i), pieces.lines.shape[1], line.height
+    u, v = (spots % row, spots // row) if line.angle == 0 else (-(spots // row), spots % row)
+    top, foot = round(rows[0]) - 1, round(rows[1]) + 1
+    along = (u - int(line.u1) if behind else int(line.u0) - 1 - u).astype(np.int64)
+    level = (v >= top) & (v < foot) & (along >= 0) & (along < (_NEXT + _WIDTH[1] + 0.5) * h)
+    if not level.any():
+        return None
+    columns = np.zeros((int(along[level].max()) + 1, foot - top), np.bool_)
+    columns[along[level], v[level] - top] = True
+    first = int(columns.any(axis=1).argmax())
+    if first > _NEXT * h:
+        return None
+    runs = (np.diff(columns.astype(np.int8), axis=1, prepend=0) == 1).sum(axis=1)
+    thin = (runs <= 1) & (columns.sum(axis=1) <= _THIN * _pen(pieces, line))
+    least, most = (first + int(w * h) for w in _WIDTH)
+    ahead = max(2, round(0.12 * h))
+    end = next((k for k in range(least, min(len(columns), most + 1)) if thin[k : k + ahead].all()), len(columns))
+    own = level & (along < end)
+    if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
+        return None
+    return np.sort(spots[own])
+
+
+def _pen(pieces: Pieces, line: Line) -> float:
+    """How thick the strokes of a line's letters are, px: their ink over about as much stroke as they have."""
+    letters = np.array(line.letters)
+    return float(max(2.0, median(pieces.area[letters] / (2.2 * np.maximum(pieces.width, pieces.height)[letters]))))
+
+
+def _longer(line: Line, number: int, spots: Ints, row: int) -> Line:
+    u = spots % row if line.angle == 0 else -(spots // row)
+    return replace(
+        line,
+        members=(*line.members, number),
+        letters=(*line.letters, number),
+        u0=min(line.u0, float(u.min())),
+        u1=max(line.u1, float(u.max() + 1)),
+    )
+
+
+def _parted(pieces: Pieces, cut: Sequence[tuple[int, Ints]]) -> Pieces:
+    """The pieces with new ones cut out of them, in order."""
+    row, count = pieces.lines.shape[1], len(pieces)
+    owner = pieces.owner.copy()
+    for n, (i, spots) in enumerate(cut):
+        first, last = np.searchsorted(pieces.owner, (i, i + 1))
+        owner[first:last][np.isin(pieces.pixels[first:last], spots)] = count + n
+    order = np.argsort(owner, kind="stable")
+    owner, pixels = owner[order], pieces.pixels[order]
+    grown = {
+        name: np.concatenate([getattr(pieces, name), np.zeros((len(cut), *getattr(pieces, name).shape[1:]), kind)])
+        for name, kind in _FIELDS.items()
+    }
+    out = replace(pieces, pixels=pixels, owner=owner, **grown)
+    for k in (*(i for i, _ in cut), *range(count, count + len(cut))):
+        at = out.spots(k)
+        for name, value in (
+            ("x0", (at % row).min()), ("x1", (at % row).max() + 1), ("y0", at[0] // row), ("y1", at[-1] // row + 1),
+            ("area", len(at)),
+        ):  # fmt: skip
+            getattr(out, name)[k] = value
+    return out
+
+
+_FIELDS: dict[str, type[np.generic]] = {
+    "x0": np.int64, "y0": np.int64, "x1": np.int64, "y1": np.int64, "area": np.int64, "free": np.bool_, "ends": np.bool_,
+    "solid": np.bool_, "sliver": np.bool_, "slant": np.float64,
+}  # fmt: skip

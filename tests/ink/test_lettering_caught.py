@@ -1,0 +1,64 @@
+"""Letters that the bend of a wire caught are of their code, and the bend stays a wire. Pictures are drawn here."""
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.ink.lettering import find_lettering
+from digitize.sheet.state import PX_PER_MM
+from tests.ink.test_lettering import blocks, letter, page, px, sheet_of
+
+
+def bend(ink, start, *, down=True, left=True):
+    """A wire that begins level at ``start`` (mm) and turns off in an arc of 2 mm."""
+    x, y = start
+    way, turn = (-1 if left else 1), (1 if down else -1)
+    centre = px(x + way * 0.6, y + turn * 2)
+    angles = {(True, True): (180, 270), (False, True): (270, 360), (True, False): (90, 180), (False, False): (0, 90)}
+    cv2.line(ink, px(x, y), px(x + way * 0.6, y), 255, 4)
+    cv2.ellipse(ink, centre, (24, 24), 0, *angles[(left, down)], 255, 4)
+    cv2.line(ink, px(x + way * 2.6, y + turn * 2), px(x + way * 2.6, y + turn * 12), 255, 4)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize("left", [True, False])
+def test_a_letter_that_a_bend_touches_is_of_its_code(left, upright):
+    ink = page(120, 120)
+    box = letter(ink, "P4B 10 YEL" if left else "10 YEL P4B", (40, 60), high=2.0)
+    bend(ink, (box[0] + 0.1 if left else box[2] - 0.1, box[1] + 1.0), left=left)
+    if upright:
+        ink = np.ascontiguousarray(ink.T[::-1])
+    (found,) = blocks(ink, 0.6)
+    b = found.box
+    along = (120 - b.y1, 120 - b.y0) if upright else (b.x0, b.x1)
+    assert along == pytest.approx((box[0], box[2]), abs=0.35)
+    glyphs = find_lettering(sheet_of(ink)).glyphs
+    inked = np.flatnonzero(glyphs.any(axis=1 if upright else 0)) / PX_PER_MM
+    assert np.ptp(inked) == pytest.approx(box[2] - box[0], abs=0.4)  # the arc is none of it
+
+
+def test_the_end_of_a_flag_with_the_corner_of_a_wire_on_it_is_no_letter():
+    ink = page()
+    box = letter(ink, "0.75 B4 C", (40, 30), high=2.0)
+    x = box[2] + 0.5
+    for points in (
+        ((box[0] - 5, box[1] - 0.6), (x, box[1] - 0.6)),
+        ((box[0] - 5, box[3] + 0.6), (x, box[3] + 0.6)),
+        ((x, box[1] - 0.6), (x, box[3] + 0.6)),
+    ):
+        cv2.line(ink, px(*points[0]), px(*points[1]), 255, 4)
+    cv2.polylines(
+        ink, [np.array([px(x, box[1] + 1.2), px(x + 1.2, box[1] + 0.1), px(x + 20, box[1] + 0.1)])], False, 255, 4
+    )
+    (found,) = (b for b in blocks(ink, 0.6) if b.box.width > 5)
+    assert found.box.x1 == pytest.approx(box[2], abs=0.15)
+
+
+def test_a_letter_that_ran_nearly_full_on_its_wire_is_still_one():
+    ink = page()
+    box = letter(ink, "18 BLU", (40, 30), high=2.6, thick=6)
+    cv2.line(ink, px(20, box[3] + 0.2), px(90, box[3] + 0.2), 255, 6)
+    x, y = px(box[0], box[1])
+    cv2.circle(ink, (x + 76, y + 20), 4, 255, -1)  # the lower eye of the B
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.2)
