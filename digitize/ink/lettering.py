@@ -165,12 +165,12 @@ def _mended(lines: list[Line], f: Frame, spare: Flags) -> list[Line]:
     for line in lines:
         for k, left in enumerate(out):
             h = max(left.height, line.height)
-            if not all(f.free[list(n.letters)].any() for n in (left, line)):
-                continue  # all of it was cut off lines
             if not 0 < line.u0 - left.u1 < 3.5 * h or min(left.height, line.height) < 0.85 * h:
                 continue
             if abs(left.v1 - line.v1) > 0.2 * h or abs(left.v0 - line.v0) > 0.3 * h:
                 continue
+            if not all(f.free[list(n.letters)].any() for n in (left, line)):
+                continue  # all of it was cut off lines
             v0, v1 = min(left.v0, line.v0), max(left.v1, line.v1)
             bits = (
                 spare & (f.u0 >= left.u1 - 2) & (f.u1 <= line.u0 + 2) & (f.v0 >= v0 - 0.1 * h) & (f.v1 <= v1 + 0.1 * h)
