@@ -92,7 +92,16 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     own = level & (along < end)
     if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
         return None
-    return np.sort(spots[own])
+    return None if _is_ring(columns[first:end]) else np.sort(spots[own])
+
+
+def _is_ring(part: Flags) -> bool:
+    """True for an open circle: a join rather than an O, which a bend seldom catches."""
+    wide, high = part.shape
+    middle = part[round(0.35 * wide) : round(0.65 * wide) + 1, round(0.35 * high) : round(0.65 * high) + 1]
+    across, down = part[:, high // 2], part[wide // 2]
+    around = all(bool(a[: len(a) // 2].any() and a[len(a) // 2 :].any()) for a in (across, down))
+    return around and not middle.any()
 
 
 def _pen(pieces: Pieces, line: Line) -> float:

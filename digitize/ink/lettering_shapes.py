@@ -25,8 +25,6 @@ _STOUT = 0.4
 """No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2) …"""
 _CABLE = 0.85 * PX_PER_MM
 """… but a small one that ran full may be; what is broader than this, px, is a battery cable."""
-_EVEN, _MOST = 0.85, 0.7
-"""A cable is at least so broad, for its broadest place, over so much of its ink; letters that ran full are in a place only."""
 
 
 def are_stout(pieces: Pieces) -> Flags:
@@ -36,10 +34,7 @@ def are_stout(pieces: Pieces) -> Flags:
     broad = np.maximum(_STOUT * long, _CABLE)
     for i in np.flatnonzero(~pieces.free & (long <= LETTER_MAX) & (pieces.area > 0.78 * broad**2)):
         own = np.pad(pieces.picture(int(i)), 1).astype(np.uint8)
-        thick = 2 * float(cv2.distanceTransform(own, cv2.DIST_L2, 3).max()) - 1
-        if thick > broad[i]:
-            pen = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (round(_EVEN * thick),) * 2)
-            out[i] = cv2.countNonZero(cv2.morphologyEx(own, cv2.MORPH_OPEN, pen)) > _MOST * pieces.area[i]
+        out[i] = 2 * cv2.distanceTransform(own, cv2.DIST_L2, 3).max() - 1 > broad[i]
     return out
 
 

@@ -104,14 +104,3 @@ def test_a_small_letter_that_ran_full_in_its_outline_is_not_taken_for_a_bit_of_c
     within = (pieces.x0 > 30.4 * PX_PER_MM) & (pieces.x1 < 32.8 * PX_PER_MM) & (pieces.area > 60)
     assert within.sum() == 1
     assert not are_stout(pieces)[within].any()
-
-
-def test_two_letters_on_a_cable_that_ran_full_in_a_place_are_no_bit_of_it():
-    ink = page()
-    box = letter(ink, "25 0B", (30, 30), high=2.1)
-    cv2.circle(ink, px(box[2] - 1.7, (box[1] + box[3]) / 2), 10, 255, -1)  # between the last two, which it joins
-    cv2.line(ink, px(10, box[3] + 0.4), px(90, box[3] + 0.4), 255, 12)
-    pieces = cut_pieces(ink)
-    both = (pieces.x0 > (box[2] - 5) * PX_PER_MM) & (pieces.width > 20)
-    assert both.sum() == 1
-    assert not are_stout(pieces)[both].any()
