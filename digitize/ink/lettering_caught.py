@@ -23,6 +23,8 @@ _WIDTH = (0.3, 1.1)
 """Least and greatest width of a letter, in its heights."""
 _LEVEL = 0.15
 """So near to top and foot of the line it begins and ends, in letter heights."""
+_STROKES = 1.9
+"""A letter has at least so many strokes of its height: what has fewer may be a bit of the wire."""
 _THIN = 1.6
 """A stroke of the wire is at most so many times as thick as the strokes of the letters."""
 
@@ -84,15 +86,17 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     first = int(columns.any(axis=1).argmax())
     if first > _NEXT * h:
         return None
+    pen = _pen(pieces, line)
     runs = (np.diff(columns.astype(np.int8), axis=1, prepend=0) == 1).sum(axis=1)
-    thin = (runs <= 1) & (columns.sum(axis=1) <= _THIN * _pen(pieces, line))
+    thin = (runs <= 1) & (columns.sum(axis=1) <= _THIN * pen)
     least, most = (first + int(w * h) for w in _WIDTH)
     ahead = max(2, round(0.12 * h))
     end = next((k for k in range(least, min(len(columns), most + 1)) if thin[k : k + ahead].all()), len(columns))
     own = level & (along < end)
     if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
         return None
-    return None if _is_ring(columns[first:end]) else np.sort(spots[own])
+    part = columns[first:end]
+    return None if part.sum() < _STROKES * pen * h or _is_ring(part) else np.sort(spots[own])
 
 
 def _is_ring(part: Flags) -> bool:

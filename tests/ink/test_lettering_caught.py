@@ -54,6 +54,31 @@ def test_the_end_of_a_flag_with_the_corner_of_a_wire_on_it_is_no_letter():
     assert found.box.x1 == pytest.approx(box[2], abs=0.15)
 
 
+def test_a_stretch_of_a_wire_as_long_as_letters_are_high_is_none_of_an_upright_code_that_ends_there():
+    ink = page(120, 120)
+    box = letter(ink, "2.0 YEL D2", (40, 60), high=2.5)
+    ink = np.ascontiguousarray(ink.T[::-1])  # now it reads upwards and ends at y = 120 - box[2]
+    y = 120 - box[2] - 0.8
+    cv2.line(ink, px(box[1] + 0.1, y), px(box[3] - 0.3, y), 255, 4)
+    x, up = px(box[3] - 0.3, y)
+    cv2.ellipse(ink, (x, up - 20), (20, 20), 0, 0, 90, 255, 4)
+    cv2.line(ink, (x + 20, up - 20), (x + 20, up - 200), 255, 4)
+    (found,) = blocks(ink, 0.6)
+    assert found.box.y0 == pytest.approx(120 - box[2], abs=0.3)
+
+
+def test_an_open_circle_with_a_bend_at_it_is_no_letter_of_the_code_beside_it():
+    ink = page()
+    box = letter(ink, "B2B 21 1", (40, 30), high=2.0)
+    x, y = box[0] - 1.5, (box[1] + box[3]) / 2
+    cv2.circle(ink, px(x, y), 8, 255, 3)
+    cv2.line(ink, px(x, y + 0.7), px(x, y + 1.8), 255, 4)
+    cv2.ellipse(ink, px(x - 2, y + 1.8), (24, 24), 0, 0, 90, 255, 4)
+    cv2.line(ink, px(x - 2, y + 3.8), px(x - 20, y + 3.8), 255, 4)
+    (found,) = (b for b in blocks(ink, 0.6) if b.box.width > 5)
+    assert found.box.x0 == pytest.approx(box[0], abs=0.15)
+
+
 def test_a_letter_that_ran_nearly_full_on_its_wire_is_still_one():
     ink = page()
     box = letter(ink, "18 BLU", (40, 30), high=2.6, thick=6)
