@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+import cv2
 import numpy as np
 
 from digitize.ink.lettering_lines import Frame, Line, in_direction
@@ -23,8 +24,9 @@ _WIDTH = (0.3, 1.1)
 """Least and greatest width of a letter, in its heights."""
 _LEVEL = 0.15
 """So near to top and foot of the line it begins and ends, in letter heights."""
-_STROKES = 1.9
-"""A letter has at least so many strokes of its height: what has fewer may be a bit of the wire."""
+_STROKES, _BAR = 1.9, 0.55
+"""What has less ink than so many strokes of its height, and more than this share of it in one that stands straight across
+the line of lettering, may be a stretch of the wire."""
 _THIN = 1.6
 """A stroke of the wire is at most so many times as thick as the strokes of the letters."""
 
@@ -96,16 +98,23 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
         return None
     part = columns[first:end]
-    return None if part.sum() < _STROKES * pen * h or _is_ring(part) else np.sort(spots[own])
+    return None if _is_bar(part, pen) or _is_ring(part) else np.sort(spots[own])
+
+
+def _is_bar(part: Flags, pen: float) -> bool:
+    """True where one stroke straight across the line of lettering is most of the ink: a stretch of wire, or an I or 1."""
+    columns = part.sum(axis=1)
+    stroke = np.convolve(columns, np.ones(round(1.3 * pen) + 1), "same").max()
+    few = columns.sum() < _STROKES * pen * part.shape[1]
+    return bool(few and columns.max() >= 0.8 * part.shape[1] and stroke > _BAR * columns.sum())
 
 
 def _is_ring(part: Flags) -> bool:
     """True for an open circle: a join rather than an O, which a bend seldom catches."""
     wide, high = part.shape
     middle = part[round(0.35 * wide) : round(0.65 * wide) + 1, round(0.35 * high) : round(0.65 * high) + 1]
-    across, down = part[:, high // 2], part[wide // 2]
-    around = all(bool(a[: len(a) // 2].any() and a[len(a) // 2 :].any()) for a in (across, down))
-    return around and not middle.any()
+    _, paper = cv2.connectedComponents(np.pad(~part, 1, constant_values=True).astype(np.uint8), connectivity=4)
+    return bool(not middle.any() and paper[1 + wide // 2, 1 + high // 2] != paper[0, 0])
 
 
 def _pen(pieces: Pieces, line: Line) -> float:
