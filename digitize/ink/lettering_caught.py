@@ -95,6 +95,8 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     ahead = max(2, round(0.12 * h))
     end = next((k for k in range(least, min(len(columns), most + 1)) if thin[k : k + ahead].all()), len(columns))
     own = level & (along < end)
+    if own.all():
+        return None  # nothing is left that could have caught it
     if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
         return None
     part = columns[first:end]

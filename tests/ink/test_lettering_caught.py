@@ -1,10 +1,15 @@
 """Letters that the bend of a wire caught are of their code, and the bend stays a wire. Pictures are drawn here."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 
 from digitize.ink.lettering import find_lettering
+from digitize.ink.lettering_caught import with_caught_letters
+from digitize.ink.lettering_lines import Line
+from digitize.ink.lettering_pieces import cut_pieces
 from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import blocks, letter, page, px, sheet_of
 
@@ -77,6 +82,21 @@ def test_an_open_circle_with_a_bend_at_it_is_no_letter_of_the_code_beside_it():
     cv2.line(ink, px(x - 2, y + 3.8), px(x - 20, y + 3.8), 255, 4)
     (found,) = (b for b in blocks(ink, 0.6) if b.box.width > 5)
     assert found.box.x0 == pytest.approx(box[0], abs=0.15)
+
+
+def test_a_piece_that_is_nothing_but_a_letter_is_not_cut_in_two():
+    ink = page()
+    letter(ink, "180 B", (40, 30), high=2.1)
+    pieces = cut_pieces(ink)
+    order = np.argsort(pieces.x0)
+    free = np.ones(len(pieces), np.bool_)
+    free[order[-1]] = False
+    first = [int(k) for k in order[:-1]]
+    box = (pieces.x0[first].min(), pieces.x1[first].max(), pieces.y0[first].min(), pieces.y1[first].max())
+    worn = Line(0, tuple(first), tuple(first), *map(float, box), 20.0, 1.0)  # of most of its letters less is left
+    same, lines = with_caught_letters(replace(pieces, free=free), [worn], np.ones(len(pieces), np.bool_))
+    assert len(same) == len(pieces)
+    assert lines == [worn]
 
 
 def test_a_letter_that_ran_nearly_full_on_its_wire_is_still_one():
