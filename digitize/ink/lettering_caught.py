@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-import cv2
 import numpy as np
 
 from digitize.ink.lettering_lines import Frame, Line, in_direction
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
+from digitize.ink.lettering_shapes import is_open_circle
 from digitize.sheet.ranked import median
 
 _FEWEST = 3
@@ -100,7 +100,7 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
         return None
     part = columns[first:end]
-    return None if _is_bar(part, pen) or _is_ring(part) else np.sort(spots[own])
+    return None if _is_bar(part, pen) or is_open_circle(part) else np.sort(spots[own])
 
 
 def _is_bar(part: Flags, pen: float) -> bool:
@@ -109,14 +109,6 @@ def _is_bar(part: Flags, pen: float) -> bool:
     stroke = np.convolve(columns, np.ones(round(1.3 * pen) + 1), "same").max()
     few = columns.sum() < _STROKES * pen * part.shape[1]
     return bool(few and columns.max() >= 0.8 * part.shape[1] and stroke > _BAR * columns.sum())
-
-
-def _is_ring(part: Flags) -> bool:
-    """True for an open circle: a join rather than an O, which a bend seldom catches."""
-    wide, high = part.shape
-    middle = part[round(0.35 * wide) : round(0.65 * wide) + 1, round(0.35 * high) : round(0.65 * high) + 1]
-    _, paper = cv2.connectedComponents(np.pad(~part, 1, constant_values=True).astype(np.uint8), connectivity=4)
-    return bool(not middle.any() and paper[1 + wide // 2, 1 + high // 2] != paper[0, 0])
 
 
 def _pen(pieces: Pieces, line: Line) -> float:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from digitize.ink.lettering_lines import Frame, Line, points_in
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
+from digitize.ink.lettering_shapes import is_open_circle
 from digitize.sheet.ranked import median, percentile
 
 LEAST_LEFT = 4
@@ -122,9 +123,7 @@ def _is_joint(pieces: Pieces, i: int) -> bool:
         return False
     y0, x0 = int(pieces.y0[i]), int(pieces.x0[i])
     inked = pieces.picture(i) | (pieces.lines[y0 : y0 + h, x0 : x0 + w] > 0)
-    inside = inked[round(0.35 * h) : round(0.65 * h) + 1, round(0.35 * w) : round(0.65 * w) + 1]
-    middle = inked[h // 2], inked[:, w // 2]
-    return not inside.any() and all(bool(a[: len(a) // 2].any() and a[len(a) // 2 :].any()) for a in middle)
+    return is_open_circle(inked)
 
 
 def _shortened(f: Frame, line: Line, letters: Ints) -> Line:

@@ -125,3 +125,11 @@ def is_plus(pieces: Pieces, i: int) -> bool:
     return bool(
         crop[:, third[0]].any(axis=1).mean() > 0.9 and crop[third[1]].any(axis=0).mean() > 0.9 and corners.mean() < 0.04
     )
+
+
+def is_open_circle(part: Flags) -> bool:
+    """True for ink, in its box, that closes round a middle of bare paper: an O, or a join drawn as an open circle."""
+    high, wide = part.shape
+    middle = part[round(0.35 * high) : round(0.65 * high) + 1, round(0.35 * wide) : round(0.65 * wide) + 1]
+    _, paper = cv2.connectedComponents(np.pad(~part, 1, constant_values=True).astype(np.uint8), connectivity=4)
+    return bool(not middle.any() and paper[1 + high // 2, 1 + wide // 2] != paper[0, 0])

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from digitize.ink.lettering_pieces import cut_pieces
-from digitize.ink.lettering_shapes import are_sides, are_stout
+from digitize.ink.lettering_shapes import are_sides, are_stout, is_open_circle
 from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import letter, page, px
 
@@ -104,3 +104,32 @@ def test_a_small_letter_that_ran_full_in_its_outline_is_not_taken_for_a_bit_of_c
     within = (pieces.x0 > 30.4 * PX_PER_MM) & (pieces.x1 < 32.8 * PX_PER_MM) & (pieces.area > 60)
     assert within.sum() == 1
     assert not are_stout(pieces)[within].any()
+
+
+CIRCLE = """
+...#####...
+..#.....#..
+.#.......#.
+#.........#
+#.........#
+#.........#
+#.........#
+#.........#
+.#.......#.
+..#.....#..
+...#####...
+"""
+
+
+@pytest.mark.parametrize(
+    ("drawn", "open_"),
+    [
+        (CIRCLE, True),
+        (CIRCLE.replace("#.........#", "#..........", 1), False),  # a C
+        (CIRCLE.replace("#.........#", "#....#....#"), False),  # a line runs through it
+    ],
+    ids=["circle", "gap", "crossed"],
+)
+def test_an_open_circle_closes_round_bare_paper(drawn: str, open_: bool):
+    part = np.array([[c == "#" for c in row] for row in drawn.split()])
+    assert is_open_circle(part) is open_
