@@ -96,7 +96,8 @@ def parted_at_brackets(blocks: Sequence[TextBlock], signs: Sequence[EdgeSign]) -
         behind = (b.x0, bar - serifs) if sign.side == "left" else (bar + serifs, b.x1)
         before = (bar + _PEN, b.x1) if sign.side == "left" else (b.x0, bar - _PEN)
         for low, high in sorted((behind, before)):
-            if high - low >= _LEAST_BLOCK:
+            # before the bracket stands a code or nothing: less is a stub of the wire
+            if high - low >= (_LEAST_BLOCK if (low, high) == behind else b.height):
                 out.append(replace(block, id=len(out), box=Box(low, b.y0, high, b.y1)))
     return tuple(out)
 

@@ -5,6 +5,8 @@ Of a hop that begins at the flag itself only the far leg is seen, beyond the lin
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -52,12 +54,15 @@ def lead_into_flags(lines: Mask, ink: Mask, bodies: tuple[Symbol, ...]) -> None:
 
 def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) -> None:
     """Lead the wire at the right end of a level flag into it. ``end``: first column outside the outline."""
-    found = _wire_at(ink, end, rows)
+    found, hop = _wire_at(ink, end, rows), _hop_at(ink, end, rows)
+    middle = (rows[0] + rows[1]) // 2
+    if hop is not None and (found is None or (hop.passes and abs(hop.row - middle) > _MIDDLE * (rows[1] - rows[0]))):
+        inner = end - round(min(_SHARE * long, LEAD * PX_PER_MM))
+        if hop.passes:  # what the near leg left beside the line would be one more line there
+            lines[rows[0] : rows[1], end : hop.passes] = 0
+        _slant(lines, (max(0, inner), middle), (hop.column, hop.row))
+        return
     if found is None:
-        hop = _hop_at(ink, end, rows)
-        if hop is not None:
-            inner = end - round(min(_SHARE * long, LEAD * PX_PER_MM))
-            _slant(lines, (max(0, inner), (rows[0] + rows[1]) // 2), hop)
         return
     first, last = found
     wide = last - first + 1
@@ -101,24 +106,34 @@ def _under_crest(ink: Mask, column: int, rows: tuple[int, int]) -> tuple[int, in
     return narrowest if narrowest[1] - narrowest[0] < (rows[1] - rows[0]) / 2 else rows
 
 
-def _hop_at(ink: Mask, end: int, rows: tuple[int, int]) -> tuple[int, int] | None:
-    """(column, row) where a hop that begins at a flag's right end is first seen: beyond the line that it passes, if that
-    runs along the end; else right at the end.
+class _Hop(NamedTuple):
+    """Where a hop is first seen, and the first column of the line that it passes before that, 0 for none."""
+
+    column: int
+    row: int
+    passes: int
+
+
+def _hop_at(ink: Mask, end: int, rows: tuple[int, int]) -> _Hop | None:
+    """A hop that begins at a flag's right end, beyond the line that it passes, if that runs along the end, or a little way
+    off, and the near leg leads to it; else right at the end.
     """
     high, more = rows[1] - rows[0], round(_CREST * PX_PER_MM)
     around = (max(0, rows[0] - more), min(ink.shape[0], rows[1] + more))
-    passed = False
+    passed, leg = 0, None
     for column in range(end + _NEAR[0], min(ink.shape[1], end + _NEAR[1] + round(_THICKEST * PX_PER_MM))):
         runs = _runs(ink, column, around)
         if any(a < rows[1] and b > rows[0] and b - a > _PASSES * high for a, b in runs):
-            passed = True
+            passed = passed or column
             continue
-        if not passed and column >= end + _NEAR[1]:
-            return None
         near = [(a + b) // 2 for a, b in runs if abs((a + b) / 2 - sum(rows) / 2) <= min(more, high / 2)]
-        if len(near) == 1:
-            return column, near[0]
-    return None
+        if passed and len(near) == 1:
+            return _Hop(column, near[0], passed)
+        if not passed and len(near) != 1 and (leg is not None or column >= end + _NEAR[1]):
+            break
+        if not passed and leg is None and len(near) == 1:
+            leg = _Hop(column, near[0], 0)
+    return leg
 
 
 def _runs(ink: Mask, column: int, rows: tuple[int, int]) -> list[tuple[int, int]]:

@@ -50,6 +50,8 @@ _DOUBTFUL = 0.6
 """Bodies less probable than this give way to the flags that they hold."""
 _PLAIN = ("module", "unknown")
 """What a bare outline is taken for, doubtfully: round one line of lettering it is a flag."""
+_HUGS, _BROADER = 1.0, 3.0
+"""What holds a flag, is longer by so much at each end, mm, and has so many times its area at most, is the wires around it."""
 _REST = 0.35
 """Lettering that leaves more of an end of its flag uncovered, in heights of the flag, and ink there, goes on there."""
 _BESIDE = 0.35
@@ -64,6 +66,8 @@ _WHOLE = 0.85
 _MANY, _AS_HIGH = 4, 0.2
 """So many flags that stand clear are a habit; an outline of their height, within so many mm, is one in a crowd of lines too."""
 
+_SIDED = 0.6
+"""Between two lines across a flag, so much of its long sides is drawn at least."""
 _TOUCH = 3
 """A line touches a long side when it is still there so far from it, px."""
 
@@ -110,7 +114,8 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
 
     What was taken for a part and lies within a flag is lettering. A body that is about the flag itself stays in its place:
     it is known what it is, should its lettering be no code. A doubtful body that holds a flag and more is a flag with the
-    wires around it: no part but a box full of parts has another outline inside, and that is no doubtful one.
+    wires around it: no part but a box full of parts has another outline inside, and that is no doubtful one. Nor is it
+    hardly larger than the flag: on a sheet of many flags even a body that looked sure is wires then.
     """
     kept: list[Symbol] = []
     taken: set[int] = set()
@@ -120,13 +125,21 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
         area = body.box.width * body.box.height
         if shared <= 0.6 * area:
             held = shared > 0.9 * _area(flags[k].box) if flags else False
-            if not (held and body.probability < _DOUBTFUL):
+            if not (held and (body.probability < _DOUBTFUL or (len(flags) >= _MANY and _hugs(body.box, flags[k].box)))):
                 kept.append(body)
         elif shared > 0.6 * _area(flags[k].box) and not (body.kind in _PLAIN and body.probability < _DOUBTFUL):
             # one that covers a piece of the outline only is as large as the outline: else a stump of it would be a wire
             kept.append(body if shared > _WHOLE * _area(flags[k].box) else replace(body, box=flags[k].box))
             taken.add(k)
     return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
+
+
+def _hugs(body: Box, flag: Box) -> bool:
+    """True for a body that is no longer than the flag it holds, but for _HUGS at each end, and not much larger."""
+    ends = (body.x0, body.x1, flag.x0, flag.x1)
+    if flag.height > flag.width:
+        ends = (body.y0, body.y1, flag.y0, flag.y1)
+    return max(ends[2] - ends[0], ends[1] - ends[3]) <= _HUGS and _area(body) <= _BROADER * _area(flag)
 
 
 def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...], ink: Mask) -> tuple[TextBlock, ...]:
@@ -267,12 +280,18 @@ def _end(ink: Mask, rows: tuple[int, int], stops: tuple[int, int], high: float, 
     straight, pointed or round; a wire goes on from it, or runs across right beside it.
     """
     text_ends, side_ends = stops
-    near = max(0, min(text_ends, side_ends), side_ends - round(0.35 * high + _CROSSED * PX_PER_MM))
+    # the leg of a hop that runs into the end may have been taken for a letter: so the end lies within the lettering too
+    near = max(0, min(text_ends - round(high), side_ends), side_ends - round(0.35 * high + _CROSSED * PX_PER_MM))
     bar = (ink[max(0, rows[0]) : rows[1] + 1, near : side_ends + 1] > 0).mean(axis=0) >= _STRAIGHT
     if bar.any():
         full = np.flatnonzero(bar)
-        apart = np.flatnonzero(np.diff(full) > _TOUCH)
-        first = int(full[apart[-1] + 1]) if len(apart) else int(full[0])
+        first = int(full[0])
+        for k in np.flatnonzero(np.diff(full) > _TOUCH):
+            # up to the outline's end its sides are drawn; a wire that runs across right behind it stands apart
+            sides = ink[:, near + int(full[k]) + 1 : near + int(full[k + 1])] > 0
+            if min(_inked(sides, rows[0], pen), _inked(sides, rows[1] + 1 - pen, pen)) < _SIDED:
+                break
+            first = int(full[k + 1])
         after = np.flatnonzero(~bar[first:])
         return near + first + min(int(after[0]) if len(after) else len(bar) - first, pen) - 1
     from_, to = max(0, side_ends - round(0.5 * high)), min(ink.shape[1], side_ends + round(1.6 * high))
@@ -291,6 +310,11 @@ def _end(ink: Mask, rows: tuple[int, int], stops: tuple[int, int], high: float, 
     # beyond the tip only the wire is left: the outline's last column is where the ink is clearly more spread
     broad = np.nonzero(spread > int(spread[-3:].max()) + _NARROWS * part.shape[0])[0]
     return from_ + int(broad[-1]) if len(broad) and broad[-1] < part.shape[1] - 3 else None
+
+
+def _inked(part: NDArray[np.bool_], row: int, pen: int) -> float:
+    """Share of the columns of ``part`` with ink in the ``pen`` rows from ``row`` on."""
+    return float(part[max(0, row) : row + pen].any(axis=0).mean())
 
 
 def _is_filled(box: Box, texts: tuple[TextBlock, ...], *, upright: bool) -> bool:

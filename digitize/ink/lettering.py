@@ -15,7 +15,7 @@ from digitize.harness.place import Box
 from digitize.ink.lettering_bits import letters_in_bits
 from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_caught import with_caught_letters
-from digitize.ink.lettering_columns import equals_signs, is_column
+from digitize.ink.lettering_columns import earth_bars, equals_signs, is_column
 from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
@@ -87,6 +87,7 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
     signs = equals_signs(pieces)
     for sign in signs:
         usable[sign] = False
+    usable[earth_bars(pieces)] = False
     whole = usable.copy()
     large = pieces.lines
     large.ravel()[pieces.pixels[sides[pieces.owner]]] = 255  # from now on they are lines, as the others

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from digitize.ink.lettering_joints import joints_of
 from digitize.ink.lettering_lines import Frame, Line, in_direction
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
 from digitize.ink.lettering_shapes import is_open_circle
@@ -100,7 +101,19 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
         return None
     part = columns[first:end]
-    return None if _is_bar(part, pen) or is_open_circle(part) else np.sort(spots[own])
+    if _is_bar(part, pen) or is_open_circle(part) or _has_joint(pieces, line, i, spots[own]):
+        return None
+    return np.sort(spots[own])
+
+
+def _has_joint(pieces: Pieces, line: Line, i: int, spots: Ints) -> bool:
+    """True where what would be cut off a piece is part of a join drawn as an open circle."""
+    row, reach = pieces.lines.shape[1], _WIDTH[0] * line.height
+    x, y = spots % row, spots // row
+    return any(
+        x.min() - reach <= cx <= x.max() + reach and y.min() - reach <= cy <= y.max() + reach
+        for cx, cy in joints_of(pieces, i, upright=line.angle == 0)
+    )
 
 
 def _is_bar(part: Flags, pen: float) -> bool:

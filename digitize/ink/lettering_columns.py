@@ -1,8 +1,9 @@
-"""Characters that stand under each other in a list: no line that reads upwards, and equals signs that no word takes."""
+"""Bars and characters under each other: no line that reads upwards, equals signs that no word takes, and earths."""
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from digitize.ink.lettering_lines import Frame, Line
@@ -22,6 +23,13 @@ _ALIKE, _FLUSH = 0.15, 0.15
 _NEAREST, _FARTHEST = 0.08, 0.5
 _PITCH = 12.0
 """The next sign of a list stands within so many lengths."""
+
+LEAST_BARS = 3
+"""So many bars that get shorter and shorter are an earth, besides the one that its lead hangs on."""
+_SHRINKS = (0.35, 0.97)
+"""Each bar of an earth is so long against the one before, at least and at most."""
+_CENTRED, _NEXT = 0.12, 0.9
+"""Its middle is off theirs by at most so much, and its gap at most so wide, in lengths of the longest of the two."""
 
 
 def is_column(f: Frame, line: Line) -> bool:
@@ -59,6 +67,52 @@ def equals_signs(pieces: Pieces) -> list[Ints]:
                 group[group == group[j]] = group[i]
     count = np.bincount(group, minlength=len(pairs))
     return [p for p, g in zip(pairs, group, strict=True) if count[g] >= LEAST_SIGNS]
+
+
+def earth_bars(pieces: Pieces) -> Ints:
+    """The bars of earths, level or upright: LEAST_BARS or more in a row, centred, evenly spaced, each shorter than the last.
+
+    Common practice, no source. Letters are never so; read along the row, the bars would be so many I.
+    """
+    out: list[int] = []
+    for level in (True, False):
+        near, far, first, last = (
+            (pieces.y0, pieces.y1, pieces.x0, pieces.x1) if level else (pieces.x0, pieces.x1, pieces.y0, pieces.y1)
+        )
+        long, thick = last - first, far - near
+        bars = np.flatnonzero(pieces.free & (thick < BAR * long) & (long <= 2 * _LONGEST))
+        if len(bars) < LEAST_BARS:
+            continue
+        at = np.column_stack([(first + last)[bars] / 2, (near + far)[bars] / 2])
+        for row in _rows(at, long[bars].astype(np.float64)):
+            out += (int(bars[k]) for k in row)
+    return np.unique(np.array(out, np.int64))
+
+
+def _rows(at: NDArray[np.float64], long: NDArray[np.float64]) -> list[list[int]]:
+    """Rows of bars that get shorter evenly. ``at``: their middles, along the bars and across; ``long``: their lengths."""
+    tree = cKDTree(at)
+
+    def after(k: int, way: float | None) -> tuple[int, float] | None:
+        best: tuple[float, int, float] | None = None
+        for j in tree.query_ball_point(at[k], r=_NEXT * long[k]):
+            step = float(at[j, 1] - at[k, 1])
+            shorter = _SHRINKS[0] <= long[j] / long[k] <= _SHRINKS[1]
+            if j == k or step == 0 or not shorter or abs(at[j, 0] - at[k, 0]) > _CENTRED * long[k]:
+                continue
+            if way is None or abs(step - way) <= 0.3 * abs(way):
+                best = min(best or (abs(step), j, step), (abs(step), j, step))
+        return (best[1], best[2]) if best else None
+
+    found = []
+    for k in range(len(long)):
+        row, way = [k], None
+        while (ahead := after(row[-1], way)) is not None:
+            row.append(ahead[0])
+            way = ahead[1]
+        if len(row) >= LEAST_BARS:
+            found.append(row)
+    return found
 
 
 def _pairs(pieces: Pieces, bars: Ints) -> list[Ints]:

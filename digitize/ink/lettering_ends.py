@@ -10,9 +10,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.ink.lettering_joints import joints_of
 from digitize.ink.lettering_lines import Frame, Line, points_in
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
-from digitize.ink.lettering_shapes import is_open_circle
 from digitize.sheet.ranked import median, percentile
 
 LEAST_LEFT = 4
@@ -26,8 +26,6 @@ foot is a little off is one."""
 
 SLENDER, PARTED = 0.45, 0.6
 """Half a dot is narrower than this, and the line that parts it too, in letter heights."""
-_ROUND = (0.8, 1.25)
-"""Width over height of a circle."""
 
 
 def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
@@ -93,7 +91,7 @@ def _misfits(pieces: Pieces, f: Frame, letters: Ints, height: float) -> tuple[Fl
         long[k] = not is_full(pieces, f, int(letters[k]))
     long |= _halves(pieces, f, letters, height)
     for at in (0, len(letters) - 1):
-        long[at] |= bool(f.ends[letters[at], 2:].all()) and _is_joint(pieces, int(letters[at]))
+        long[at] |= bool(joints_of(pieces, int(letters[at]), upright=f.angle == 0))
     out = np.asarray(hangs | long, dtype=np.bool_)
     for k in np.flatnonzero(h < 0.75 * height):  # raised, and a letter stands alone behind it
         lone = k in (1, len(letters) - 2)
@@ -114,16 +112,6 @@ def _halves(pieces: Pieces, f: Frame, letters: Ints, height: float) -> Flags:
         if slender[k] or not is_full(pieces, f, int(near[k])):
             out[k : k + 2] = True
     return out
-
-
-def _is_joint(pieces: Pieces, i: int) -> bool:
-    """True for an open circle into which lines run from two sides and that none runs through: so joins are drawn."""
-    w, h = int(pieces.width[i]), int(pieces.height[i])
-    if pieces.free[i] or not _ROUND[0] <= w / h <= _ROUND[1]:
-        return False
-    y0, x0 = int(pieces.y0[i]), int(pieces.x0[i])
-    inked = pieces.picture(i) | (pieces.lines[y0 : y0 + h, x0 : x0 + w] > 0)
-    return is_open_circle(inked)
 
 
 def _shortened(f: Frame, line: Line, letters: Ints) -> Line:

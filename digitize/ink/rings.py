@@ -26,6 +26,8 @@ _LARGEST = 1.6
 _ROUND = (0.6, 0.95)
 """Share of its box that a round hole fills: a disc 0.79, less on rough ink; a square between four wires fills 1."""
 _STEPS = 72
+_WITHIN, _OUTSIDE, _MET = 0.85, 1.2, 1.25
+"""Shares of a ring's radius: there is ink between its lines here, none here, and ink here where a line meets it."""
 _CODE, _BESIDE = 6.0, 1.4
 """Lettering at least so long may interrupt a line, and stands at most so far from the ring where the line begins, mm."""
 _LEVEL, _CLEAR, _FAR = 0.5, 0.3, 3.0
@@ -102,6 +104,26 @@ def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> tuple
         return None
     arms = int((led & ~np.roll(led, 1)).sum())
     return (outer / PX_PER_MM, arms) if 1 <= arms <= 5 else None
+
+
+def is_met_across(ink: NDArray[np.uint8], ring: Ring, *, upright: bool) -> bool:
+    """True for a round ring that lines meet at opposite sides: above and below when ``upright``, else left and right.
+
+    Bits of lines count that reach hardly farther than the ring: lettering may begin behind them. ``ink``: as for
+    ``find_rings``.
+    """
+    r = ring.radius * PX_PER_MM
+    cx, cy = ring.at[0] * PX_PER_MM, ring.at[1] * PX_PER_MM
+
+    def dark(angle: float, reach: float) -> bool:
+        x, y = round(cx + reach * float(np.cos(angle))), round(cy + reach * float(np.sin(angle)))
+        return 0 <= x < ink.shape[1] and 0 <= y < ink.shape[0] and bool(ink[y, x] > 0)
+
+    corners = np.pi / 4 + np.arange(4) * np.pi / 2
+    if any(dark(a, _OUTSIDE * r) for a in corners) or not all(dark(a, _WITHIN * r) for a in corners):
+        return False
+    sides = np.array([np.pi / 2, -np.pi / 2] if upright else [0.0, np.pi])
+    return all(any(dark(side + slip, _MET * r) for slip in (-0.15, 0.0, 0.15)) for side in sides)
 
 
 def rings_before_codes(

@@ -48,6 +48,8 @@ _BESIDE = 0.4
 """A line ends this far from the string that interrupts it, mm."""
 _BEFORE = 4.0
 """A string that interrupts the wire ends at most so far before its mark, mm."""
+_ROOM = 2.2
+"""The outline round a code is less than so many times as high as its lettering."""
 _LEVEL = 1.0
 """The mark and the end of its wire stand at one height, mm."""
 
@@ -258,13 +260,22 @@ def _interrupted(marks: Marks, box: Box, side: str, texts: Sequence[ReadText]) -
     """The end of the line that leads to a sign before a string that interrupts it right there."""
     y = box.centre[1]
     for t in texts:
-        gap = t.box.x0 - box.x1 if side == "left" else box.x0 - t.box.x1
-        if t.angle == 0 and abs(t.box.centre[1] - y) < _LEVEL and -0.5 <= gap <= _BEFORE:
-            far = Box(min(t.box.x0, box.x0), box.y0, max(t.box.x1, box.x1), box.y1)
+        if t.angle != 0 or abs(t.box.centre[1] - y) >= _LEVEL:
+            continue
+        # the outline round a code, whatever it was taken for, interrupts the line with all that is in it
+        code = next((s.box for s in marks.symbols if _is_round(s.box, t.box)), t.box)
+        gap = code.x0 - box.x1 if side == "left" else box.x0 - code.x1
+        if -0.5 <= gap <= _BEFORE:
+            far = Box(min(code.x0, box.x0), box.y0, max(code.x1, box.x1), box.y1)
             end = _only_end(marks, far, side)
             if end is not None:
-                return end, t.box
+                return end, code
     return None
+
+
+def _is_round(box: Box, text: Box) -> bool:
+    """True for the outline of one line of lettering."""
+    return box.holds(text.centre) and text.width > 0.6 * box.width and text.height < box.height < _ROOM * text.height
 
 
 def _says_where(body: EdgeBody, texts: Sequence[ReadText]) -> bool:

@@ -25,6 +25,10 @@ _USUAL, _THICK_ASIDE = 0.4, 0.3
 """Of a line thicker than this, mm, wear leaves now the one side and now the other: by so much of what it is thicker."""
 GAP = 4.0
 """Longest gap in a worn line that is bridged when both sides are exactly in line, mm."""
+_FILLS = 0.6
+"""So much of that gap is the label's."""
+_UNDER = 6.0
+"""The same where the line runs under the outline of a label, across it: all that was there was taken away with it."""
 
 
 def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
@@ -36,7 +40,11 @@ def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
     for i, e in enumerate(ends):
         for f in ends[i + 1 :]:
             distance = math.dist(e.at, f.at)
-            if e.end[0] == f.end[0] or distance > GAP:
+            if e.end[0] == f.end[0] or distance > _UNDER:
+                continue
+            if distance > GAP:
+                if _face(_bent(e), _bent(f), _TIPS_ASIDE) and _is_between(marks, e, f):
+                    pairs.append((1, distance, e.end, f.end))
                 continue
             aside = 0.35 + 0.1 * distance + _thicker(marks, e, f)
             if _face(e, f, aside):
@@ -57,6 +65,19 @@ def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
 
 def _face(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
     return facing(e, f, aside) and facing(f, e, aside)
+
+
+def _is_between(marks: Marks, e: LooseEnd, f: LooseEnd) -> bool:
+    """True when a block of lettering fills the gap between two ends, across its reading direction."""
+    lo, hi = (min(e.at[0], f.at[0]), min(e.at[1], f.at[1])), (max(e.at[0], f.at[0]), max(e.at[1], f.at[1]))
+    level = hi[0] - lo[0] > hi[1] - lo[1]
+    middle = ((lo[0] + hi[0]) / 2, (lo[1] + hi[1]) / 2)
+    for block in marks.texts:
+        across = block.box.width if level else block.box.height
+        fills = across >= _FILLS * (hi[0] - lo[0] if level else hi[1] - lo[1])
+        if fills and level == (block.angle in (90, 270)) and block.box.grown(_TIPS_ASIDE).holds(middle):
+            return True
+    return False
 
 
 def _before_bead(marks: Marks, e: LooseEnd, bead: LooseEnd, aside: float) -> bool:

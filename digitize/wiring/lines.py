@@ -24,6 +24,11 @@ _ARROW = 9.0
 """The same behind lettering that interrupts the line: only an arrow head stands between it and the frame, mm."""
 _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
+_INTO = 0.1
+"""A part reaches into a label beside it by so much of the label at most: else the lettering is the part's own."""
+_STRAIGHT, _IN_LINE = 0.95, 0.4
+"""Cosine by which both ends of an interrupted line look at each other right beside a part, and how far they are out of
+line there at most, mm."""
 _BEYOND = 2.6
 """How far behind the lettering a part may begin to which the interrupted line leads, mm."""
 _STUB_GAP, _STUB = 1.5, 5.0
@@ -51,6 +56,9 @@ class Explained:
 def explain(marks: Marks) -> Explained:
     """Explain every loose end of a sheet (see the module's text)."""
     loose = loose_ends(marks)
+    plain = list(_straight_over_texts(marks, loose))
+    interrupted = {x for b in plain for x in (b.a, b.b)}
+    loose = [e for e in loose if e.end not in interrupted]
     bodies: dict[End, int] = {}
     edges: dict[End, str] = {}
     beyond: dict[End, int] = {}
@@ -62,11 +70,11 @@ def explain(marks: Marks) -> Explained:
             passing.setdefault(k, []).append(e)
         elif k is not None:
             bodies[e.end] = k
-        elif (side := _edge_at(marks.sheet.facts.frame, e.at, e.out)) is not None:
+        elif (side := _edge_at(marks.sheet.facts.frame, e.at, e.out)) is not None and not _turned(side, e.tip):
             edges[e.end] = side
         else:
             rest.append(e)
-    bridges = [b for k, ends in sorted(passing.items()) for b in _through_grommet(k, ends)]
+    bridges = [*plain, *(b for k, ends in sorted(passing.items()) for b in _through_grommet(k, ends))]
     bridged = {x for b in bridges for x in (b.a, b.b)}
     rest += [e for ends in passing.values() for e in ends if e.end not in bridged]
     beads = _beads(marks)
@@ -157,6 +165,11 @@ def _edge_at(frame: Box | None, at: Point, out: Point, reach: float = _EDGE) -> 
     return None
 
 
+def _turned(side: str, tip: Point) -> bool:
+    """True when the last bit of a line runs along that side of the frame, or away from it: it bent right before its end."""
+    return {"left": -tip[0], "right": tip[0], "top": -tip[1], "bottom": tip[1]}[side] < 0.3
+
+
 def _through_grommet(body: int, ends: list[LooseEnd]) -> Iterator[Bridge]:
     """Pair the ends on opposite sides of a grommet that point at each other."""
     left = list(ends)
@@ -195,6 +208,29 @@ def _over_texts(marks: Marks, ends: list[LooseEnd], beads: frozenset[int]) -> It
             if offset <= 1.5 and not {a, b} & used:
                 used |= {a, b}
                 yield Bridge(a, b, "text", t, 0.98)
+
+
+def _straight_over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
+    """Lines that a label interrupts right beside a part: both ends run straight into the label, though the part is as near."""
+    for t, block in enumerate(marks.texts):
+        b = block.box
+        near = [s.box for s in marks.symbols if s.box.grown(_REACH).overlap(b) > 0]
+        if not near or any(n.overlap(b) > _INTO * b.width * b.height for n in near):
+            continue
+        flat = block.angle in (0, 180)
+        axis = 0 if flat else 1
+        before, after = (
+            [
+                e
+                for e in ends
+                if beside(b, e, flat=flat, sign=sign) and min(e.out[axis] * sign, e.tip[axis] * sign) > _STRAIGHT
+            ]
+            for sign in (1, -1)
+        )
+        if len(before) == len(after) == 1 and before[0].end[0] != after[0].end[0]:
+            one, other = before[0], after[0]
+            if _offset(one, other, flat=flat) <= _IN_LINE:
+                yield Bridge(one.end, other.end, "text", t, 0.98)
 
 
 def _offset(a: LooseEnd, b: LooseEnd, *, flat: bool) -> float:

@@ -96,6 +96,12 @@ def test_lettering_that_was_found_across_a_bracket_is_two_strings():
     ]  # fmt: skip
 
 
+def test_a_stub_of_the_wire_before_a_bracket_is_no_string_of_its_own():
+    signs = (EdgeSign("left", Box(6, 18.8, 15, 21.2)),)
+    (found,) = parted_at_brackets([block(0, 7, 16.8, 20)], signs)
+    assert (round(found.box.x0, 1), round(found.box.x1, 1)) == (7, 14.4)
+
+
 def test_nothing_of_a_bracket_is_left_among_the_lines():
     ink = page()
     bracket(ink, 20, stub=30.0)

@@ -108,6 +108,18 @@ def test_a_doubtful_part_that_holds_a_flag_and_a_wire_beside_it_is_none_but_a_bo
     assert with_flags((wires,), ()) == (wires,)
 
 
+@pytest.mark.parametrize(("flags", "box", "left"), [
+    (4, Box(9.5, 7, 30.5, 14), False),
+    (3, Box(9.5, 7, 30.5, 14), True),  # few flags: no habit
+    (4, Box(6, 7, 34, 14), True),  # longer than the flag: a box with more in it
+    (4, Box(9.5, 2, 30.5, 14), True),
+])  # fmt: skip
+def test_on_a_sheet_of_flags_even_a_sure_part_hardly_larger_than_the_flag_in_it_is_the_wires_around(flags, box, left):
+    all_flags = tuple(Symbol(FLAG, Box(10, 9 + 40 * k, 30, 12 + 40 * k), 0.9) for k in range(flags))
+    part = Symbol("coil", box, 0.99)
+    assert (part in with_flags((part,), all_flags)) is left
+
+
 def test_a_wire_is_led_into_its_flag_so_that_a_hop_right_beside_it_still_crosses():
     ink = page()
     shown = ink.copy()
@@ -143,6 +155,49 @@ def test_a_wire_that_runs_across_right_beside_a_flag_is_no_side_of_it(thick: int
     ink, _ = hopping_page(thick=thick)
     (flag,) = found(ink)
     assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.3)
+
+
+@pytest.mark.parametrize("off", [5, 6])
+def test_a_wire_so_near_that_the_ends_of_a_flags_sides_seem_to_reach_it_is_no_end_of_the_flag(off: int):
+    ink = page()
+    x = 30 * MM + 2 + off
+    cv2.line(ink, (x, 2 * MM), (x, 18 * MM), 255, 4)
+    (flag,) = found(ink)
+    assert flag.box.x1 == pytest.approx(30.1, abs=0.15)
+
+
+def test_a_wire_across_a_flag_near_its_end_is_not_its_end():
+    ink = page()
+    cv2.line(ink, (29 * MM, 2 * MM), (29 * MM, 18 * MM), 255, 3)
+    (flag,) = found(ink)
+    assert flag.box.x1 == pytest.approx(30.1, abs=0.15)
+
+
+def test_the_leg_of_a_hop_that_was_taken_for_a_letter_does_not_move_the_end_of_its_flag():
+    ink, (x, _) = hopping_page(thick=6)
+    (flag,) = found(ink, Box(10.8, 9.6, x / MM - 0.3, 11.4))
+    assert flag.box.x1 == pytest.approx(30.1, abs=0.15)
+
+
+def off_hopping_page() -> tuple[NDArray[np.uint8], NDArray[np.uint8], tuple[int, int]]:
+    """A flag at whose right end a hop begins that passes a broad wire a little way off; and the lines, without its near leg."""
+    shown = page(wires=(True, False))
+    x, y = 30 * MM + 11, round(10.5 * MM)
+    cv2.line(shown, (x, 2 * MM), (x, 18 * MM), 255, 7)
+    cv2.ellipse(shown, (x, y), (13, 13), 0, 180, 360, 255, 7)
+    cv2.line(shown, (x + 13, y), (38 * MM, y), 255, 7)
+    lines = shown.copy()
+    lines[: y + 10, 30 * MM - 4 : x - 6] = 0  # but for a bit beside the wire
+    return shown, lines, (x, y)
+
+
+def test_a_hop_that_passes_a_wire_a_little_way_off_is_met_by_the_lead_behind_it():
+    shown, lines, (x, y) = off_hopping_page()
+    ink = led(shown, lines)
+    parts, _ = cv2.connectedComponents((ink[: 12 * MM, 28 * MM : x - 4] > 0).astype(np.uint8))
+    assert parts == 2  # paper and one lead: nothing else is left of the near leg
+    assert 3 <= (ink[:, x - 5] > 0).sum() <= 5
+    assert ink[y - 20 : y + 6, 29 * MM : x + 10].any(axis=0).all()
 
 
 def test_a_hop_that_begins_at_the_flag_is_met_by_the_lead_where_it_passes():

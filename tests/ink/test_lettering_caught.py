@@ -84,6 +84,19 @@ def test_an_open_circle_with_a_bend_at_it_is_no_letter_of_the_code_beside_it():
     assert found.box.x0 == pytest.approx(box[0], abs=0.15)
 
 
+def test_the_half_of_an_open_circle_that_lines_left_is_no_letter_of_the_code_beside_it():
+    ink = page()
+    box = letter(ink, "19.04D VT", (40, 30), high=2.2)
+    x, y = box[0] - 1.9, (box[1] + box[3]) / 2
+    cv2.circle(ink, px(x, y), 12, 255, 4)
+    for points in (((5, y), (x - 1.1, y)), ((x, y - 1.1), (x, y - 4.5)), ((x, y + 1.1), (x, y + 25))):
+        cv2.line(ink, px(*points[0]), px(*points[1]), 255, 5)
+    cv2.ellipse(ink, px(x + 1, y - 4.5), (12, 12), 0, 180, 270, 255, 5)  # so short a way before the bend is no line
+    cv2.line(ink, px(x + 1, y - 5.5), px(x + 30, y - 5.5), 255, 5)
+    (found,) = (b for b in blocks(ink, 0.6) if b.box.width > 5)
+    assert found.box.x0 == pytest.approx(box[0], abs=0.15)
+
+
 def test_a_piece_that_is_nothing_but_a_letter_is_not_cut_in_two():
     ink = page()
     letter(ink, "180 B", (40, 30), high=2.1)

@@ -1,9 +1,10 @@
-"""Characters under each other stay characters; equals signs of a list are found, the bars of a ground are none."""
+"""Characters under each other stay characters; equals signs of a list are found, the bars of an earth are none."""
 
 import numpy as np
+import pytest
 
 from digitize.ink.lettering import find_lettering
-from digitize.ink.lettering_columns import equals_signs
+from digitize.ink.lettering_columns import earth_bars, equals_signs
 from digitize.ink.lettering_pieces import cut_pieces
 from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import letter, page, sheet_of
@@ -60,3 +61,26 @@ def test_two_equals_signs_or_the_three_bars_of_a_ground_are_no_list():
     assert equals_signs(cut_pieces(grounds)) == []
     three = bars(*((100, y + d) for y in (60, 120, 180) for d in (0, 8)))
     assert len(equals_signs(cut_pieces(three))) == 3
+
+
+def earth(*, bars=6, at=(150, 200), upright=False, shrinks=6):
+    """Bars 44 px long and shorter, with a lead on the first one."""
+    ink = np.zeros((600, 400), np.uint8)
+    x, y = at
+    ink[y - 40 : y, x - 1 : x + 3] = 255
+    for k in range(bars):
+        half = 22 - shrinks * k // 2
+        ink[y + 8 * k : y + 8 * k + 4, x - half : x + half] = 255
+    return np.ascontiguousarray(ink.T) if upright else ink
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_the_bars_of_an_earth_are_no_letters_that_read_along_it(upright):
+    ink = earth(upright=upright)
+    assert len(earth_bars(cut_pieces(ink))) == 5  # the first one hangs on the lead
+    assert all(b.probability < 0.5 for b in blocks(ink))
+
+
+@pytest.mark.parametrize("drawn", [{"shrinks": 0}, {"bars": 3}], ids=["of one length", "too few"])
+def test_bars_of_one_length_or_two_of_them_may_be_characters(drawn):
+    assert len(earth_bars(cut_pieces(earth(**drawn)))) == 0

@@ -1,6 +1,7 @@
 """What stands at the ends of a code is its own where it is lettering: small letters, before a dash or a little off the line."""
 
 import cv2
+import numpy as np
 import pytest
 
 from tests.ink.test_lettering import blocks, letter, page, px
@@ -66,6 +67,19 @@ def test_an_open_circle_on_a_wire_beside_a_code_is_no_letter_of_it(x):
     cv2.circle(ink, px(at, middle), 11, 255, 3)
     (found,) = blocks(ink, 0.6)
     assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.15)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_an_open_circle_with_stubs_of_its_lines_is_no_letter_of_the_code_that_begins_at_it(upright):
+    ink = page(120, 120)
+    box = letter(ink, "23.06B YE", (40, 60), high=2.2)
+    x, y = box[0] - 2.2, (box[1] + box[3]) / 2
+    cv2.circle(ink, px(x, y), 12, 255, 4)
+    cv2.line(ink, px(x, 10), px(x, y - 1.1), 255, 6)
+    cv2.line(ink, px(x, y + 1.1), px(x, y + 1.5), 255, 6)  # of two of its lines there is no more than this
+    cv2.line(ink, px(x + 1.1, y), px(x + 1.5, y), 255, 6)
+    (found,) = blocks(np.ascontiguousarray(ink.T[::-1]) if upright else ink, 0.6)
+    assert (120 - found.box.y1 if upright else found.box.x0) == pytest.approx(box[0], abs=0.15)
 
 
 @pytest.mark.parametrize("apart", [1.5, 2.2])

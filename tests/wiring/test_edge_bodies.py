@@ -94,6 +94,17 @@ def test_a_wire_up_to_a_bracket_leaves_the_sheet_also_where_its_code_interrupts_
     assert all({e.kind for e in r.ends} == {"place", "edge"} for r in wiring.runs)
 
 
+@pytest.mark.parametrize("kind", ["flag", "coil"])
+def test_the_outline_of_the_code_before_a_bracket_does_not_keep_its_wire_on_the_sheet(kind):
+    page = Page().part("module", 10, 15, 18, 65)
+    page.line((18, 20), (81, 20)).line((101, 18.8), (100, 18.8), (100, 21.2), (101, 21.2))
+    page.symbols.append(Symbol(kind, Box(82.4, 18.4, 99.2, 21.6), 0.9))
+    cv2.line(page.ink, (1192, 240), (1200, 240), 255, 3)  # a stub too short for a line
+    page.text("H3 14", 90.8, 20).text("3/C29", 107, 20, "word")
+    page.texts[0] = (replace(page.texts[0][0], box=Box(84, 19, 97.6, 21)), *page.texts[0][1:])
+    assert edges(page.understood()) == [("right", "3/C29")]
+
+
 def parted(page, y, x=108.0, further=()):
     """An outline like that of ``triangle`` whose letter has run into it: drawn in strokes that hang together."""
     page.line((18, y), (x, y)).line((x, y), (x, y - 2), (x + 2, y - 1)).line(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -100,6 +101,46 @@ def test_a_gap_that_begins_right_behind_a_bend_is_bridged(gap: float):
 
 def test_lines_that_end_beside_each_other_stay_apart():
     assert not bridges(((20, 40), (30, 40)), ((31, 41.4), (45, 41.4)))
+
+
+@pytest.mark.parametrize(
+    ("label", "angle", "bridged"),
+    [
+        (Box(28, 40.3, 40, 43.7), 0, True),
+        (Box(28, 40.3, 40, 43.7), 90, False),  # it reads along the line: that is what interrupts lines
+        (Box(50, 40.3, 62, 43.7), 0, False),  # it lies elsewhere
+        (Box(28, 41.5, 40, 42.5), 0, False),  # it fills no such gap
+    ],
+)
+def test_a_line_that_runs_across_under_a_label_goes_on_behind_it(label: Box, angle: int, bridged: bool):
+    sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
+    strokes = Stroke(((30, 20), (30, 39.8)), 0.4), Stroke(((30, 44.1), (30, 60)), 0.4)
+    found = explain(Marks(sheet, strokes, (), (), (), (), (), (TextBlock(0, label, angle, 0.9),)))
+    assert [(b.a, b.b, b.over) for b in found.bridges if b.over == "gap"] == [((0, 1), (1, 0), "gap")] * bridged
+
+
+def test_a_line_that_bends_right_before_the_code_that_interrupts_it_does_not_leave_the_sheet_there():
+    sheet = SimpleNamespace(facts=SimpleNamespace(frame=Box(5, 5, 95, 55)))
+    strokes = Stroke(((20, 52), (40, 52)), 0.4), Stroke(((63, 30), (63, 52), (62.4, 52)), 0.4)
+    marks = Marks(sheet, strokes, (), (), (), (), (), (TextBlock(0, Box(41, 51, 61.6, 53), 0, 0.9),))
+    found = explain(marks)
+    assert [(b.a, b.b, b.over) for b in found.bridges] == [((0, 1), (1, 1), "text")]
+    assert not found.edges
+    straight = replace(marks, strokes=(strokes[0], Stroke(((63, 30), (63, 52)), 0.4)))
+    assert explain(straight).edges == {(1, 1): "bottom"}
+
+
+@pytest.mark.parametrize(("part", "bridged"), [
+    (Box(55, 32, 64, 39.1), True),  # it stands beside the label
+    (Box(55, 32, 64, 43), False),  # the lettering is its own
+])  # fmt: skip
+def test_a_label_right_beside_a_part_interrupts_its_line_though_the_part_is_as_near(part: Box, bridged: bool):
+    sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
+    strokes = Stroke(((20, 40.2), (40.8, 40.2)), 0.4), Stroke(((80, 40.2), (60.4, 40.2)), 0.4)
+    label = TextBlock(0, Box(41, 39, 60.6, 42), 0, 0.9)
+    found = explain(Marks(sheet, strokes, (), (), (), (), (Symbol("switch", part, 0.9),), (label,)))
+    assert [(b.a, b.b) for b in found.bridges] == [((0, 1), (1, 1))] * bridged
+    assert ((1, 1) in found.bodies) is not bridged
 
 
 JOGGED: Polyline = ((49.46, 30.54), (48.62, 30.88), (48.62, 41))
