@@ -10,6 +10,8 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from networkx.utils import UnionFind
+
 from digitize.harness.claim import Claim
 from digitize.harness.place import Box
 from digitize.wiring.binding_names import place_on
@@ -56,14 +58,17 @@ def passed_dots(sheets: Sequence[SheetWiring], prior: Prior) -> PassedDots:
     dots: set[Local] = set()
     for sheet in sheets:
         name = sheet.facts.sheet
-        doubtful = {s.id for s in sheet.splices if s.probability < SURE_DOT}
+        doubtful = {s.id: s for s in sheet.splices if s.probability < SURE_DOT}
         meeting: dict[str, list[tuple[Run, int]]] = defaultdict(list)
         for run in sheet.runs:
             for i, end in enumerate(run.ends):
                 if end.kind == "splice" and end.node in doubtful:
                     meeting[end.node].append((run, i))
-        for dot, tips in meeting.items():
-            if len(tips) != 2 or tips[0][0].id == tips[1][0].id:
+        joined = UnionFind(r.id for r in sheet.runs)
+        # the most doubtful first: where they close a ring of runs the surest stays, so that the ring has ends
+        for dot in sorted(meeting, key=lambda d: (doubtful[d].probability, doubtful[d].at, d)):
+            tips = meeting[dot]
+            if len(tips) != 2 or joined[tips[0][0].id] == joined[tips[1][0].id]:
                 continue
             (a, i), (b, j) = tips
             codes = [pooled(code_readings(r, sheet), prior) for r in (a, b)]
@@ -71,6 +76,7 @@ def passed_dots(sheets: Sequence[SheetWiring], prior: Prior) -> PassedDots:
                 one, other = ((name, a.id), i), ((name, b.id), j)
                 through[one], through[other] = other, one
                 dots.add((name, dot))
+                joined.union(a.id, b.id)
     return PassedDots(through, frozenset(dots))
 
 

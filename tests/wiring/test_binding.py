@@ -151,6 +151,16 @@ def test_a_doubtful_dot_where_two_runs_meet_is_one_conductor():
     assert len(wires(0.97, None)) > 1
 
 
+def test_of_doubtful_dots_that_close_a_ring_of_two_runs_the_surest_stays():
+    typed = TypedSheet("page_1").splice("s", (60, 30), 3, 0.6).splice("t", (90, 30), 3, 0.7)
+    typed.run("r1", "s", "t").run("r2", "t", "s")
+    h = bind([typed.wiring()], [], STATED)
+    (splice,) = h.splices
+    (wire,) = h.wires
+    assert splice.at == (90, 30)
+    assert [e.node for e in wire.ends] == [splice.id, splice.id]
+
+
 @given(any_manual())
 @settings(max_examples=80)
 def test_every_run_is_in_exactly_one_wire_and_nothing_is_lost(made):
