@@ -42,9 +42,9 @@ def lead_into_flags(lines: Mask, ink: Mask, bodies: tuple[Symbol, ...]) -> None:
     for body in bodies:
         if body.kind != FLAG:
             continue
-        upright = body.box.height > body.box.width
-        drawn, shown = (lines.T, ink.T) if upright else (lines, ink)
         b = body.box
+        upright = b.height > b.width
+        drawn, shown = (lines.T, ink.T) if upright else (lines, ink)
         spans = ((b.y0, b.y1), (b.x0, b.x1)) if upright else ((b.x0, b.x1), (b.y0, b.y1))
         (x0, x1), (y0, y1) = ((round(v * PX_PER_MM) for v in span) for span in spans)
         _lead(drawn, shown, x1, (y0, y1), x1 - x0)
@@ -120,19 +120,20 @@ def _hop_at(ink: Mask, end: int, rows: tuple[int, int]) -> _Hop | None:
     """
     high, more = rows[1] - rows[0], round(_CREST * PX_PER_MM)
     around = (max(0, rows[0] - more), min(ink.shape[0], rows[1] + more))
-    passed, leg = 0, None
+    passed, leg, before = 0, None, (rows[0], rows[1])
     for column in range(end + _NEAR[0], min(ink.shape[1], end + _NEAR[1] + round(_THICKEST * PX_PER_MM))):
         runs = _runs(ink, column, around)
         if any(a < rows[1] and b > rows[0] and b - a > _PASSES * high for a, b in runs):
             passed = passed or column
             continue
-        near = [(a + b) // 2 for a, b in runs if abs((a + b) / 2 - sum(rows) / 2) <= min(more, high / 2)]
+        near = [(a, b) for a, b in runs if abs((a + b) / 2 - sum(rows) / 2) <= min(more, high / 2)]
         if passed and len(near) == 1:
-            return _Hop(column, near[0], passed)
-        if not passed and len(near) != 1 and (leg is not None or column >= end + _NEAR[1]):
+            return _Hop(column, sum(near[0]) // 2, passed)
+        on = [(a, b) for a, b in near if a < before[1] and b > before[0]]  # bumps of a rough line beside it are none
+        if not passed and len(on) != 1 and (leg is not None or column >= end + _NEAR[1]):
             break
-        if not passed and leg is None and len(near) == 1:
-            leg = _Hop(column, near[0], 0)
+        if not passed and len(on) == 1:
+            leg, before = leg or _Hop(column, sum(on[0]) // 2, 0), on[0]
     return leg
 
 

@@ -113,12 +113,14 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
     """Bodies of a sheet with its flags behind them.
 
     What was taken for a part and lies within a flag is lettering. A body that is about the flag itself stays in its place:
-    it is known what it is, should its lettering be no code. A doubtful body that holds a flag and more is a flag with the
+    it is known what it is, should its lettering be no code. As high as the many flags of a sheet it is one more of them, and
+    what it was taken for is the alternative. A doubtful body that holds a flag and more is a flag with the
     wires around it: no part but a box full of parts has another outline inside, and that is no doubtful one. Nor is it
     hardly larger than the flag: on a sheet of many flags even a body that looked sure is wires then.
     """
     kept: list[Symbol] = []
     taken: set[int] = set()
+    usual = _as_usual(flags, flags)
     for body in bodies:
         over = [(f.box.overlap(body.box), k) for k, f in enumerate(flags)]
         shared, k = max(over, default=(0.0, -1))
@@ -129,7 +131,10 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
                 kept.append(body)
         elif shared > 0.6 * _area(flags[k].box) and not (body.kind in _PLAIN and body.probability < _DOUBTFUL):
             # one that covers a piece of the outline only is as large as the outline: else a stump of it would be a wire
-            kept.append(body if shared > _WHOLE * _area(flags[k].box) else replace(body, box=flags[k].box))
+            own = body if shared > _WHOLE * _area(flags[k].box) else replace(body, box=flags[k].box)
+            if flags[k] in usual and body.kind != "connector" and body.taught is None:
+                own = replace(flags[k], alternatives=((body.kind, body.probability),))
+            kept.append(own)
             taken.add(k)
     return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
 

@@ -46,6 +46,8 @@ _CLOSED = 0.5
 """An outline ends where it began, within so many mm."""
 _BESIDE = 0.4
 """A line ends this far from the string that interrupts it, mm."""
+_STUB_LEVEL = 0.1
+"""A stub of a wire is level within so much of its length."""
 _BEFORE = 4.0
 """A string that interrupts the wire ends at most so far before its mark, mm."""
 _ROOM = 2.2
@@ -158,13 +160,14 @@ def _with_outlines(marks: Marks, frame: Box, texts: Sequence[ReadText]) -> Marks
 def _with_touched_outlines(marks: Marks, frame: Box, usual: tuple[float, float]) -> Marks:
     """The marks in which strokes at the border that hang together in the size of its marks, and that one wire reaches, are one.
 
-    A letter that touches the outline around it parts it into several strokes.
+    A letter that touches the outline around it parts it into several strokes. A stub of the wire, between them and the
+    outline of its code, is none of them.
     """
     apart: nx.Graph[int] = nx.Graph()
     for k, stroke in enumerate(marks.strokes):
         box = Box.around(stroke.points)
         small = all(have <= (1 + _ALIKE) * most for have, most in zip((box.width, box.height), usual, strict=True))
-        if small and min(box.x0 - frame.x0, frame.x1 - box.x1) <= _NEAR + usual[0]:
+        if small and min(box.x0 - frame.x0, frame.x1 - box.x1) <= _NEAR + usual[0] and not _is_stub(marks, k):
             apart.add_node(k)
     for meeting in marks.meetings:
         own = [k for k, _ in meeting.strokes if k in apart]
@@ -180,6 +183,13 @@ def _with_touched_outlines(marks: Marks, frame: Box, usual: tuple[float, float])
         ):
             outlines.append(frozenset(group))
     return _as_bodies(marks, outlines)
+
+
+def _is_stub(marks: Marks, k: int) -> bool:
+    """True for a level bit of a line that ends loose, as the outline of a code was taken away there, and meets others behind."""
+    (x0, y0), (x1, y1) = marks.strokes[k].points[0], marks.strokes[k].points[-1]
+    met = {at for m in marks.meetings for n, at in m.strokes if n == k}
+    return len(met) == 1 and abs(y1 - y0) <= _STUB_LEVEL * abs(x1 - x0)
 
 
 def _reaching_in(marks: Marks, group: frozenset[int]) -> list[int]:

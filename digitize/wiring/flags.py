@@ -93,7 +93,7 @@ def _chance(t: ReadText, kind: str) -> float:
 def _is_label(symbol: Symbol, own: Sequence[ReadText]) -> bool:
     best = max(own, key=lambda t: _chance(t, "code"))
     chance = _chance(best, "code")
-    if symbol.kind == FLAG:
+    if symbol.kind == FLAG and not symbol.alternatives:
         return (chance > _CODE or best.kind == "code") and not _is_id(own[0])
     # of what is known to be a part, only lettering that is a code as a whole makes a label
     return len(own) == 1 and chance > _SURELY and best.kind == "code" and not _is_id(best)
@@ -103,7 +103,8 @@ def _may_be_label(symbol: Symbol, own: Sequence[ReadText]) -> bool:
     """Whether a symbol as high as the labels of its sheet is one of them, however its lettering is read."""
     if any(_is_id(t) for t in own):
         return False
-    return symbol.kind == FLAG or (len(own) == 1 and own[0].kind == "code")
+    bare = symbol.kind == FLAG and not symbol.alternatives
+    return bare or (len(own) == 1 and own[0].kind == "code")
 
 
 def _is_id(t: ReadText) -> bool:
@@ -114,4 +115,7 @@ def _is_id(t: ReadText) -> bool:
 def _as_part(symbol: Symbol, own: Sequence[ReadText]) -> Symbol:
     if symbol.kind != FLAG:
         return symbol
+    if symbol.alternatives:  # what the flag was taken for
+        kind, chance = symbol.alternatives[0]
+        return replace(symbol, kind=kind, probability=chance, alternatives=symbol.alternatives[1:])
     return replace(symbol, kind="connector" if any(_is_id(t) for t in own) else "unknown", probability=_PART)

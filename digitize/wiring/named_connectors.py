@@ -2,7 +2,7 @@
 
 Common practice, no source: identifiers of connectors and of grommets differ in their letters, parts are named in words, and
 an earth mark ends its wire. So a sign that nothing else tells, and that a wire passes straight, is a connector when such
-an identifier stands at it; so is what was taken for a grommet and is named like the connectors.
+an identifier stands at it, and so is a plain box that looked like a part but has no name in words; so is what was taken for a grommet and is named like the connectors.
 """
 
 from __future__ import annotations
@@ -11,8 +11,12 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
+from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.identifiers import at_sign, is_identifier, letters_of, told
 from digitize.wiring.named_grommets import is_between, is_passed
 from digitize.wiring.trails import Trail
@@ -21,6 +25,10 @@ _LARGEST = 6.0
 """Longest side of such a sign, mm."""
 _UNTOLD, _DOUBTFUL = ("unknown", "module"), 0.6
 """Kinds that say nothing about a sign; and the chance below which no other kind does."""
+_WORD = 3
+"""A part's name has so many letters at least."""
+_RIM, _CLOSED = 0.2, 0.9
+"""So near to its rim, in its smaller sides, a box has ink all along, but for a little of it."""
 _NAMED = ("connector", "grommet", "ground")
 _USUAL = 2
 """So many times as many connectors as grommets carry names of one sort: then the grommets among them are connectors."""
@@ -44,11 +52,18 @@ def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Seque
     plugs = {n for n, count in of["connector"].items() if count >= max(_USUAL, _USUAL * of["grommet"][n])}
     others = (set(of["grommet"]) | set(of["ground"])) - plugs
 
+    taken = [t for s in marks.symbols if s.kind in _NAMED for t in at_sign(s, ids)]
+    words = [t for t in texts if t.kind == "word" and len(t.text) >= _WORD and not is_identifier(t)]
+
     def is_connector(s: Symbol) -> bool:
         untold = s.kind in _UNTOLD or s.kind == "grommet" or s.probability < _DOUBTFUL
-        if s.kind in _KEEP or not untold or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
+        if s.kind in _KEEP or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
             return False
-        own = {letters_of(t) for t in at_sign(s, ids)}
+        signs = at_sign(s, ids)
+        own = {letters_of(t) for t in signs}
+        # a part has a name in words, it is no plain box, and the identifier at it may be another sign's
+        if not untold and (at_sign(s, words) or any(t in taken for t in signs) or not _is_boxed(s, marks.sheet.ink)):
+            return False
         return len(own) == 1 and (own <= plugs if s.kind == "grommet" else not own & others)
 
     def stands_on_wire(k: int, s: Symbol) -> bool:
@@ -65,3 +80,13 @@ def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Seque
             for k, s in enumerate(marks.symbols)
         ),
     )
+
+
+def _is_boxed(s: Symbol, ink: NDArray[np.uint8]) -> bool:
+    """True for a sign that is closed in on all four sides."""
+    b = s.box
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (b.x0, b.y0, b.x1, b.y1))
+    drawn = ink[max(0, y0) : y1, max(0, x0) : x1] > 0
+    rim = max(1, round(_RIM * min(drawn.shape)))
+    sides = drawn[:rim].any(axis=0), drawn[-rim:].any(axis=0), drawn[:, :rim].any(axis=1), drawn[:, -rim:].any(axis=1)
+    return drawn.size > 0 and min(float(side.mean()) for side in sides) >= _CLOSED

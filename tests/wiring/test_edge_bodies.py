@@ -121,6 +121,16 @@ def test_a_letter_that_has_run_into_its_outline_does_not_keep_the_wire_on_the_sh
     assert edges(parted(page, 40).understood()) == [("right", "C"), ("right", None)]
 
 
+def test_of_a_mark_that_its_letter_ran_into_a_stub_before_the_outline_of_its_code_is_no_part():
+    page = triangle(Page().part("module", 10, 15, 18, 65), 20, "C", kind="diode")
+    page.line((18, 40), (80, 40)).line((105.4, 40), (108, 40))  # the outline is taken away, the stub ends loose at it
+    page.symbols.append(Symbol("flag", Box(81, 38.4, 105.2, 41.6), 0.9))
+    page.text("A1 18 RED", 93, 40)
+    page.line((108, 40), (108, 38), (110, 39)).line((110, 39), (112, 40), (108, 42), (108, 40))
+    page.line((110, 39), (109, 40.6))
+    assert edges(page.understood()) == [("right", "C"), ("right", None)]
+
+
 def test_strokes_at_the_border_are_no_mark_alone_nor_larger_than_the_marks_there_nor_passed_on_by_a_second_wire():
     assert edges(parted(Page().part("module", 10, 15, 18, 65), 40).understood()) == []
     for further in ([((110, 39), (110, 34.5))], [((110, 39), (100, 30))]):

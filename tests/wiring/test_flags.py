@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 
 from digitize.harness.claim import Alternative
+from digitize.harness.place import Box
+from digitize.ink.state import Symbol
 from digitize.wiring.flags import without_flags
 from digitize.wiring.understand import understand
 from fixtures.small_page import Page, codes, ends
@@ -53,6 +55,16 @@ def test_what_was_taken_for_a_part_and_holds_nothing_but_a_code_is_a_flag():
     wiring = page.understood()
     assert ends(wiring) == [("LEFT", "RIGHT")]
     assert codes(wiring) == [["A1 18 RD"]]
+
+
+@pytest.mark.parametrize(("text", "kind", "left"), [("A1 18 RD", "code", []), ("LAMP", "word", ["heater"])])
+def test_a_flag_that_was_taken_for_a_part_is_that_part_again_where_it_holds_no_code(
+    text: str, kind: str, left: list[str]
+):
+    read = flagged(text, kind).read()
+    flag = Symbol("flag", Box(53.4, 38.4, 66.6, 41.6), 0.9, alternatives=(("heater", 0.97),))
+    found = without_flags(replace(read.marks, symbols=(flag,)), read.texts)
+    assert [(s.kind, s.probability, s.alternatives) for s in found.symbols] == [(k, 0.97, ()) for k in left]
 
 
 def row_of_flags(sure: int) -> Page:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
+import cv2
+import numpy as np
 import pytest
 
 from digitize.harness.claim import Alternative
 from digitize.harness.place import Box, Polyline
 from digitize.ink.state import Marks, Stroke, Symbol
 from digitize.reading.state import ReadText
-from digitize.sheet.state import Sheet
 from digitize.wiring.named_connectors import with_named_connectors
 from fixtures.small_page import Page
 
@@ -18,7 +22,7 @@ THROUGH: tuple[Polyline, ...] = (((5, 21), (19.5, 21)), ((22.5, 21), (40, 21)))
 
 def marks(*symbols: Symbol, lines: tuple[Polyline, ...] = THROUGH) -> Marks:
     strokes = tuple(Stroke(points, 0.3) for points in lines)
-    return Marks(Sheet.__new__(Sheet), strokes, (), (), (), (), symbols, ())
+    return Marks(SimpleNamespace(ink=np.zeros((480, 960), np.uint8)), strokes, (), (), (), (), symbols, ())
 
 
 def name(text: str, over: Symbol, kind: str = "connector") -> ReadText:
@@ -65,6 +69,33 @@ def test_a_grommet_named_like_most_connectors_of_the_sheet_is_one(plugs: int, ki
 )
 def test_what_is_told_or_large_or_not_straight_on_a_wire_stays_what_it_is(sign: Symbol, lines: tuple[Polyline, ...]):
     assert kinds(with_named_connectors(marks(sign, lines=lines), [name("J102", sign)])) == [sign.kind]
+
+
+@pytest.mark.parametrize(
+    ("drawn", "texts", "kind"),
+    [
+        ("box", [("J102", "connector")], "connector"),
+        ("box", [("J102", "connector"), ("BRAKE LAMP", "word")], "switch"),  # it has a name in words
+        ("box", [("J102", "word")], "switch"),
+        ("blade", [("J102", "connector")], "switch"),
+    ],
+)
+def test_a_plain_box_named_like_a_connector_and_in_no_words_is_one_whatever_it_was_taken_for(drawn, texts, kind):
+    sign = Symbol("switch", Box(20, 20, 23, 22), 0.99)
+    found = marks(sign)
+    if drawn == "box":
+        cv2.rectangle(found.sheet.ink, (20 * 12 + 1, 20 * 12 + 1), (23 * 12 - 2, 22 * 12 - 2), 255, 2)
+    else:
+        cv2.line(found.sheet.ink, (20 * 12, 22 * 12 - 2), (23 * 12, 20 * 12), 255, 3)
+    assert kinds(with_named_connectors(found, [name(text, sign, kind=of) for text, of in texts])) == [kind]
+
+
+def test_a_box_whose_identifier_may_be_that_of_a_connector_beside_it_stays_what_it_was():
+    sign, plug = Symbol("switch", Box(20, 20, 23, 22), 0.99), Symbol("connector", Box(24, 19, 27, 21), 0.99)
+    found = marks(sign, plug)
+    cv2.rectangle(found.sheet.ink, (20 * 12 + 1, 20 * 12 + 1), (23 * 12 - 2, 22 * 12 - 2), 255, 2)
+    text = replace(name("J102", sign), box=Box(20, 16, 26, 18))
+    assert kinds(with_named_connectors(found, [text])) == ["switch", "connector"]
 
 
 def test_a_word_at_a_sign_makes_no_connector_of_it():
