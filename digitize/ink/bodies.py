@@ -75,15 +75,22 @@ def _in_corner(box: Box, frame: Box | None) -> bool:
     )
 
 
+_SURE, _LINE = 0.9, 1.5
+"""A symbol surer than this is no piece of lettering that is not so many times as long as high."""
+
+
 def _is_lettering(symbol: Symbol, texts: tuple[TextBlock, ...]) -> bool:
     """True for a "symbol" that is a piece of a longer line of sure lettering."""
     if symbol.kind in ("connector", "module", "relay", "fuse_block"):
         return False
     b = symbol.box
     longest = max(b.width, b.height)
+    # two pieces side by side may be such a symbol and a sign at it
+    least = _LINE if symbol.probability > _SURE else 1.0
     return any(
         t.probability > 0.85
         and t.box.overlap(b) > 0  # said of few, and quickly
+        and max(t.box.width, t.box.height) >= least * min(t.box.width, t.box.height)
         and max(t.box.width, t.box.height) > 1.3 * longest
         and t.box.grown(0.3).overlap(b) > 0.7 * b.width * b.height
         for t in texts
@@ -189,6 +196,8 @@ def is_hollow(body: Symbol, ink: NDArray[np.uint8]) -> bool:
     return part.size > 0 and float((part > 0).mean()) < 0.004
 
 
+_DOUBTED = 0.5
+"""A part less probable than this may be wires that close round a code."""
 _RUNS_ON = (0.35, 1.3)
 """Where beyond a corner of its box the side of a connector has no ink, and a wire that turns there has, mm."""
 _SIDE = (0.3, 1.0)
@@ -196,12 +205,12 @@ _SIDE = (0.3, 1.0)
 
 
 def is_loop_of_wires(body: Symbol, ink: NDArray[np.uint8]) -> bool:
-    """True for a "connector" whose outline goes on at two corners at least: wires that close round a code.
+    """True for a "connector" or a doubtful part whose outline goes on at two corners at least: wires that close round a code.
 
     ``ink``: uint8 (H, W), 255 = ink without lettering. A connector's outline ends in itself, and wires meet it between its
     corners.
     """
-    if body.kind != "connector":
+    if body.taught is not None or (body.kind != "connector" and body.probability >= _DOUBTED):
         return False
     b = body.box
     flat = [_inked(ink, (b.x0, b.x1), y, inward, b.height) for y, inward in ((b.y0, 1), (b.y1, -1))]

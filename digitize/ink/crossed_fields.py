@@ -1,10 +1,12 @@
-"""A field where lines cross in rows and columns is no part, however much it looks like one with rows of fuses in it.
+"""Fields that only lines make are no parts: where they cross in rows and columns, and where they close round a name.
 
-Own choice: every line that enters such a field on one side leaves it straight ahead on the other, both ways, and runs
-through it unbroken; no part is drawn so.
+Own choice: every line that enters a field of crossings on one side leaves it straight ahead on the other, both ways, and
+runs through it unbroken; no part is drawn so. Nor does a part sit astride a side of another one: there, the side is its wire.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +29,11 @@ _WANDERS = 1.9
 _UNBROKEN = 0.97
 """So much of a line's length within the field is ink."""
 
+_SURE, _AT_RIMS = 0.8, ("connector", "sleeve", "grommet", "flag", "fuse", "diode")
+"""A body at least so probable, of any other kind, has no part's side behind its middle …"""
+_ASTRIDE, _ON = 2.0, 0.8
+"""… when it is broader than this across the side, and its middle so near to it, mm."""
+
 Mask = NDArray[np.uint8]
 
 
@@ -41,6 +48,26 @@ def is_crossed_field(body: Symbol, ink: Mask) -> bool:
         return False
     b = body.box
     return _run_through(ink, (b.x0, b.x1), (b.y0, b.y1)) and _run_through(ink.T, (b.y0, b.y1), (b.x0, b.x1))
+
+
+def is_ridden(body: Symbol, bodies: Sequence[Symbol]) -> bool:
+    """True for a doubtful body that another, a sure one, sits astride: the middle of that one is on a side of its outline.
+
+    Connectors and what lines pass through (a sleeve, a grommet) may stand at the rim of a part.
+    """
+    if body.probability >= _DOUBTFUL or body.taught is not None:
+        return False
+    b = body.box
+    for other in bodies:
+        o = other.box
+        if other.probability < _SURE or other.kind in _AT_RIMS or max(o.width, o.height) > max(b.width, b.height) / 2:
+            continue
+        (x, y), level, upright = o.centre, b.x0 < o.x0 and o.x1 < b.x1, b.y0 < o.y0 and o.y1 < b.y1
+        if level and o.height > _ASTRIDE and min(abs(y - b.y0), abs(y - b.y1)) <= _ON:
+            return True
+        if upright and o.width > _ASTRIDE and min(abs(x - b.x0), abs(x - b.x1)) <= _ON:
+            return True
+    return False
 
 
 def _run_through(ink: Mask, along: tuple[float, float], across: tuple[float, float]) -> bool:

@@ -63,7 +63,7 @@ _TOUCHED = 3.2
 _WHOLE = 0.85
 """A body that covers this share of a flag is as long as its outline."""
 
-_MANY, _AS_HIGH = 4, 0.2
+_MANY, _AS_HIGH = 4, 0.15
 """So many flags that stand clear are a habit; an outline of their height, within so many mm, is one in a crowd of lines too."""
 
 _SIDED = 0.6

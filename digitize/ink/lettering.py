@@ -36,6 +36,8 @@ SIGN = 0.9
 TALLEST_BARS = 4.0 * PX_PER_MM
 """A string of nothing but bars is no higher: so large a one has other letters too."""
 EDGE = 1.5 * PX_PER_MM
+LONG = 4
+"""So many letters make a long line."""
 TAIL = 0.05
 """How far below the other letters a block reaches for a letter that was cut off a line, in letter heights."""
 LEVEL = 0.12
@@ -82,21 +84,22 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
         return pieces, []
     broken = broken_lines(pieces)
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
-    sides = are_sides(pieces)
-    usable &= ~(sides | are_stout(pieces))
+    sides, stout = are_sides(pieces), are_stout(pieces)
+    usable &= ~(sides | stout)
     signs = equals_signs(pieces)
     for sign in signs:
         usable[sign] = False
     usable[earth_bars(pieces)] = False
     whole = usable.copy()
     large = pieces.lines
-    large.ravel()[pieces.pixels[sides[pieces.owner]]] = 255  # from now on they are lines, as the others
+    # from now on they are lines, as the others; a splice that stands between two codes parts them too
+    large.ravel()[pieces.pixels[(sides | ((stout | pieces.sliver) & ~pieces.free))[pieces.owner]]] = 255
     kept: list[Line] = []
-    for _ in range(3):
+    for last in (False, False, True):
         views = [in_direction(pieces, angle, usable) for angle in (0, 90)]
         lines = [trimmed(pieces, f, n) for f in views for n in link(f, large) if not is_column(f, n)]
         sure = np.array([n.height for n in [*kept, *lines] for _ in n.letters if len(n.letters) > 3])
-        fresh = _settled(lines, usable, sure)
+        fresh = _settled(lines, usable, sure, last=last)
         if not fresh:
             break
         kept += fresh
@@ -141,21 +144,25 @@ def _inland(pieces: Pieces) -> Flags:
     return np.asarray(inland, dtype=np.bool_)
 
 
-def _settled(lines: list[Line], usable: Flags, heights: NDArray[np.float64]) -> list[Line]:
+def _settled(lines: list[Line], usable: Flags, heights: NDArray[np.float64], *, last: bool) -> list[Line]:
     """The best lines that do not share letters; their pieces are no longer ``usable`` (changed in place).
 
-    Lines of few letters count less when no long line of the sheet has letters of that height.
+    Lines of few letters count less when no long line of the sheet has letters of that height. What a better line left of a
+    long one is looked at again before any of it is a line of its own, but for the ``last`` time.
     """
 
     def worth(line: Line) -> float:
         return line.score * (1.0 if len(line.letters) > 3 else 0.3 + 0.7 * alike(heights, line.height))
 
     out = []
+    left = np.zeros(len(usable), np.bool_)
     for line in sorted(lines, key=lambda n: (-worth(n), n.angle, n.u0, n.v0)):
         members = list(line.members)
-        if usable[members].all():
+        if usable[members].all() and (last or len(line.letters) >= LONG or not left[members].any()):
             usable[members] = False
             out.append(line)
+        elif len(line.letters) >= LONG:
+            left[members] = True
     return out
 
 

@@ -15,7 +15,7 @@ from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
-from digitize.ink.crossed_fields import is_crossed_field
+from digitize.ink.crossed_fields import is_crossed_field, is_ridden
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, without_brackets
 from digitize.ink.flag_leads import lead_into_flags
@@ -133,8 +133,11 @@ def _without_bracket_letters(lettering: Lettering, signs: Sequence[EdgeSign]) ->
 
 
 def _is_wires(body: Symbol, ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> bool:
-    """True for a body that is nothing but wires: one that turns, several that close round a code, or that cross each other."""
-    return is_bent_line(body, ink, bodies) or is_loop_of_wires(body, ink) or is_crossed_field(body, ink)
+    """True for a body that is nothing but wires: one that turns, several that close round a code or a
+    part's name, or that cross each other.
+    """
+    lines = is_bent_line(body, ink, bodies) or is_loop_of_wires(body, ink)
+    return lines or is_crossed_field(body, ink) or is_ridden(body, bodies)
 
 
 def _on_lines(dots: tuple[Dot, ...], at_dots: dict[int, int]) -> tuple[tuple[Dot, ...], dict[int, int]]:

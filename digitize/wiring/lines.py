@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks, Symbol
+from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.gaps import over_gaps, round_corners
 from digitize.wiring.loose import Bridge, End, LooseEnd, cut_back, facing, heading, loose_ends
 
@@ -24,6 +25,8 @@ _ARROW = 9.0
 """The same behind lettering that interrupts the line: only an arrow head stands between it and the frame, mm."""
 _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
+_CABLE, _KNEE = 0.8, 0.35
+"""A line so broad is a cable; on the side where it turns off right before its end its ink reaches so much farther, mm."""
 _INTO = 0.1
 """A part reaches into a label beside it by so much of the label at most: else the lettering is the part's own."""
 _STRAIGHT, _IN_LINE = 0.95, 0.4
@@ -55,7 +58,7 @@ class Explained:
 
 def explain(marks: Marks) -> Explained:
     """Explain every loose end of a sheet (see the module's text)."""
-    loose = loose_ends(marks)
+    loose = [_kneed(marks, e) for e in loose_ends(marks)]
     plain = list(_straight_over_texts(marks, loose))
     interrupted = {x for b in plain for x in (b.a, b.b)}
     loose = [e for e in loose if e.end not in interrupted]
@@ -231,6 +234,31 @@ def _straight_over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]
             one, other = before[0], after[0]
             if _offset(one, other, flat=flat) <= _IN_LINE:
                 yield Bridge(one.end, other.end, "text", t, 0.98)
+
+
+def _kneed(marks: Marks, e: LooseEnd) -> LooseEnd:
+    """The end of a cable that turns off right before it: so short a stub of so broad a line is no stroke, but its ink is there."""
+    width = marks.strokes[e.end[0]].width
+    if width < _CABLE:
+        return e
+    ink = marks.sheet.ink
+    across = ((0.0, 1.0), (0.0, -1.0)) if abs(e.out[0]) > abs(e.out[1]) else ((1.0, 0.0), (-1.0, 0.0))
+    reach = []
+    for dx, dy in across:
+        steps = 0
+        x, y = e.at[0] * PX_PER_MM, e.at[1] * PX_PER_MM
+        while steps < 3 * width * PX_PER_MM:
+            column, row = round(x + dx * steps), round(y + dy * steps)
+            if not (0 <= row < ink.shape[0] and 0 <= column < ink.shape[1] and ink[row, column]):
+                break
+            steps += 1
+        reach.append(steps / PX_PER_MM)
+    far, near = max(reach), min(reach)
+    if far < width / 2 + _KNEE or near > width / 2 + _KNEE or far >= 3 * width:
+        return e
+    way = across[reach.index(far)]
+    on = far - width / 2
+    return LooseEnd(e.end, (e.at[0] + way[0] * on, e.at[1] + way[1] * on), way, way)
 
 
 def _offset(a: LooseEnd, b: LooseEnd, *, flat: bool) -> float:

@@ -12,6 +12,7 @@ from scipy.optimize import linear_sum_assignment
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.place import Box, Place
 from digitize.ink.state import Symbol
+from digitize.reading.alphabet import folded
 from digitize.reading.state import ReadText
 
 BY = "wiring 0.1.0"
@@ -113,6 +114,11 @@ def _cost(name: Name, body: Symbol) -> float:
     return math.hypot(dx, dy) + 0.12 * middle + above + 0.7
 
 
+def _spelt(text: str) -> str:
+    """What two spellings of one reading have in common: a reader tells capitals and points only, the conventions the rest."""
+    return folded(text).replace(" ", "").replace(",", ".")
+
+
 def claim_of(texts: Sequence[ReadText], sheet: str, kind: str | None = None) -> Claim:
     """One claim from the lines of a label, joined by spaces.
 
@@ -123,9 +129,8 @@ def claim_of(texts: Sequence[ReadText], sheet: str, kind: str | None = None) -> 
     for t in texts:
         own = t.of_kind(kind) if kind else ()
         best = (Alternative(t.text, t.probability),)
-        choices = (
-            own if own and sum(a.probability for a in own) > 0.02 else (*best, *(a for a in t.free if a.text != t.text))
-        )
+        others = (a for a in t.free if _spelt(a.text) != _spelt(t.text))
+        choices = own if own and sum(a.probability for a in own) > 0.02 else (*best, *others)
         ranked.append(tuple(choices[:5]))
     if not ranked or any(not r or not r[0].text for r in ranked):
         return Claim.unread(0.5)

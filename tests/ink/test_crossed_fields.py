@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.crossed_fields import is_crossed_field
+from digitize.ink.crossed_fields import is_crossed_field, is_ridden
 from digitize.ink.state import Symbol
 from digitize.sheet.state import PX_PER_MM
 
@@ -74,3 +74,22 @@ def ending() -> NDArray[np.uint8]:
 )
 def test_where_lines_end_or_one_way_is_missing_it_may_be_a_part(ink: NDArray[np.uint8]):
     assert not is_crossed_field(body(), ink)
+
+
+@pytest.mark.parametrize(
+    ("kind", "box", "wires"),
+    [
+        ("sensor", Box(14, 21.6, 22, 26.6), True),  # on the lower side
+        ("sensor", Box(23.4, 13, 28.4, 20), True),  # on the right side
+        ("sensor", Box(14, 17, 22, 22), False),  # within
+        ("sensor", Box(14, 24.2, 22, 29), False),  # beside
+        ("sensor", Box(23.4, 22, 28.4, 27), False),  # at a corner
+        ("connector", Box(14, 21.6, 22, 26.6), False),
+    ],
+)
+def test_lines_that_close_round_a_name_and_that_a_part_sits_on_are_no_part(kind, box, wires):
+    rider = Symbol(kind, box, 0.95)
+    field = body(0.5, "module")
+    assert is_ridden(field, (field, rider)) is wires
+    assert not is_ridden(body(0.9, "module"), (field, rider))
+    assert not is_ridden(field, (field, Symbol(kind, box, 0.5)))

@@ -86,6 +86,13 @@ def test_a_doubtful_box_with_nothing_in_it_is_hollow_and_one_with_lettering_is_n
     assert not is_hollow(box, drawn.ink)
 
 
+@pytest.mark.parametrize(("long", "chance", "kept"), [(5.5, 0.99, True), (5.5, 0.6, False), (12.0, 0.99, False)])
+def test_a_sure_symbol_is_no_piece_of_a_pair_of_letters_no_longer_than_high(long, chance, kept):
+    plates, pair = Symbol("battery", Box(30, 30, 33, 35), chance), TextBlock(0, Box(30, 29.8, 30 + long, 35.2), 0, 0.93)
+    pair = TextBlock(0, Box(29.9, 29.9, 29.9 + long + 1.2, 35.1), 0, 0.93)
+    assert bool(bodies_of((plates,), (), (), (pair,), None)) is kept
+
+
 def test_a_symbol_inside_a_line_of_lettering_is_lettering():
     text = TextBlock(0, Box(10, 10, 50, 13), 0, 0.95)
     lamp = Symbol("lamp", Box(20, 10.2, 24, 12.8), 0.6)
@@ -232,6 +239,17 @@ def rounded(ink: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> None
     for x, turn in ((x0 + r, 90), (x1 - r, 270)):
         at, axis = (round(x * PX_PER_MM), round(mid * PX_PER_MM)), round(r * PX_PER_MM)
         cv2.ellipse(ink, at, (axis, axis), 0, turn, turn + 180, 255, 4)
+
+
+@pytest.mark.parametrize(("chance", "loop"), [(0.3, True), (0.6, False)])
+def test_wires_that_close_round_a_code_are_no_doubtful_part(chance, loop):
+    ink = np.zeros((600, 900), np.uint8)
+    cv2.rectangle(ink, (240, 240), (480, 300), 255, 4)
+    part = Symbol("alternator", Box(19.8, 19.8, 40.2, 25.2), chance)
+    assert not is_loop_of_wires(part, ink)
+    for x in (240, 480):
+        cv2.line(ink, (x, 60), (x, 240), 255, 4)
+    assert is_loop_of_wires(part, ink) is loop
 
 
 def test_wires_that_close_round_a_code_are_no_connector_and_an_oval_between_wires_is_one():

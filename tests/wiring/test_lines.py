@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from types import SimpleNamespace
 
+import cv2
+import numpy as np
 import pytest
 
 from digitize.harness.place import Box, Polyline
@@ -29,11 +31,26 @@ def test_a_line_that_lettering_interrupts_looks_into_it_the_more_the_farther_off
     assert beside(CODE, LooseEnd((0, 1), (x, 11.0), out, out), flat=True, sign=-1) is interrupted
 
 
+def sheet_of(width: int = 1200, height: int = 1200) -> SimpleNamespace:
+    return SimpleNamespace(facts=SimpleNamespace(frame=None), ink=np.zeros((height, width), np.uint8))
+
+
+@pytest.mark.parametrize(("stub", "bridged"), [(0.9, True), (0.0, False)])
+def test_a_cable_that_turns_off_right_behind_the_code_that_interrupts_it_goes_on(stub: float, bridged: bool):
+    sheet = sheet_of()
+    strokes = Stroke(((20, 40), (38.6, 40)), 1.4), Stroke(((62, 40), (62, 80)), 1.4)
+    cv2.line(sheet.ink, (62 * 12, 40 * 12), (62 * 12, 80 * 12), 255, 17)
+    if stub:
+        cv2.line(sheet.ink, (round((62 - stub) * 12), 40 * 12), (62 * 12, 40 * 12), 255, 17)
+    marks = Marks(sheet, strokes, (), (), (), (), (), (TextBlock(0, Box(40, 39, 60, 41), 0, 0.9),))
+    assert [(b.a, b.b) for b in explain(marks).bridges] == [((0, 1), (1, 0))] * bridged
+
+
 def bridges(
     *lines: Polyline, texts: tuple[Box, ...] = (), width: float = 0.4
 ) -> set[tuple[str, tuple[tuple[int, int], tuple[int, int]]]]:
     blocks = tuple(TextBlock(k, box, 0, 0.3) for k, box in enumerate(texts))
-    sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
+    sheet = sheet_of()
     marks = Marks(sheet, tuple(Stroke(line, width) for line in lines), (), (), (), (), (), blocks)
     return {(b.over, (min(b.a, b.b), max(b.a, b.b))) for b in explain(marks).bridges}
 

@@ -1,7 +1,11 @@
 """Promises about one sheet: what a run is, where it ends, which code it carries, what a part is called."""
 
+from dataclasses import replace
+
 import pytest
 
+from digitize.harness.claim import Alternative
+from digitize.wiring.understand import understand
 from fixtures.small_page import Page, codes, ends
 
 
@@ -147,3 +151,14 @@ def test_ways_that_touch_at_their_tips_are_joined_by_no_wire(apart: float, wires
     page = Page().part("connector", 50, 37, 56, 41).part("connector", 56 + apart, 37, 62 + apart, 41)
     page.line((10, 39), (50, 39)).line((56, 39), (56 + apart, 39)).line((62 + apart, 39), (114, 39))
     assert len(page.understood().runs) == wires
+
+
+def test_a_reading_that_differs_from_the_code_in_capitals_and_points_alone_is_no_other_reading():
+    read = Page().part("lamp", 10, 37, 18, 43).part("motor", 100, 37, 108, 43)
+    read = read.line((18, 40), (100, 40)).text("rs/gr-0,75-B2D", 60, 38.5).read()
+    free = (Alternative("RS/GR-0.75-B2D", 0.993), Alternative("RS/GR-O.75-B2D", 0.004))
+    code = (Alternative("rs/gr-0,75-B2D", 0.011),)
+    text = replace(read.texts[0], probability=0.985, free=free, by_kind=(("code", code),))
+    (run,) = understand(replace(read, texts=(text,))).runs
+    assert run.codes[0].claim.value == "rs/gr-0,75-B2D"
+    assert [a.text for a in run.codes[0].claim.alternatives] == ["rs/gr-0,75-B2D", "RS/GR-O.75-B2D"]
