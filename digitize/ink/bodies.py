@@ -196,8 +196,6 @@ def is_hollow(body: Symbol, ink: NDArray[np.uint8]) -> bool:
     return part.size > 0 and float((part > 0).mean()) < 0.004
 
 
-_DOUBTED = 0.5
-"""A part less probable than this may be wires that close round a code."""
 _RUNS_ON = (0.35, 1.3)
 """Where beyond a corner of its box the side of a connector has no ink, and a wire that turns there has, mm."""
 _SIDE = (0.3, 1.0)
@@ -205,12 +203,12 @@ _SIDE = (0.3, 1.0)
 
 
 def is_loop_of_wires(body: Symbol, ink: NDArray[np.uint8]) -> bool:
-    """True for a "connector" or a doubtful part whose outline goes on at two corners at least: wires that close round a code.
+    """True for a "connector" whose outline goes on at two corners at least: wires that close round a code.
 
     ``ink``: uint8 (H, W), 255 = ink without lettering. A connector's outline ends in itself, and wires meet it between its
     corners.
     """
-    if body.taught is not None or (body.kind != "connector" and body.probability >= _DOUBTED):
+    if body.kind != "connector":
         return False
     b = body.box
     flat = [_inked(ink, (b.x0, b.x1), y, inward, b.height) for y, inward in ((b.y0, 1), (b.y1, -1))]

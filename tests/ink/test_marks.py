@@ -241,17 +241,6 @@ def rounded(ink: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> None
         cv2.ellipse(ink, at, (axis, axis), 0, turn, turn + 180, 255, 4)
 
 
-@pytest.mark.parametrize(("chance", "loop"), [(0.3, True), (0.6, False)])
-def test_wires_that_close_round_a_code_are_no_doubtful_part(chance, loop):
-    ink = np.zeros((600, 900), np.uint8)
-    cv2.rectangle(ink, (240, 240), (480, 300), 255, 4)
-    part = Symbol("alternator", Box(19.8, 19.8, 40.2, 25.2), chance)
-    assert not is_loop_of_wires(part, ink)
-    for x in (240, 480):
-        cv2.line(ink, (x, 60), (x, 240), 255, 4)
-    assert is_loop_of_wires(part, ink) is loop
-
-
 def test_wires_that_close_round_a_code_are_no_connector_and_an_oval_between_wires_is_one():
     ink = np.zeros((600, 900), np.uint8)
     rounded(ink, 20, 20, 40, 25)
