@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.ink.flags import FLAG
+from digitize.ink.lettering import Lettering
 from digitize.ink.state import Symbol
 from digitize.sheet.state import PX_PER_MM
 
@@ -24,6 +25,8 @@ _NEAR = (2, 5)
 """Where just outside the outline the wire is looked at, px: nearer is the outline's own ink, farther may be a hop."""
 _MIDDLE, _PASSES = 0.2, 0.6
 """A wire leaves a flag within so much of its height of the middle; what covers so much of it is a line that passes."""
+_SOLID = 0.85
+"""Within a flag, a bar is ink over so much of its thickness."""
 _STUB = 2.0
 """A stub of wire beside a flag that may have been taken for a letter is at most so long, mm."""
 _STEEP, _PEN = 0.25, 6
@@ -32,6 +35,27 @@ _CREST, _THICKEST = 1.6, 1.2
 """How far from the middle of a flag a hop's crest may lie, and the broadest line that it passes right beside it, mm."""
 
 Mask = NDArray[np.uint8]
+
+
+def give_back_beside(lines: Mask, lettering: Lettering, flags: tuple[Symbol, ...]) -> None:
+    """Draw on ``lines`` (uint8, 255 = ink), in place, what was taken for letters of flags and lies beyond their ends.
+
+    There the bend of a wire runs into the outline, or the leg of a hop: no letter stands outside.
+    """
+    for flag in flags:
+        f = flag.box
+        for block in lettering.blocks:
+            b = block.box
+            if not f.holds(b.centre):
+                continue
+            beyond = (
+                ((b.x0, f.y0, f.x0, f.y1), (f.x1, f.y0, b.x1, f.y1))
+                if f.width > f.height
+                else ((f.x0, b.y0, f.x1, f.y0), (f.x0, f.y1, f.x1, b.y1))
+            )
+            for sides in beyond:
+                x0, y0, x1, y1 = (max(0, round(v * PX_PER_MM)) for v in sides)
+                lines[y0:y1, x0:x1] |= lettering.glyphs[y0:y1, x0:x1]
 
 
 def lead_into_flags(lines: Mask, ink: Mask, bodies: tuple[Symbol, ...]) -> None:
@@ -65,6 +89,10 @@ def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) ->
     if found is None:
         return
     first, last = found
+    deep = _bar_within(lines, ink, end, rows)
+    if deep:  # the lead goes on behind the bar, as thin as a wire
+        end -= deep
+        first, last = (first + last) // 2 - 1, (first + last) // 2 + 1
     wide = last - first + 1
     inner = end - round(min(_SHARE * long, max(LEAD * PX_PER_MM, _THICK * wide), _FARTHEST * PX_PER_MM))
     # as far as the wire's own ink goes on outside: the clearing of the flag may have cut into it
@@ -75,6 +103,24 @@ def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) ->
     ends = np.flatnonzero(stub[len(stub) // 2] == 0)
     stub = stub[:, : ends[0]] if len(ends) else stub
     lines[first : last + 1, outer : outer + stub.shape[1]] |= stub
+
+
+def _bar_within(lines: Mask, ink: Mask, end: int, rows: tuple[int, int]) -> int:
+    """Draw what a bar that joins wires right beside a flag has of its length within it: how much that is, px, 0 for none."""
+    runs = [r for r in _runs(ink, min(ink.shape[1] - 1, end + _NEAR[0]), rows) if r[1] - r[0] > _PEN]
+    runs = [(a, b) for a, b in runs if abs(a + b - sum(rows)) / 2 <= _MIDDLE * (rows[1] - rows[0])]
+    if len(runs) != 1:
+        return 0
+    a, b = runs[0]
+    inside = ink[a:b, max(0, end - round(_FARTHEST * PX_PER_MM)) : end][:, ::-1] > 0
+    paper = np.flatnonzero(inside.mean(axis=0) < _SOLID)
+    deep = int(paper[0]) if len(paper) else 0
+    outline = int((ink[rows[0] : rows[1], end - deep : end] > 0).all(axis=0).sum())  # its end is ink from side to side
+    if deep < outline + _NEAR[0]:
+        return 0
+    # what of it was cleared right outside, with the outline, too
+    lines[a:b, end - deep : end + _NEAR[1]] |= ink[a:b, end - deep : end + _NEAR[1]]
+    return deep
 
 
 def _wire_at(ink: Mask, end: int, rows: tuple[int, int]) -> tuple[int, int] | None:

@@ -18,7 +18,7 @@ from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_piec
 from digitize.ink.crossed_fields import is_crossed_field, is_ridden
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, without_brackets
-from digitize.ink.flag_leads import lead_into_flags
+from digitize.ink.flag_leads import give_back_beside, lead_into_flags
 from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.holes import enclosed_in, holes_of, specks_filled
@@ -85,6 +85,7 @@ def draw_marks(
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))
     _clear_bodies(ink, bodies)
+    give_back_beside(ink, lettering, flags)
     lead_into_flags(ink, sheet.ink, bodies)
     patches, keep, loose = _sorted(ink, bodies, lettering.blocks)
     lines = patches.only(keep).drawn()
