@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box, Point
+from digitize.ink.rings import is_interrupted
 from digitize.ink.state import Dot, Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM, to_mm
 
@@ -53,6 +54,8 @@ _MOST_OF_IT = 0.6
 """A part that is a bar is bar over this share of its box."""
 _DISC = 1.35
 """Radius of the dot drawn in place of a bar, in widths of a line."""
+_CODE = 6.0
+"""Lettering at least so long may interrupt a line, mm."""
 _USUAL_RUN = 1.2
 """Runs of ink longer than this do not tell how thick lines are, mm."""
 
@@ -204,9 +207,27 @@ def _bars_along(
             continue
         box = (x, y, x + w - 1, y + h - 1)
         arms = _arms(ink, box, max(3.0, min(_ARM * width, _THINNER * short)), width, blocks)
+        if len(arms) == _ARMS[0] - 1:
+            arms += _before_code(ink, box, blocks, level=level)
         if _ARMS[0] <= len(arms) <= _ARMS[1]:
             found.append(Bar(box, arms, width))
     return found
+
+
+def _before_code(
+    ink: NDArray[np.uint8], box: tuple[int, int, int, int], blocks: Sequence[TextBlock], *, level: bool
+) -> tuple[tuple[int, int], ...]:
+    """The end of a bar, px, right beside which a code begins that interrupts its wire: of the stub nothing is drawn then."""
+    x0, y0, x1, y1 = box
+    x, y = (x0 + x1) // 2, (y0 + y1) // 2
+    radius = (x1 - x0 if level else y1 - y0) / 2 / _MM
+    found = []
+    for b in blocks:
+        along = (b.angle in (0, 180)) == level and max(b.box.width, b.box.height) > _CODE
+        if along and is_interrupted(to_mm(x, y), radius, b.box, ink, flat=level):
+            behind = b.box.centre[0] * _MM > x if level else b.box.centre[1] * _MM > y
+            found.append((x1 if behind else x0, y) if level else (x, y1 if behind else y0))
+    return tuple(found)
 
 
 def _solid(
@@ -236,7 +257,7 @@ def bars_as_dots(ink: NDArray[np.uint8], bars: tuple[Bar, ...]) -> None:
     """Put a dot in place of every bar, with its lines led to the dot. ``ink`` as for ``find_bars``, changed in place."""
     for bar in bars:
         x0, y0, x1, y1 = bar.box
-        rim = max(1, round(0.08 * _MM))
+        rim = round(0.17 * _MM)  # its edge is rough
         ink[max(0, y0 - rim) : y1 + rim + 1, max(0, x0 - rim) : x1 + rim + 1] = 0
         middle = (round((x0 + x1) / 2), round((y0 + y1) / 2))
         for arm in bar.arms:

@@ -47,6 +47,7 @@ _SURE, _LIKELY, _LEAST = 0.9, 0.5, 0.25
 _SMALL = 3.0
 _PLAIN = ("fuse_block", "module", "unknown")
 """… and in boxes larger than this, mm, all that it knows a better word for than box, from the third …"""
+_ROOMY = (*_PLAIN, "relay", "connector", "sleeve", "circuit_breaker")
 _NO_BOX = ("capacitor", "diode", "grommet", "ground", "lamp")
 """… but no kind that is drawn without a straight outline."""
 
@@ -137,10 +138,11 @@ def _outlined(ink: NDArray[np.uint8], box: Box) -> Box | None:
 def with_lettered_boxes(symbols: Sequence[Symbol], boxes: Sequence[Box]) -> tuple[Symbol, ...]:
     """The symbols with the boxes among them: a doubtful symbol on such a box is that box, whose kind its name will tell."""
     kept = [s for s in symbols if _stays(s) or not any(_same(s.box, b) for b in boxes)]
+    kept = [s for s in kept if not _is_guess(s) or not any(_holds(s.box, b) for b in boxes)]
     added = [
         Symbol("unknown", b, _BELIEVED, alternatives=(("connector", _BELIEVED),))
         for b in boxes
-        if not any(_same(s.box, b) or s.box.overlap(b) > 0.8 * b.width * b.height for s in kept)
+        if not any(_same(s.box, b) or _holds(s.box, b) for s in kept)
     ]
     return (*kept, *added)
 
@@ -153,6 +155,15 @@ def _stays(symbol: Symbol) -> bool:
         return symbol.probability >= _LIKELY
     small = min(symbol.box.width, symbol.box.height) <= _SMALL
     return symbol.probability >= (_SURE if small or symbol.kind in _PLAIN else _LEAST)
+
+
+def _is_guess(symbol: Symbol) -> bool:
+    """True for what the detector is unsure of and what no box stands in: around one, it is the box with wires."""
+    return symbol.probability < _LIKELY and symbol.taught is None and symbol.kind not in _ROOMY
+
+
+def _holds(a: Box, b: Box) -> bool:
+    return a.overlap(b) > 0.8 * b.width * b.height
 
 
 def _same(a: Box, b: Box) -> bool:

@@ -17,10 +17,10 @@ from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_caught import with_caught_letters
 from digitize.ink.lettering_columns import earth_bars, equals_signs, is_column
 from digitize.ink.lettering_ends import is_full, trimmed
-from digitize.ink.lettering_lines import Frame, Line, broken_lines, enclosing, in_direction, link
+from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
-from digitize.ink.lettering_shapes import are_sides, are_stout
+from digitize.ink.lettering_shapes import are_sides, are_stout, enclosing
 from digitize.ink.lettering_singles import Found, PxBox, alike, singles
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet

@@ -147,25 +147,6 @@ def broken_lines(pieces: Pieces) -> Flags:
     return out
 
 
-def enclosing(pieces: Pieces) -> Flags:
-    """Which pieces run around another of letter size: inner outlines, rings. No letter does."""
-    out = np.zeros(len(pieces), np.bool_)
-    w, h = pieces.width, pieces.height
-    outer = np.flatnonzero((np.minimum(w, h) > 1.5 * PX_PER_MM) & (np.maximum(w, h) < 3 * LETTER_MAX))
-    inner = np.flatnonzero((h > 0.85 * PX_PER_MM) & (np.maximum(w, h) < LETTER_MAX))
-    if not len(outer) or not len(inner):
-        return out
-    middle = np.column_stack([(pieces.x0 + pieces.x1)[inner] / 2, (pieces.y0 + pieces.y1)[inner] / 2])
-    tree = cKDTree(middle)
-    centre = np.column_stack([(pieces.x0 + pieces.x1)[outer] / 2, (pieces.y0 + pieces.y1)[outer] / 2])
-    for k, found in zip(outer, tree.query_ball_point(centre, r=0.5 * np.maximum(w, h)[outer], p=np.inf), strict=True):
-        them = inner[found]
-        held = (pieces.x0[them] > pieces.x0[k] + 1) & (pieces.x1[them] < pieces.x1[k] - 1)
-        held &= (pieces.y0[them] > pieces.y0[k] + 1) & (pieces.y1[them] < pieces.y1[k] - 1) & (h[them] > 0.2 * h[k])
-        out[k] = bool(held.any())
-    return out
-
-
 def _beside(pieces: Pieces, ids: Ints, bar: Flags) -> Flags:
     """For upright bars ``ids``: does a piece that is no bar, as high as it and level with it, stand beside it?"""
     h = pieces.height
@@ -290,6 +271,7 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         + [0.0] * len(dashes)
     )
     pairs = []
+    at_dash: dict[int, list[int]] = {}
     for i, j in _ahead(u1, u0, (v0 + v1) / 2, h, 2.6):
         gap = u0[j] - u1[i]
         if i >= n and j >= n:
@@ -302,7 +284,7 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
                 and 0.25 * tall <= mid <= 0.8 * tall
                 and u1[dash] - u0[dash] <= 1.3 * tall
             ):
-                pairs.append((i, j))
+                at_dash.setdefault(int(dash), []).append(int(word))
             continue
         tall, low = max(h[i], h[j]), min(h[i], h[j])
         if u0[j] + u1[j] <= u0[i] + u1[i] or gap < -0.4 * tall or low < 0.7 * tall:
@@ -322,6 +304,10 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         if barred(f.angle, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])), tall):
             continue
         pairs.append((i, j))
+    for dash, own in at_dash.items():  # of two strings of unlike heights it is of the nearer one
+        off = [max(u0[w] - u1[dash], u0[dash] - u1[w]) for w in own]
+        alike = min(h[own]) >= 0.7 * max(h[own])
+        pairs += [(w, dash) for w in (own if alike else [own[off.index(min(off))]])]
     group = _joined(len(u0), np.array(pairs, dtype=np.intp).reshape(-1, 2))
     members: dict[int, list[int]] = {}
     for k, g in enumerate(group):

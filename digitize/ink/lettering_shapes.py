@@ -5,10 +5,13 @@ from __future__ import annotations
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Mask, Pieces
 from digitize.sheet.state import PX_PER_MM
 
+_CENTRED, _LYING = 0.08, 1.2
+"""Two rings have one centre within so much of the outer one's size; an O is not so many times as wide as high."""
 _FULL = 0.9
 """The side of an outline is ink over this share of its length."""
 _SHORTEST = 1.2 * PX_PER_MM
@@ -133,3 +136,41 @@ def is_open_circle(part: Flags) -> bool:
     middle = part[round(0.35 * high) : round(0.65 * high) + 1, round(0.35 * wide) : round(0.65 * wide) + 1]
     _, paper = cv2.connectedComponents(np.pad(~part, 1, constant_values=True).astype(np.uint8), connectivity=4)
     return bool(not middle.any() and paper[1 + high // 2, 1 + wide // 2] != paper[0, 0])
+
+
+def enclosing(pieces: Pieces) -> Flags:
+    """Which pieces run around another of letter size: inner outlines, rings, and the inner one of two rings. No letter does."""
+    out = np.zeros(len(pieces), np.bool_)
+    w, h = pieces.width, pieces.height
+    outer = np.flatnonzero((np.minimum(w, h) > 1.5 * PX_PER_MM) & (np.maximum(w, h) < 3 * LETTER_MAX))
+    inner = np.flatnonzero((h > 0.85 * PX_PER_MM) & (np.maximum(w, h) < LETTER_MAX))
+    if not len(outer) or not len(inner):
+        return out
+    middle = np.column_stack([(pieces.x0 + pieces.x1)[inner] / 2, (pieces.y0 + pieces.y1)[inner] / 2])
+    tree = cKDTree(middle)
+    centre = np.column_stack([(pieces.x0 + pieces.x1)[outer] / 2, (pieces.y0 + pieces.y1)[outer] / 2])
+    for k, found in zip(outer, tree.query_ball_point(centre, r=0.5 * np.maximum(w, h)[outer], p=np.inf), strict=True):
+        them = inner[found]
+        held = (pieces.x0[them] > pieces.x0[k] + 1) & (pieces.x1[them] < pieces.x1[k] - 1)
+        held &= (pieces.y0[them] > pieces.y0[k] + 1) & (pieces.y1[them] < pieces.y1[k] - 1) & (h[them] > 0.2 * h[k])
+        out[k] |= bool(held.any())
+        out[[i for i in them[held] if _is_inner_ring(pieces, int(k), int(i))]] = True
+    return out
+
+
+def _is_inner_ring(pieces: Pieces, outer: int, inner: int) -> bool:
+    """True for the inner one of two rings about one centre that a line crosses, or that are wider than high: no O is so."""
+    across = (pieces.x0, pieces.x1), (pieces.y0, pieces.y1)
+    off = (abs(int(a[outer] + b[outer]) - int(a[inner] + b[inner])) / 2 for a, b in across)
+    about = all(d <= _CENTRED * int(b[outer] - a[outer]) for d, (a, b) in zip(off, across, strict=True))
+    lying = int(pieces.width[inner]) > _LYING * int(pieces.height[inner])
+    return about and (lying or not pieces.free[inner]) and is_open_circle(_closed(pieces, inner))
+
+
+def _closed(pieces: Pieces, piece: int) -> Flags:
+    """The ink of a piece in its box, with that of the lines that were taken out of it, but for what crosses its middle."""
+    y0, y1, x0, x1 = (int(v[piece]) for v in (pieces.y0, pieces.y1, pieces.x0, pieces.x1))
+    part = pieces.picture(piece).astype(np.uint8)
+    lines = (pieces.lines[y0:y1, x0:x1] > 0).astype(np.uint8)
+    near = cv2.dilate(part, np.ones((_PEN, _PEN), np.uint8))
+    return np.asarray((part | (lines & near)) > 0, np.bool_)

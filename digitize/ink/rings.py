@@ -135,21 +135,26 @@ def rings_before_codes(
     """
     codes = [(b.box, b.angle in (0, 180)) for b in blocks if max(b.box.width, b.box.height) > _CODE]
     return tuple(
-        replace(r, arms=r.arms + sum(_is_interrupted(r, box, ink, flat=flat) for box, flat in codes)) for r in rings
+        replace(r, arms=r.arms + sum(is_interrupted(r.at, r.radius, box, ink, flat=flat) for box, flat in codes))
+        for r in rings
     )
 
 
-def _is_interrupted(ring: Ring, code: Box, ink: NDArray[np.uint8], *, flat: bool) -> bool:
-    """True when lettering stands level with a ring right beside it, and a line ends level with it at the far end."""
-    along, across = ring.at if flat else (ring.at[1], ring.at[0])
+def is_interrupted(at: Point, radius: float, code: Box, ink: NDArray[np.uint8], *, flat: bool) -> bool:
+    """True when lettering stands level with a join right beside it, and a line ends level with it at the far end.
+
+    ``at``, ``radius``: the middle of the join and how far it reaches along the line, mm; ``code``: the block of lettering;
+    ``flat``: it reads along x; ``ink``: uint8 (H, W) at PX_PER_MM, 255 = line ink.
+    """
+    along, across = at if flat else (at[1], at[0])
     (low, high), (top, foot) = ((code.x0, code.x1), (code.y0, code.y1))[:: 1 if flat else -1]
     if not top <= across <= foot:
         return False
     lines = ink if flat else ink.T
     rows = slice(round((across - _LEVEL) * PX_PER_MM), round((across + _LEVEL) * PX_PER_MM) + 1)
     for gap, (start, stop) in (
-        (low - along - ring.radius, (high + _CLEAR, high + _FAR)),
-        (along - ring.radius - high, (low - _FAR, low - _CLEAR)),
+        (low - along - radius, (high + _CLEAR, high + _FAR)),
+        (along - radius - high, (low - _FAR, low - _CLEAR)),
     ):
         beyond = lines[rows, max(0, round(start * PX_PER_MM)) : max(0, round(stop * PX_PER_MM))]
         if -_CLEAR <= gap <= _BESIDE and beyond.size and (beyond > 0).any(axis=0).mean() > 0.3:

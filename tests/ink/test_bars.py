@@ -48,6 +48,35 @@ def test_bars_that_join_three_or_four_wires_are_found_with_their_wires():
     assert np.allclose([b.dot.at for b in bars], [(15, 10), (40, 10), (28, 25)], atol=0.15)
 
 
+@pytest.mark.parametrize("flat", [True, False])
+@pytest.mark.parametrize(("how", "found"), [("code", 3), ("off", 2), ("far", 2), ("no line behind", 2)])
+def test_a_bar_beside_a_code_that_interrupts_its_third_wire_joins_three(how, found, flat):
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 40, 10)
+    joint(ink, 12, 25, "ld")
+    code = {"off": Box(13.9, 26, 30, 28), "far": Box(16.5, 24, 30, 26)}.get(how, Box(13.9, 24, 30, 26))
+    if how != "no line behind":
+        line(ink, 30.7, 25, 50, 25)
+    block = TextBlock(0, code if flat else code.swapped(), 0 if flat else 90, 0.9)
+    bars = find_bars(ink if flat else np.ascontiguousarray(ink.T), (block,))
+    assert len(bars) == found
+    if found == 3:
+        here = next(b for b in bars if np.allclose(b.dot.at, (12, 25) if flat else (25, 12), atol=0.15))
+        assert max(a[0] if flat else a[1] for a in here.arms) == pytest.approx(13.5 * MM, abs=2)
+
+
+def test_nothing_of_the_rough_edge_of_a_bar_is_left_beside_its_dot():
+    ink = sheet()
+    joint(ink, 15, 10)
+    joint(ink, 40, 10)
+    bars = find_bars(ink)
+    x0, y0, x1, _ = bars[0].box
+    ink[y0 - 2, x0 + 4 : x1 - 4] = 255
+    bars_as_dots(ink, bars)
+    assert not ink[y0 - 2, x0 + 4 : x1 - 4].any()
+
+
 def test_upright_bars_are_found_as_well():
     ink = sheet()
     joint(ink, 15, 10)

@@ -98,6 +98,15 @@ def test_a_doubtful_symbol_on_a_box_gives_way_and_a_sure_one_stays():
     assert [s.kind for s in out if s.box == box] == ["unknown"]
 
 
+@pytest.mark.parametrize(
+    ("kind", "chance", "stays"), [("switch", 0.42, False), ("switch", 0.6, True), ("module", 0.42, True)]
+)
+def test_what_is_hardly_believed_around_a_box_is_the_box_and_its_wires(kind, chance, stays):
+    box, around = Box(12, 8, 14, 10), Symbol(kind, Box(12, 7, 21, 12), chance)
+    out = with_lettered_boxes([around], [box])
+    assert [s.kind for s in out] == [kind if stays else "unknown"]
+
+
 def test_a_kind_that_is_never_drawn_as_a_box_gives_way_however_sure():
     box = Box(12, 8, 14, 10)
     (only,) = with_lettered_boxes([Symbol("grommet", box, 0.97)], [box])

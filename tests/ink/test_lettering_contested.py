@@ -6,6 +6,7 @@ import pytest
 
 from digitize.ink.lettering import _settled
 from digitize.ink.lettering_lines import Line
+from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import blocks, letter, page, px
 
 
@@ -29,6 +30,21 @@ def test_a_splice_between_two_codes_on_one_wire_parts_them(splice, down):
         cv2.polylines(ink, [np.array([(at[0] + 4, at[1] + 8), bend, (bend[0] + 300, bend[1])])], False, 255, 5)
     found = sorted(b.box.x0 for b in blocks(ink, 0.6) if b.box.width > 5)
     assert found == pytest.approx([first[0], second[0]] if splice else [first[0]], abs=0.3)
+
+
+@pytest.mark.parametrize("gap", [8, 10, 16])
+def test_a_dash_between_a_code_and_something_much_higher_joins_nothing(gap):
+    ink = page()
+    code = letter(ink, "25-E1", (20, 30), high=2.4)
+    y = round((code[1] + code[3]) / 2 * PX_PER_MM)
+    x = round(code[2] * PX_PER_MM)
+    ink[y - 1 : y + 2, x + gap : x + gap + 18] = 255  # the sign of a pole, then the plates of a battery
+    at = x + gap + 28
+    ink[y - 35 : y + 35, at : at + 4] = 255
+    ink[y - 18 : y + 18, at + 22 : at + 28] = 255
+    ink[y - 1 : y + 2, at : at + 22] = 255
+    (found,) = (b for b in blocks(ink, 0.6) if b.box.width > 5)
+    assert found.box.y1 == pytest.approx(code[3], abs=0.3)
 
 
 @pytest.mark.parametrize("last", [False, True])

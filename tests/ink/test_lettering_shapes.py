@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from digitize.ink.lettering_pieces import cut_pieces
-from digitize.ink.lettering_shapes import are_sides, are_stout, is_open_circle
+from digitize.ink.lettering_shapes import are_sides, are_stout, enclosing, is_open_circle
 from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import letter, page, px
 
@@ -133,3 +133,21 @@ CIRCLE = """
 def test_an_open_circle_closes_round_bare_paper(drawn: str, open_: bool):
     part = np.array([[c == "#" for c in row] for row in drawn.split()])
     assert is_open_circle(part) is open_
+
+
+@pytest.mark.parametrize(
+    ("radii", "crossed", "rings"),
+    [
+        (((30, 20), (18, 9)), True, 2),  # a grommet, with its wire through it
+        (((30, 20), (18, 9)), False, 2),
+        (((24, 24), (10, 13)), False, 1),  # an O in a circle
+    ],
+)
+def test_the_inner_one_of_two_rings_is_no_letter(radii, crossed, rings):
+    ink = np.zeros((240, 240), np.uint8)
+    for r in radii:
+        cv2.ellipse(ink, (120, 120), r, 0, 0, 360, 255, 3)
+    if crossed:
+        cv2.line(ink, (120, 10), (120, 230), 255, 3)
+    pieces = cut_pieces(ink)
+    assert int(enclosing(pieces).sum()) == rings
