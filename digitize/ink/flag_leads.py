@@ -27,6 +27,8 @@ _MIDDLE, _PASSES = 0.2, 0.6
 """A wire leaves a flag within so much of its height of the middle; what covers so much of it is a line that passes."""
 _SOLID = 0.85
 """Within a flag, a bar is ink over so much of its thickness."""
+_BEHIND = 5
+"""Behind what reaches into a flag the lead is so long at least, px."""
 _STUB = 2.0
 """A stub of wire beside a flag that may have been taken for a letter is at most so long, mm."""
 _STEEP, _PEN = 0.25, 6
@@ -91,10 +93,9 @@ def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) ->
     first, last = found
     deep = _bar_within(lines, ink, end, rows)
     if deep:  # the lead goes on behind the bar, as thin as a wire
-        end -= deep
         first, last = (first + last) // 2 - 1, (first + last) // 2 + 1
     wide = last - first + 1
-    inner = end - round(min(_SHARE * long, max(LEAD * PX_PER_MM, _THICK * wide), _FARTHEST * PX_PER_MM))
+    inner = end - round(min(_SHARE * long, max(LEAD * PX_PER_MM, _THICK * wide, deep + _BEHIND), _FARTHEST * PX_PER_MM))
     # as far as the wire's own ink goes on outside: the clearing of the flag may have cut into it
     outer = min(lines.shape[1], end + _NEAR[1])
     lines[first : last + 1, max(0, inner) : outer] = 255

@@ -306,7 +306,7 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         pairs.append((i, j))
     for dash, own in at_dash.items():  # of two strings of unlike heights it is of the nearer one
         off = [max(u0[w] - u1[dash], u0[dash] - u1[w]) for w in own]
-        alike = min(h[own]) >= 0.7 * max(h[own])
+        alike = min(h[own]) >= 0.5 * max(h[own])  # small letters are as a rule
         pairs += [(w, dash) for w in (own if alike else [own[off.index(min(off))]])]
     group = _joined(len(u0), np.array(pairs, dtype=np.intp).reshape(-1, 2))
     members: dict[int, list[int]] = {}

@@ -96,7 +96,7 @@ def test_a_bar_that_joins_wires_at_a_flag_keeps_its_length_and_the_lead_goes_on_
     thick = np.flatnonzero((lines[y - 5 : y + 6, : 37 * MM] > 0).all(axis=0))
     assert (thick.min(), thick.max()) == (x - 18, x + 18)
     assert (np.diff(thick) == 1).all()
-    beyond = lines[y - 8 : y + 9, x - 30] > 0
+    beyond = lines[y - 8 : y + 9, x - 26] > 0
     assert 0 < beyond.sum() <= 4
 
 

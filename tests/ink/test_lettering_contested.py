@@ -47,6 +47,13 @@ def test_a_dash_between_a_code_and_something_much_higher_joins_nothing(gap):
     assert found.box.y1 == pytest.approx(code[3], abs=0.3)
 
 
+def test_a_code_of_small_letters_a_dash_and_figures_is_one_line():
+    ink = page()
+    box = letter(ink, "ws-25-E1", (20, 30), high=2.4)
+    (found,) = (b for b in blocks(ink, 0.6) if b.box.width > 3)
+    assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.2)
+
+
 @pytest.mark.parametrize("last", [False, True])
 def test_what_a_better_line_left_of_a_long_one_is_no_line_of_its_own_before_it_was_looked_at_again(last):
     level = Line(0, (0, 1, 2, 3, 4), (0, 1, 2, 3, 4), 0.0, 100.0, 0.0, 20.0, 20.0, 9.0)
