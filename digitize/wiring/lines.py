@@ -25,9 +25,8 @@ _ARROW = 9.0
 """The same behind lettering that interrupts the line: only an arrow head stands between it and the frame, mm."""
 _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
-_BROAD, _KNEE, _LONGEST_STUB = 0.5, 0.35, 1.8
-"""On the side where a line at least so broad turns off right before its end its ink reaches so much farther, mm, and at most
-so far if it is no cable."""
+_CABLE, _KNEE = 0.8, 0.35
+"""A line so broad is a cable; on the side where it turns off right before its end its ink reaches so much farther, mm."""
 _INTO = 0.1
 """A part reaches into a label beside it by so much of the label at most: else the lettering is the part's own."""
 _STRAIGHT, _IN_LINE = 0.95, 0.4
@@ -238,25 +237,24 @@ def _straight_over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]
 
 
 def _kneed(marks: Marks, e: LooseEnd) -> LooseEnd:
-    """The end of a line that turns off right before it: so short a stub of a broad line is no stroke, but its ink is there."""
+    """The end of a cable that turns off right before it: so short a stub of so broad a line is no stroke, but its ink is there."""
     width = marks.strokes[e.end[0]].width
-    if width < _BROAD:
+    if width < _CABLE:
         return e
     ink = marks.sheet.ink
-    longest = max(3 * width, _LONGEST_STUB)
     across = ((0.0, 1.0), (0.0, -1.0)) if abs(e.out[0]) > abs(e.out[1]) else ((1.0, 0.0), (-1.0, 0.0))
     reach = []
     for dx, dy in across:
         steps = 0
         x, y = e.at[0] * PX_PER_MM, e.at[1] * PX_PER_MM
-        while steps < longest * PX_PER_MM:
+        while steps < 3 * width * PX_PER_MM:
             column, row = round(x + dx * steps), round(y + dy * steps)
             if not (0 <= row < ink.shape[0] and 0 <= column < ink.shape[1] and ink[row, column]):
                 break
             steps += 1
         reach.append(steps / PX_PER_MM)
     far, near = max(reach), min(reach)
-    if far < width / 2 + _KNEE or near > width / 2 + _KNEE or far >= longest:
+    if far < width / 2 + _KNEE or near > width / 2 + _KNEE or far >= 3 * width:
         return e
     way = across[reach.index(far)]
     on = far - width / 2
