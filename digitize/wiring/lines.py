@@ -1,8 +1,8 @@
 """From strokes and meetings to lines: what runs on through corners, plain crossings, gaps, lettering and grommets.
 
-A *loose end* is the end of a stroke at which no other stroke meets it. Each is explained in this order: it reaches the
-body of a part; it stands at the edge of the drawing; it goes on beyond lettering that interrupts it, beyond a grommet
-or beyond a gap; or it just stops.
+A *loose end* is the end of a stroke at which no other stroke meets it. Each is explained in this order: it runs straight into
+a label beside a part, and so does another from the label's far side; it reaches the body of a part; it stands at the edge
+of the drawing; it goes on beyond lettering that interrupts it, beyond a grommet or beyond a gap; or it just stops.
 """
 
 from __future__ import annotations
