@@ -84,8 +84,8 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
         return pieces, []
     broken = broken_lines(pieces)
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
-    sides, stout = are_sides(pieces), are_stout(pieces)
-    usable &= ~(sides | stout)
+    sides = are_sides(pieces)
+    usable &= ~(sides | are_stout(pieces))
     signs = equals_signs(pieces)
     for sign in signs:
         usable[sign] = False
@@ -93,7 +93,7 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
     whole = usable.copy()
     large = pieces.lines
     # from now on they are lines, as the others; a splice that stands between two codes parts them too
-    large.ravel()[pieces.pixels[(sides | ((stout | pieces.sliver) & ~pieces.free))[pieces.owner]]] = 255
+    large.ravel()[pieces.pixels[(sides | (pieces.sliver & ~pieces.free))[pieces.owner]]] = 255
     kept: list[Line] = []
     for last in (False, False, True):
         views = [in_direction(pieces, angle, usable) for angle in (0, 90)]
