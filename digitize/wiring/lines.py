@@ -232,7 +232,8 @@ def _straight_over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]
         )
         if len(before) == len(after) == 1 and before[0].end[0] != after[0].end[0]:
             one, other = before[0], after[0]
-            if _offset(one, other, flat=flat) <= _IN_LINE:
+            between = Box.around((one.at, other.at)).grown(0.1)
+            if _offset(one, other, flat=flat) <= _IN_LINE and not any(n.overlap(between) > 0 for n in near):
                 yield Bridge(one.end, other.end, "text", t, 0.98)
 
 

@@ -150,6 +150,7 @@ def test_a_line_that_bends_right_before_the_code_that_interrupts_it_does_not_lea
 @pytest.mark.parametrize(("part", "bridged"), [
     (Box(55, 32, 64, 39.1), True),  # it stands beside the label
     (Box(55, 32, 64, 43), False),  # the lettering is its own
+    (Box(58.8, 32, 64, 43), False),  # a cavity of it stands level with the label
 ])  # fmt: skip
 def test_a_label_right_beside_a_part_interrupts_its_line_though_the_part_is_as_near(part: Box, bridged: bool):
     sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
