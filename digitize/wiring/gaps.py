@@ -9,6 +9,7 @@ from dataclasses import replace
 from digitize.harness.place import length
 from digitize.ink.state import Marks
 from digitize.wiring.loose import Bridge, End, LooseEnd, cut_back, facing, heading
+from digitize.wiring.nearby import Nearby, spot
 
 _CORNER = 2.6
 """Longest way from a worn corner to the lines that made it, mm."""
@@ -37,30 +38,38 @@ def over_gaps(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
     Where wear frayed an end, its last bit leads astray: of what is left, the line before that says how it would go on.
     """
     pairs = []
-    for i, e in enumerate(ends):
-        for f in ends[i + 1 :]:
-            distance = math.dist(e.at, f.at)
-            if e.end[0] == f.end[0] or distance > _UNDER:
-                continue
-            if distance > GAP:
-                if _face(_bent(e), _bent(f), _TIPS_ASIDE) and _is_between(marks, e, f):
-                    pairs.append((1, distance, e.end, f.end))
-                continue
-            aside = 0.35 + 0.1 * distance + _thicker(marks, e, f)
-            if _face(e, f, aside):
-                pairs.append((0, distance, e.end, f.end))
-            elif any(_face(a, b, _TIPS_ASIDE) for a in (e, _bent(e)) for b in (f, _bent(f))) or (
-                distance <= _FRAYED_GAP
-                and any(_face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f)))
-            ):
+    for e, f in _near_pairs(ends, _UNDER):
+        distance = math.dist(e.at, f.at)
+        if e.end[0] == f.end[0] or distance > _UNDER:
+            continue
+        if distance > GAP:
+            if _face(_bent(e), _bent(f), _TIPS_ASIDE) and _is_between(marks, e, f):
                 pairs.append((1, distance, e.end, f.end))
-            elif distance <= _BEAD_GAP and (_before_bead(marks, e, f, aside) or _before_bead(marks, f, e, aside)):
-                pairs.append((2, distance, e.end, f.end))
+            continue
+        aside = 0.35 + 0.1 * distance + _thicker(marks, e, f)
+        if _face(e, f, aside):
+            pairs.append((0, distance, e.end, f.end))
+        elif any(_face(a, b, _TIPS_ASIDE) for a in (e, _bent(e)) for b in (f, _bent(f))) or (
+            distance <= _FRAYED_GAP
+            and any(_face(a, b, aside) for a in (e, *_unfrayed(marks, e)) for b in (f, *_unfrayed(marks, f)))
+        ):
+            pairs.append((1, distance, e.end, f.end))
+        elif distance <= _BEAD_GAP and (_before_bead(marks, e, f, aside) or _before_bead(marks, f, e, aside)):
+            pairs.append((2, distance, e.end, f.end))
     used: set[End] = set()
     for frayed, distance, a, b in sorted(pairs):
         if not {a, b} & used:
             used |= {a, b}
             yield Bridge(a, b, "gap", None, max(0.6, 0.97 - 0.08 * distance - 0.04 * frayed))
+
+
+def _near_pairs(ends: list[LooseEnd], reach: float) -> Iterator[tuple[LooseEnd, LooseEnd]]:
+    """All pairs of ends that lie within ``reach`` mm of each other, and some a little farther apart, each pair once."""
+    near = Nearby(range(len(ends)), [spot(e.at) for e in ends])
+    for i, e in enumerate(ends):
+        for j in near.around(e.at, reach + 0.1):
+            if j > i:
+                yield e, ends[j]
 
 
 def _face(e: LooseEnd, f: LooseEnd, aside: float) -> bool:
@@ -125,18 +134,17 @@ def _unfrayed(marks: Marks, e: LooseEnd) -> Iterator[LooseEnd]:
 def round_corners(ends: list[LooseEnd]) -> Iterator[Bridge]:
     """Pair ends of which each runs into the other's line close by: a corner that wear has taken away."""
     pairs = []
-    for i, e in enumerate(ends):
-        for f in ends[i + 1 :]:
-            distance = math.dist(e.at, f.at)
-            turn = abs(e.out[0] * f.out[1] - e.out[1] * f.out[0])
-            if e.end[0] == f.end[0] or distance > _CORNER or turn < 0.5:
-                continue
-            dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
-            cross = e.out[0] * f.out[1] - e.out[1] * f.out[0]
-            ahead_e = (dx * f.out[1] - dy * f.out[0]) / cross
-            ahead_f = (dx * e.out[1] - dy * e.out[0]) / cross
-            if -0.8 <= ahead_e <= _CORNER and -0.8 <= ahead_f <= _CORNER:
-                pairs.append((distance, e.end, f.end))
+    for e, f in _near_pairs(ends, _CORNER):
+        distance = math.dist(e.at, f.at)
+        turn = abs(e.out[0] * f.out[1] - e.out[1] * f.out[0])
+        if e.end[0] == f.end[0] or distance > _CORNER or turn < 0.5:
+            continue
+        dx, dy = f.at[0] - e.at[0], f.at[1] - e.at[1]
+        cross = e.out[0] * f.out[1] - e.out[1] * f.out[0]
+        ahead_e = (dx * f.out[1] - dy * f.out[0]) / cross
+        ahead_f = (dx * e.out[1] - dy * e.out[0]) / cross
+        if -0.8 <= ahead_e <= _CORNER and -0.8 <= ahead_f <= _CORNER:
+            pairs.append((distance, e.end, f.end))
     used: set[End] = set()
     for distance, a, b in sorted(pairs):
         if not {a, b} & used:

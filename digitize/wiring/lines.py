@@ -16,6 +16,7 @@ from digitize.ink.state import Marks, Symbol
 from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.gaps import over_gaps, round_corners
 from digitize.wiring.loose import Bridge, End, LooseEnd, cut_back, facing, heading, loose_ends
+from digitize.wiring.nearby import Nearby, spot
 
 _REACH = 1.3
 """How far from a part's body a wire may stop and still end at it, mm."""
@@ -25,6 +26,8 @@ _ARROW = 9.0
 """The same behind lettering that interrupts the line: only an arrow head stands between it and the frame, mm."""
 _BESIDE = 3.0
 """How far from lettering a line may stop and still be interrupted by it, mm."""
+_LOOK = 4.0
+"""Around a point so much of the sheet is looked at where ``_BESIDE`` or ``_REACH`` is asked, mm: it is more than either."""
 _CABLE, _KNEE = 0.8, 0.35
 """A line so broad is a cable; on the side where it turns off right before its end its ink reaches so much farther, mm."""
 _INTO = 0.1
@@ -67,8 +70,9 @@ def explain(marks: Marks) -> Explained:
     beyond: dict[End, int] = {}
     passing: dict[int, list[LooseEnd]] = {}
     rest: list[LooseEnd] = []
+    bodies_near = Nearby(range(len(marks.symbols)), [s.box for s in marks.symbols])
     for e in loose:
-        k = _body_at(marks.symbols, e)
+        k = _body_at(marks.symbols, bodies_near, e)
         if k is not None and marks.symbols[k].kind == "grommet":
             passing.setdefault(k, []).append(e)
         elif k is not None:
@@ -84,8 +88,11 @@ def explain(marks: Marks) -> Explained:
     bridges += list(_over_texts(marks, rest, beads))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     rest = [e for e in rest if e.end not in bridged]
+    texts_near = Nearby(range(len(marks.texts)), [t.box for t in marks.texts])
     for e in rest:
-        _beyond_text(marks, e, beads, bodies, edges, beyond)
+        for t in texts_near.around(e.at, _LOOK):
+            if t not in beads and e.end not in beyond:
+                _beyond_text(marks, e, t, bodies_near, bodies, edges, beyond)
     rest = [e for e in rest if e.end not in beyond]
     bridges += list(over_gaps(marks, rest))
     bridged = {x for b in bridges for x in (b.a, b.b)}
@@ -100,10 +107,11 @@ def explain(marks: Marks) -> Explained:
     return Explained(bodies, edges, tuple(bridges), beyond, tuple(e for e in rest if e.end not in bridged))
 
 
-def _body_at(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
+def _body_at(symbols: tuple[Symbol, ...], near: Nearby[int], e: LooseEnd) -> int | None:
     """The body that a loose end reaches: the nearest within reach that it does not lead away from."""
     best: tuple[float, int] | None = None
-    for k, s in enumerate(symbols):
+    for k in near.around(e.at, _LOOK):
+        s = symbols[k]
         distance = _to_box(s.box, e.at)
         if distance > _REACH:
             continue
@@ -189,18 +197,20 @@ def _beads(marks: Marks) -> frozenset[int]:
     """Numbers of the blocks that are bits of worn lines and no lettering: a stroke lies all within them."""
     small = [(t, b.box.grown(_RIM)) for t, b in enumerate(marks.texts) if max(b.box.width, b.box.height) <= _BEAD]
     short = [s.points for s in marks.strokes if math.dist(s.points[0], s.points[-1]) <= _BEAD]
-    return frozenset(t for t, box in small if any(all(box.holds(p) for p in points) for points in short))
+    begin = Nearby(short, [spot(points[0]) for points in short])
+    return frozenset(t for t, box in small if any(all(box.holds(p) for p in points) for points in begin.at(box)))
 
 
 def _over_texts(marks: Marks, ends: list[LooseEnd], beads: frozenset[int]) -> Iterator[Bridge]:
     """Lines that lettering interrupts: an end on each side of a block, both in line with its reading direction."""
     used: set[End] = set()
+    near = Nearby(ends, [spot(e.at) for e in ends])
     for t, block in enumerate(marks.texts):
         if t in beads:
             continue
         flat = block.angle in (0, 180)
-        before = [e for e in ends if e.end not in used and beside(block.box, e, flat=flat, sign=1)]
-        after = [e for e in ends if e.end not in used and beside(block.box, e, flat=flat, sign=-1)]
+        around = [e for e in near.at(block.box.grown(_LOOK)) if e.end not in used]
+        before, after = ([e for e in around if beside(block.box, e, flat=flat, sign=sign)] for sign in (1, -1))
         pairs = sorted(
             (_offset(a, b, flat=flat), math.dist(a.at, b.at), a.end, b.end)
             for a in before
@@ -215,9 +225,11 @@ def _over_texts(marks: Marks, ends: list[LooseEnd], beads: frozenset[int]) -> It
 
 def _straight_over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]:
     """Lines that a label interrupts right beside a part: both ends run straight into the label, though the part is as near."""
+    bodies = Nearby(marks.symbols, [s.box for s in marks.symbols])
+    ends_near = Nearby(ends, [spot(e.at) for e in ends])
     for t, block in enumerate(marks.texts):
         b = block.box
-        near = [s.box for s in marks.symbols if s.box.grown(_REACH).overlap(b) > 0]
+        near = [s.box for s in bodies.at(b.grown(_LOOK)) if s.box.grown(_REACH).overlap(b) > 0]
         if not near or any(n.overlap(b) > _INTO * b.width * b.height for n in near):
             continue
         flat = block.angle in (0, 180)
@@ -225,7 +237,7 @@ def _straight_over_texts(marks: Marks, ends: list[LooseEnd]) -> Iterator[Bridge]
         before, after = (
             [
                 e
-                for e in ends
+                for e in ends_near.at(b.grown(_LOOK))
                 if beside(b, e, flat=flat, sign=sign) and min(e.out[axis] * sign, e.tip[axis] * sign) > _STRAIGHT
             ]
             for sign in (1, -1)
@@ -285,38 +297,40 @@ def beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
 def _beyond_text(
     marks: Marks,
     e: LooseEnd,
-    beads: frozenset[int],
+    t: int,
+    near: Nearby[int],
     bodies: dict[End, int],
     edges: dict[End, str],
     beyond: dict[End, int],
 ) -> None:
-    """A line interrupted by lettering right before a part or the edge, with no stub left on the far side."""
-    for t, block in enumerate(marks.texts):
-        if t in beads:
+    """A line interrupted by the lettering ``t`` right before a part or the edge, with no stub left on the far side.
+
+    ``near``: the parts by where they are.
+    """
+    block = marks.texts[t]
+    flat = block.angle in (0, 180)
+    for sign in (1, -1):
+        if not beside(block.box, e, flat=flat, sign=sign):
             continue
-        flat = block.angle in (0, 180)
-        for sign in (1, -1):
-            if not beside(block.box, e, flat=flat, sign=sign):
-                continue
-            b = block.box
-            far = (b.x1 if sign > 0 else b.x0, e.at[1]) if flat else (e.at[0], b.y1 if sign > 0 else b.y0)
-            on = (float(sign), 0.0) if flat else (0.0, float(sign))
-            there = LooseEnd(e.end, (far[0] + on[0] * 0.8, far[1] + on[1] * 0.8), on, on)
-            k = _body_at(marks.symbols, there)
-            if k is None:
-                ahead = (far[0] + on[0] * _BEYOND, far[1] + on[1] * _BEYOND)
-                k = _body_within(marks.symbols, e.at, ahead)
-            if k is None:
-                k = _body_behind_stub(marks, far, on)
-            side = _edge_at(marks.sheet.facts.frame, far, on, _ARROW)
-            if k is not None and marks.symbols[k].kind != "grommet":
-                bodies[e.end] = k
-                beyond[e.end] = t
-            elif side is not None:
-                edges[e.end] = side
-                beyond[e.end] = t
-            if e.end in beyond:
-                return
+        b = block.box
+        far = (b.x1 if sign > 0 else b.x0, e.at[1]) if flat else (e.at[0], b.y1 if sign > 0 else b.y0)
+        on = (float(sign), 0.0) if flat else (0.0, float(sign))
+        there = LooseEnd(e.end, (far[0] + on[0] * 0.8, far[1] + on[1] * 0.8), on, on)
+        k = _body_at(marks.symbols, near, there)
+        if k is None:
+            ahead = (far[0] + on[0] * _BEYOND, far[1] + on[1] * _BEYOND)
+            k = _body_within(marks.symbols, e.at, ahead)
+        if k is None:
+            k = _body_behind_stub(marks, far, on)
+        side = _edge_at(marks.sheet.facts.frame, far, on, _ARROW)
+        if k is not None and marks.symbols[k].kind != "grommet":
+            bodies[e.end] = k
+            beyond[e.end] = t
+        elif side is not None:
+            edges[e.end] = side
+            beyond[e.end] = t
+        if e.end in beyond:
+            return
 
 
 def _body_behind_stub(marks: Marks, far: Point, on: Point) -> int | None:
