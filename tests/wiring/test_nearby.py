@@ -25,7 +25,9 @@ def test_in_an_area_is_what_asking_each_thing_in_turn_finds(things: list[Box], a
 
 
 @given(st.lists(st.tuples(places, places), max_size=30), st.tuples(places, places), st.integers(0, 20))
-def test_no_point_within_reach_is_missed(points: list[tuple[float, float]], at: tuple[float, float], reach: int) -> None:
+def test_no_point_within_reach_is_missed(
+    points: list[tuple[float, float]], at: tuple[float, float], reach: int
+) -> None:
     near = Nearby(points, [spot(p) for p in points]).around(at, float(reach))
     within = [p for p in points if (p[0] - at[0]) ** 2 + (p[1] - at[1]) ** 2 <= reach**2]
     assert [p for p in near if p in within] == within
