@@ -155,12 +155,15 @@ def _bars_in(box: Box, ink: NDArray[np.uint8], width: float) -> list[Bar]:
 
 
 def _on_cables(ink: NDArray[np.uint8], alike: Sequence[Bar]) -> list[Bar]:
-    """Bars as long as those that are ``alike``, and thicker, on cables that are themselves thicker than other lines."""
-    long = float(np.median([max(b.size) for b in alike]))
+    """Bars as long as those that are ``alike``, and as thick or thicker, on cables that are thicker than other lines."""
+    long, short = (float(np.median([side(b.size) for b in alike])) for side in (max, min))
     width = alike[0].width
-    side = round(_STOUT * long)
+    stout = round(_STOUT * long)
+    same = round((1 - _ALIKE) * long), max(3, round((1 - _ALIKE / 2) * short))
     found = []
-    for x, y, w, h in _solid(ink, (side, side), level=True, step=3):
+    solid = [*_solid(ink, (stout, stout), level=True, step=3)]
+    solid += [spot for level in (True, False) for spot in _solid(ink, same, level=level, step=1)]
+    for x, y, w, h in solid:
         if abs(max(w, h) - long) > _ALIKE * long or (ink[y : y + h, x : x + w] > 0).mean() < _FILLED:
             continue
         box = (x, y, x + w - 1, y + h - 1)

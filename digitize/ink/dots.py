@@ -24,6 +24,9 @@ from digitize.sheet.state import PX_PER_MM, to_mm
 _SMALLEST = 0.3 * PX_PER_MM
 """Smallest radius of a dot, px."""
 _LARGEST = 1.8 * PX_PER_MM
+"""Largest radius of a dot on usual lines, px."""
+_ON_CABLES, _AS_THICK = 3.0 * PX_PER_MM, 3.2
+"""On cables dots are as much larger as the cables are thicker: up to such a radius, px, and so many times their half width."""
 _EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
 _ANOTHER_WAY = 0.15
@@ -108,7 +111,7 @@ def _peaks(radius: Thickness) -> list[tuple[float, float, float]]:
             peak = int(np.argmin(np.hypot(ny - ny[0], nx - nx[0])))
             same = np.hypot(ny - ny[peak], nx - nx[peak]) <= top
             cy, cx = float(ny[same].mean()), float(nx[same].mean())
-            if top <= _LARGEST:
+            if top <= _ON_CABLES:
                 out.append((cx, cy, top))
             beyond = (y - cy) ** 2 + (x - cx) ** 2 > (2.2 * top) ** 2
             y, x, left = y[beyond], x[beyond], left[beyond]
@@ -120,7 +123,7 @@ def _peaks(radius: Thickness) -> list[tuple[float, float, float]]:
 def _looks_like_dot(ink: NDArray[np.uint8], radius: Thickness, x: float, y: float, r: float) -> float:
     """Probability in 0..1 that the blob at (x, y) of inscribed radius r px is a dot on lines."""
     arm = _thickest_on_ring(radius, x, y, 2.1 * r + 1, 2.5 * r + 2)
-    if arm <= 0:
+    if arm <= 0 or r > max(_LARGEST, _AS_THICK * arm):
         return 0.0
     ratio = r / (arm + 0.15)
     widest = _widest_run(ink, x, y, 1.3 * r + 1)

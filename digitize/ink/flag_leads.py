@@ -5,11 +5,13 @@ Of a hop that begins at the flag itself only the far leg is seen, beyond the lin
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.harness.place import Box
 from digitize.ink.flags import FLAG
 from digitize.ink.lettering import Lettering
 from digitize.ink.state import Symbol
@@ -35,6 +37,9 @@ _STEEP, _PEN = 0.25, 6
 """Ink that lies by more than this share of its height off the middle, and is higher than so many px, is no level wire."""
 _CREST, _THICKEST = 1.6, 1.2
 """How far from the middle of a flag a hop's crest may lie, and the broadest line that it passes right beside it, mm."""
+_ON, _RIM, _GAP = 1.6, (8, 4), 0.3
+"""A wire on which a flag's end lies goes straight on so far, mm, to both sides; it lies so far within the flag at most, and
+beyond it, px; and other bodies are farther from it, mm."""
 
 Mask = NDArray[np.uint8]
 
@@ -72,15 +77,77 @@ def lead_into_flags(lines: Mask, ink: Mask, bodies: tuple[Symbol, ...]) -> None:
         upright = b.height > b.width
         drawn, shown = (lines.T, ink.T) if upright else (lines, ink)
         spans = ((b.y0, b.y1), (b.x0, b.x1)) if upright else ((b.x0, b.x1), (b.y0, b.y1))
-        (x0, x1), (y0, y1) = ((round(v * PX_PER_MM) for v in span) for span in spans)
-        _lead(drawn, shown, x1, (y0, y1), x1 - x0)
-        mirrored = ink.shape[0 if upright else 1]
-        _lead(drawn[:, ::-1], shown[:, ::-1], mirrored - x0, (y0, y1), x1 - x0)
+        (x0, x1), rows = (tuple(round(v * PX_PER_MM) for v in span) for span in spans)
+        width = ink.shape[0 if upright else 1]
+        others = [(o.kind, o.box.swapped() if upright else o.box) for o in bodies if o is not body]
+        for way, end in ((1, x1), (-1, width - x0)):
+            here, there = drawn[:, ::way], shown[:, ::way]
+            beside = others if way == 1 else [(kind, _mirrored(o, width / PX_PER_MM)) for kind, o in others]
+            passed = _give_back_wire(here, there, end, (rows[0], rows[1]), beside)
+            _lead(here, there, (end, passed or end), (rows[0], rows[1]), x1 - x0)
 
 
-def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) -> None:
-    """Lead the wire at the right end of a level flag into it. ``end``: first column outside the outline."""
-    found, hop = _wire_at(ink, end, rows), _hop_at(ink, end, rows)
+def _mirrored(box: Box, width: float) -> Box:
+    """``box`` on a sheet ``width`` mm wide that is turned over left to right."""
+    return Box(width - box.x1, box.y0, width - box.x0, box.y1)
+
+
+def _give_back_wire(
+    lines: Mask, ink: Mask, end: int, rows: tuple[int, int], others: Sequence[tuple[str, Box]]
+) -> int | None:
+    """Draw the wire on which the right end of a level flag lies, if one does: it runs straight on above and below the flag.
+
+    ``end``: first column outside the outline; ``others``: kinds and boxes of the other bodies, whose sides are no wires.
+    Returns the first column beyond that wire.
+    """
+    on = round(_ON * PX_PER_MM)
+    top, foot = rows[0] - on, rows[1] + on
+    left, right = max(0, end - _RIM[0]), min(ink.shape[1], end + _RIM[1])
+    if top < 0 or foot > ink.shape[0] or right <= left:
+        return None
+    column = left + int((ink[top:foot, left:right] > 0).sum(axis=0).argmax())
+    x = column / PX_PER_MM
+    for kind, other in others:
+        b = other.grown(_GAP)
+        above, below = (b.holds((x, row / PX_PER_MM)) for row in (top, foot))
+        if not above and not below:
+            continue
+        if kind != FLAG or abs(x - b.centre[0]) > _MIDDLE * b.width:
+            return None
+        # the wire of another flag begins there
+        top, foot = (
+            max(top, round(b.y1 * PX_PER_MM)) if above else top,
+            min(foot, round(b.y0 * PX_PER_MM)) if below else foot,
+        )
+    wide = [_width_at(ink, row, column) for row in (top, (top + rows[0]) // 2, (foot + rows[1]) // 2, foot - 1)]
+    narrow = ink[top:foot, max(0, column - 1) : column + 2].any(axis=1)
+    if not narrow.all() or min(wide) == 0 or max(wide) > _PEN:
+        return None
+    pen = max(wide) // 2
+    lines[top:foot, max(0, column - pen) : column + pen + 1] = 255
+    return column + pen + 2
+
+
+def _width_at(ink: Mask, row: int, column: int) -> int:
+    """Length of the level run of ink at a spot, or right beside it, px; 0 when there is none."""
+    at = next((c for c in (column, column - 1, column + 1) if 0 <= c < ink.shape[1] and ink[row, c]), None)
+    if at is None:
+        return 0
+    first = last = at
+    while first > 0 and ink[row, first - 1]:
+        first -= 1
+    while last + 1 < ink.shape[1] and ink[row, last + 1]:
+        last += 1
+    return last - first + 1
+
+
+def _lead(lines: Mask, ink: Mask, rims: tuple[int, int], rows: tuple[int, int], long: int) -> None:
+    """Lead the wire at the right end of a level flag into it.
+
+    ``rims``: first column outside the outline, and outside a wire on which that end of the flag lies.
+    """
+    end, beyond = rims
+    found, hop = _wire_at(ink, beyond, rows), _hop_at(ink, end, rows) if beyond == end else None
     middle = (rows[0] + rows[1]) // 2
     if hop is not None and (found is None or (hop.passes and abs(hop.row - middle) > _MIDDLE * (rows[1] - rows[0]))):
         inner = end - round(min(_SHARE * long, LEAD * PX_PER_MM))
@@ -97,10 +164,10 @@ def _lead(lines: Mask, ink: Mask, end: int, rows: tuple[int, int], long: int) ->
     wide = last - first + 1
     inner = end - round(min(_SHARE * long, max(LEAD * PX_PER_MM, _THICK * wide, deep + _BEHIND), _FARTHEST * PX_PER_MM))
     # as far as the wire's own ink goes on outside: the clearing of the flag may have cut into it
-    outer = min(lines.shape[1], end + _NEAR[1])
+    outer = min(lines.shape[1], beyond + _NEAR[1])
     lines[first : last + 1, max(0, inner) : outer] = 255
     # and on over a stub before a hop or a corner, which may have been taken for a letter
-    stub = ink[first : last + 1, outer : end + round(_STUB * PX_PER_MM)]
+    stub = ink[first : last + 1, outer : beyond + round(_STUB * PX_PER_MM)]
     ends = np.flatnonzero(stub[len(stub) // 2] == 0)
     stub = stub[:, : ends[0]] if len(ends) else stub
     lines[first : last + 1, outer : outer + stub.shape[1]] |= stub

@@ -145,11 +145,12 @@ def cables(ink, x, y, long=3.0, thick=2.2, cable=1.4):
     cv2.rectangle(ink, px(x - cable / 2, y - 8), px(x + cable / 2, y + 8), 255, -1)
 
 
-def test_bars_on_thick_cables_are_thicker_and_as_long_as_the_others():
+@pytest.mark.parametrize(("thick", "cable"), [(2.2, 1.4), (1.05, 0.6)], ids=["thicker", "alike"])
+def test_bars_on_thick_cables_are_as_long_as_the_others_and_as_thick_or_thicker(thick, cable):
     ink = sheet()
     joint(ink, 15, 10)
     joint(ink, 15, 25)
-    cables(ink, 45, 15)
+    cables(ink, 45, 15, thick=thick, cable=cable)
     bars = find_bars(ink)
     assert [len(b.arms) for b in bars] == [3, 4, 3]
     assert bars[1].dot.at == pytest.approx((45, 15), abs=0.15)

@@ -141,3 +141,30 @@ def test_a_lead_meets_the_foot_of_a_hop_that_rises_right_beside_the_flag():
     ink = led(shown)
     assert np.flatnonzero(ink[y - 15 : y + 15, 29 * MM]).tolist() == [14, 15, 16]
     assert (ink[y - 1 : y + 2, 29 * MM : 30 * MM + 5] > 0).any(axis=0).all()
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize("left", [False, True])
+def test_a_wire_on_which_the_end_of_a_flag_lies_runs_on_past_it_and_the_flags_own_wire_crosses_it(left, upright):
+    shown, x = page(), (10 if left else 30) * MM
+    cv2.line(shown, (x, 2 * MM), (x, 18 * MM), 255, 4)
+    lines = shown.copy()
+    lines[int(8.2 * MM) : int(12.8 * MM), int(9.8 * MM) : int(30.2 * MM)] = 0
+    flag = Box(9.9, 8.9, 30.1, 12.1)
+    if upright:
+        shown, lines, flag = np.ascontiguousarray(shown.T), np.ascontiguousarray(lines.T), flag.swapped()
+    lead_into_flags(lines, shown, (Symbol(FLAG, flag, 0.9),))
+    drawn = lines.T if upright else lines
+    assert (drawn[2 * MM : 18 * MM, x - 1 : x + 2] > 0).any(axis=1).all()
+    beyond = slice(8 * MM, 11 * MM) if left else slice(29 * MM, 32 * MM)
+    assert (drawn[round(10.5 * MM), beyond] > 0).all()
+    assert not drawn[2 * MM : 18 * MM, 14 * MM : 26 * MM].any()
+
+
+@pytest.mark.parametrize(("other", "kind"), [(Box(29.5, 3.0, 38.0, 7.5), "lamp"), (Box(29.6, 3.0, 38.0, 7.5), FLAG)])
+def test_the_side_of_another_body_in_line_with_the_end_of_a_flag_is_no_wire(other, kind):
+    shown = page()
+    cv2.line(shown, (30 * MM, 2 * MM), (30 * MM, 18 * MM), 255, 4)
+    lines = np.zeros_like(shown)
+    lead_into_flags(lines, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9), Symbol(kind, other, 0.9)))
+    assert not lines[: 9 * MM, 30 * MM].any()

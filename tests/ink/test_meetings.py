@@ -64,6 +64,18 @@ def test_a_fat_crossing_of_battery_cables_is_not_taken_for_a_dot():
     assert not dots
 
 
+def test_a_dot_on_battery_cables_is_as_much_larger_as_they_are_thicker():
+    crossed = [((2, 15), (38, 15)), ((20, 2), (20, 28))]
+    cables, wires = Drawing(), Drawing()
+    for points in crossed:
+        cables.line(*points, width=1.5)
+        wires.line(*points)
+    _, meetings, dots = cables.dot(20, 15, 4.2).meetings()
+    assert len(dots) == 1
+    assert [(m.kind, len(m.strokes)) for m in meetings] == [("join", 4)]
+    assert not wires.dot(20, 15, 4.2).meetings()[2], "a filled disc as large on usual lines is a part"
+
+
 def test_a_thin_wire_over_a_thick_cable_is_a_crossing():
     _, meetings, dots = Drawing().line((2, 15), (38, 15), width=0.9).line((20, 2), (20, 28), width=0.25).meetings()
     assert not dots
