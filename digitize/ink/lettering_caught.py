@@ -2,6 +2,7 @@
 
 Straight lines are taken out before letters are looked for; a bend is not, and what hangs together with one is no letter.
 From the line of lettering outwards a letter is followed column by column, up to where nothing but one thin stroke goes on.
+Letters that ran into each other, and one of them into the wire below, are of the line all together.
 """
 
 from __future__ import annotations
@@ -25,6 +26,11 @@ _WIDTH = (0.3, 1.1)
 """Least and greatest width of a letter, in its heights."""
 _LEVEL = 0.15
 """So near to top and foot of the line it begins and ends, in letter heights."""
+_TAIL = 0.6
+"""A stroke that runs on to a wire reaches at most so far beyond the other letters, and is at most so broad there, in letter
+heights."""
+_ARM = 0.45
+"""The arm of a last T or L, behind its stem, is at most so long, in letter heights."""
 _STROKES, _BAR = 1.9, 0.55
 """What has less ink than so many strokes of its height, and more than this share of it in one that stands straight across
 the line of lettering, may be a stretch of the wire."""
@@ -81,29 +87,65 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     u, v = (spots % row, spots // row) if line.angle == 0 else (-(spots // row), spots % row)
     top, foot = round(rows[0]) - 1, round(rows[1]) + 1
     along = (u - int(line.u1) if behind else int(line.u0) - 1 - u).astype(np.int64)
-    level = (v >= top) & (v < foot) & (along >= 0) & (along < (_NEXT + _WIDTH[1] + 0.5) * h)
+    level = (v >= top) & (v < foot) & (along >= 0)
     if not level.any():
         return None
     columns = np.zeros((int(along[level].max()) + 1, foot - top), np.bool_)
     columns[along[level], v[level] - top] = True
-    first = int(columns.any(axis=1).argmax())
-    if first > _NEXT * h:
-        return None
     pen = _pen(pieces, line)
-    runs = (np.diff(columns.astype(np.int8), axis=1, prepend=0) == 1).sum(axis=1)
-    thin = (runs <= 1) & (columns.sum(axis=1) <= _THIN * pen)
-    least, most = (first + int(w * h) for w in _WIDTH)
-    ahead = max(2, round(0.12 * h))
-    end = next((k for k in range(least, min(len(columns), most + 1)) if thin[k : k + ahead].all()), len(columns))
+    first, end = _letter_in(columns, 0, h, pen)
+    if first > _NEXT * h or not end:
+        return None
     own = level & (along < end)
     if own.all():
         return None  # nothing is left that could have caught it
-    if end > most or v[own].min() - top > _LEVEL * h or foot - 1 - v[own].max() > _LEVEL * h:
-        return None
     part = columns[first:end]
     if _is_bar(part, pen) or is_open_circle(part) or _has_joint(pieces, line, i, spots[own]):
         return None
+    near = (v >= top - _LEVEL * h) & (v < foot + _LEVEL * h)
+    if _is_tail(along[~near], v[~near], (top, foot), h) and _all_letters(columns, end, h, pen):
+        own = near  # letters ran together, and one of them on to the wire
     return np.sort(spots[own])
+
+
+def _is_tail(along: Ints, v: Ints, rows: tuple[int, int], h: float) -> bool:
+    """True for pixels beyond the rows of a line of lettering that are the foot of a slash, say, or its top."""
+    if not len(v):
+        return True
+    aside = (v >= rows[1]).all() or (v < rows[0]).all()
+    return bool(aside and np.ptp(v) < _TAIL * h and np.ptp(along) < _TAIL * h)
+
+
+def _letter_in(columns: Flags, start: int, h: float, pen: float) -> tuple[int, int]:
+    """First column of the letter behind ``start``, and the one behind its last: 0 when what begins there is no letter.
+
+    ``columns``: bool (length, height), the ink level with a line of letters ``h`` px high, a little more to both sides.
+    """
+    inked = np.asarray(columns.any(axis=1))
+    if not inked[start:].any():
+        return len(columns), 0
+    first = start + int(inked[start:].argmax())
+    ahead = max(2, round(0.12 * h))
+    stretch = columns[first : first + int((_WIDTH[1] + 0.5) * h)]
+    runs = (np.diff(stretch.astype(np.int8), axis=1, prepend=0) == 1).sum(axis=1)
+    thin = (runs <= 1) & (stretch.sum(axis=1) <= _THIN * pen)
+    least, most = (int(w * h) for w in _WIDTH)
+    end = next((k for k in range(least, min(len(stretch), most + 1)) if thin[k : k + ahead].all()), len(stretch))
+    rows = np.flatnonzero(stretch[:end].any(axis=0))
+    high = columns.shape[1]
+    if end > most or rows[0] > _LEVEL * h or high - 1 - rows[-1] > _LEVEL * h:
+        return first, 0
+    return first, first + end
+
+
+def _all_letters(columns: Flags, start: int, h: float, pen: float) -> bool:
+    """True when letter follows letter from column ``start`` on, to the end or to the bar of a last T."""
+    while len(columns) - start > _ARM * h:
+        first, end = _letter_in(columns, start, h, pen)
+        if not end:
+            return first == len(columns)
+        start = end
+    return True
 
 
 def _has_joint(pieces: Pieces, line: Line, i: int, spots: Ints) -> bool:

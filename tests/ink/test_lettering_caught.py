@@ -120,3 +120,39 @@ def test_a_letter_that_ran_nearly_full_on_its_wire_is_still_one():
     cv2.circle(ink, (x + 76, y + 20), 4, 255, -1)  # the lower eye of the B
     (found,) = blocks(ink, 0.6)
     assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.2)
+
+
+def ran_together(ink, at, high):
+    """A slash whose foot stands on a wire 1 mm below, a V and a T that touch at their tops, ``high`` mm; returns where they end."""
+    x, top = at
+    foot = top + high
+    for a, b in (
+        ((x, foot + 0.9), (x + 0.9, top)),
+        ((x + 0.9, top), (x + 1.4, top)),
+        ((x + 1.4, top), (x + 2.2, foot)), ((x + 2.2, foot), (x + 3.0, top)),
+        ((x + 3.0, top), (x + 4.6, top)), ((x + 3.8, top), (x + 3.8, foot)),
+    ):  # fmt: skip
+        cv2.line(ink, px(*a), px(*b), 255, 3)
+    cv2.line(ink, px(x - 20, foot + 1.0), px(x + 20, foot + 1.0), 255, 4)
+    return x + 4.6
+
+
+def test_letters_that_ran_together_and_into_the_wire_below_are_of_their_code():
+    ink = page(120, 120)
+    box = letter(ink, "P4B 10 TN", (40, 60), high=2.0)
+    end = ran_together(ink, (box[2] + 0.5, box[1] + 0.1), box[3] - box[1] - 0.2)
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((box[0], end), abs=0.3)
+    glyphs = find_lettering(sheet_of(ink)).glyphs
+    assert not (ink & ~glyphs)[px(0, box[1] - 1)[1] : px(0, box[3])[1]].any()
+
+
+def test_a_wire_that_turns_off_behind_a_caught_letter_is_no_letter():
+    ink = page(120, 120)
+    box = letter(ink, "P4B 10 TN", (40, 60), high=2.0)
+    x, top = box[2] + 0.5, box[1] + 0.1
+    ran_together(ink, (x, top), box[3] - box[1] - 0.2)
+    cv2.ellipse(ink, px(x + 4.6, top + 2), (24, 24), 0, 270, 360, 255, 3)
+    cv2.line(ink, px(x + 6.6, top + 2), px(x + 6.6, top + 14), 255, 3)
+    glyphs = find_lettering(sheet_of(ink)).glyphs
+    assert not glyphs[:, px(x + 3.5, 0)[0] :].any()
