@@ -103,8 +103,8 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     if _is_bar(part, pen) or is_open_circle(part) or _has_joint(pieces, line, i, spots[own]):
         return None
     near = (v >= top - _LEVEL * h) & (v < foot + _LEVEL * h)
-    if _is_tail(along[~near], v[~near], (top, foot), h) and _all_letters(columns, end, h, pen):
-        own = near  # letters ran together, and one of them on to the wire
+    if not level.all() and _is_tail(along[~near], v[~near], (top, foot), h) and _all_letters(columns, end, h, pen):
+        own = level  # letters ran together, and one of them on to the wire
     return np.sort(spots[own])
 
 

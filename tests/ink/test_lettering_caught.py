@@ -122,25 +122,26 @@ def test_a_letter_that_ran_nearly_full_on_its_wire_is_still_one():
     assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.2)
 
 
-def ran_together(ink, at, high):
-    """A slash whose foot stands on a wire 1 mm below, a V and a T that touch at their tops, ``high`` mm; returns where they end."""
+def ran_together(ink, at, high, tail=0.9):
+    """A slash whose foot stands on a wire ``tail`` mm below, a V and a T that touch at their tops, ``high`` mm; returns where they end."""
     x, top = at
     foot = top + high
     for a, b in (
-        ((x, foot + 0.9), (x + 0.9, top)),
+        ((x, foot + tail), (x + 0.9, top)),
         ((x + 0.9, top), (x + 1.4, top)),
         ((x + 1.4, top), (x + 2.2, foot)), ((x + 2.2, foot), (x + 3.0, top)),
         ((x + 3.0, top), (x + 4.6, top)), ((x + 3.8, top), (x + 3.8, foot)),
     ):  # fmt: skip
         cv2.line(ink, px(*a), px(*b), 255, 3)
-    cv2.line(ink, px(x - 20, foot + 1.0), px(x + 20, foot + 1.0), 255, 4)
+    cv2.line(ink, px(x - 20, foot + tail + 0.1), px(x + 20, foot + tail + 0.1), 255, 4)
     return x + 4.6
 
 
-def test_letters_that_ran_together_and_into_the_wire_below_are_of_their_code():
+@pytest.mark.parametrize("tail", [0.5, 0.9])
+def test_letters_that_ran_together_and_into_the_wire_below_are_of_their_code(tail):
     ink = page(120, 120)
     box = letter(ink, "P4B 10 TN", (40, 60), high=2.0)
-    end = ran_together(ink, (box[2] + 0.5, box[1] + 0.1), box[3] - box[1] - 0.2)
+    end = ran_together(ink, (box[2] + 0.5, box[1] + 0.1), box[3] - box[1] - 0.2, tail)
     (found,) = blocks(ink, 0.6)
     assert (found.box.x0, found.box.x1) == pytest.approx((box[0], end), abs=0.3)
     glyphs = find_lettering(sheet_of(ink)).glyphs
