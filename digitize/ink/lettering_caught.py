@@ -29,6 +29,8 @@ _LEVEL = 0.15
 _TAIL = 0.6
 """A stroke that runs on to a wire reaches at most so far beyond the other letters, and is at most so broad there, in letter
 heights."""
+_GOES_ON = 0.12
+"""So far at least the stroke of a wire goes on behind a letter, in letter heights."""
 _ARM = 0.45
 """The arm of a last T or L, behind its stem, is at most so long, in letter heights."""
 _STROKES, _BAR = 1.9, 0.55
@@ -93,9 +95,10 @@ def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, b
     columns = np.zeros((int(along[level].max()) + 1, foot - top), np.bool_)
     columns[along[level], v[level] - top] = True
     pen = _pen(pieces, line)
-    first, end = _letter_in(columns, 0, h, pen)
-    if first > _NEXT * h or not end:
+    first, ends = _letter_in(columns, 0, h, pen, max(2, round(_GOES_ON * h)))
+    if first > _NEXT * h or not ends or not _is_level(columns[first : ends[0]], h):
         return None
+    end = ends[0]
     own = level & (along < end)
     if own.all():
         return None  # nothing is left that could have caught it
@@ -116,35 +119,36 @@ def _is_tail(along: Ints, v: Ints, rows: tuple[int, int], h: float) -> bool:
     return bool(aside and np.ptp(v) < _TAIL * h and np.ptp(along) < _TAIL * h)
 
 
-def _letter_in(columns: Flags, start: int, h: float, pen: float) -> tuple[int, int]:
-    """First column of the letter behind ``start``, and the one behind its last: 0 when what begins there is no letter.
+def _letter_in(columns: Flags, start: int, h: float, pen: float, ahead: int) -> tuple[int, list[int]]:
+    """First column of what begins behind ``start``, and the columns behind which a letter that begins there may end.
 
     ``columns``: bool (length, height), the ink level with a line of letters ``h`` px high, a little more to both sides.
+    ``ahead``: where a letter ends, so many columns hold no more than one thin stroke.
     """
     inked = np.asarray(columns.any(axis=1))
-    if not inked[start:].any():
-        return len(columns), 0
     first = start + int(inked[start:].argmax())
-    ahead = max(2, round(0.12 * h))
     stretch = columns[first : first + int((_WIDTH[1] + 0.5) * h)]
     runs = (np.diff(stretch.astype(np.int8), axis=1, prepend=0) == 1).sum(axis=1)
     thin = (runs <= 1) & (stretch.sum(axis=1) <= _THIN * pen)
     least, most = (int(w * h) for w in _WIDTH)
-    end = next((k for k in range(least, min(len(stretch), most + 1)) if thin[k : k + ahead].all()), len(stretch))
-    rows = np.flatnonzero(stretch[:end].any(axis=0))
-    high = columns.shape[1]
-    if end > most or rows[0] > _LEVEL * h or high - 1 - rows[-1] > _LEVEL * h:
-        return first, 0
-    return first, first + end
+    ends = [k for k in range(least, min(len(stretch), most + 1)) if thin[k : k + ahead].all()]
+    return first, [first + k for k in ends] + ([first + len(stretch)] if len(stretch) <= most else [])
+
+
+def _is_level(part: Flags, h: float) -> bool:
+    """True for ink that begins and ends as high and as low as the letters of its line."""
+    rows = np.flatnonzero(part.any(axis=0))
+    return len(rows) > 0 and bool(max(rows[0], part.shape[1] - 1 - rows[-1]) <= _LEVEL * h)
 
 
 def _all_letters(columns: Flags, start: int, h: float, pen: float) -> bool:
-    """True when letter follows letter from column ``start`` on, to the end or to the bar of a last T."""
+    """True when letter follows letter from column ``start`` on, to the end or to the arm of the last."""
     while len(columns) - start > _ARM * h:
-        first, end = _letter_in(columns, start, h, pen)
-        if not end:
-            return first == len(columns)
-        start = end
+        first, ends = _letter_in(columns, start, h, pen, 1)
+        letter = next((end for end in ends if _is_level(columns[first:end], h)), None)
+        if letter is None:
+            return False
+        start = letter
     return True
 
 
