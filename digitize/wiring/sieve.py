@@ -37,6 +37,8 @@ _BETWEEN = 1.2
 tips (common practice, no source)."""
 _SCRAP = 4.0
 """Two letters that ran into each other are no longer than this, mm."""
+_SPUR, _AT_PART = 1.5, 1.3
+"""What is shorter than this at a tee without a dot and stops farther off a part than that, mm, is what a letter left."""
 _LINK = 16.0
 """Longest line inside a tangle, mm."""
 
@@ -113,10 +115,21 @@ def _is_crumb(marks: Marks, trail: Trail, dotted: set[int], *, usual: bool) -> b
     if kinds == {"body"} and a.what != b.what:
         ways = all(s.what is not None and marks.symbols[s.what].kind == "connector" for s in (a, b))
         return ways and length < _BETWEEN
+    if kinds == {"body", "join"} and not at_dot and length < _SPUR and _falls_short(marks, trail):
+        return True
     if at_dot or "edge" in kinds:
         return False
     box = Box.around(trail.points)
     return any(_holds(s.box.grown(_OUTLINE), box) for s in marks.symbols)
+
+
+def _falls_short(marks: Marks, trail: Trail) -> bool:
+    """True for a line that only looks towards a part from afar."""
+    ends = zip(trail.stops, (trail.points[0], trail.points[-1]), strict=True)
+    return any(
+        stop.kind == "body" and stop.what is not None and not marks.symbols[stop.what].box.holds(at, _AT_PART)
+        for stop, at in ends
+    )
 
 
 def _holds(outer: Box, inner: Box) -> bool:

@@ -40,6 +40,15 @@ def test_the_wire_that_a_letter_touches_reaches_its_part():
     assert [stop.kind for stop in trail.stops] == ["body", "body"]
 
 
+@pytest.mark.parametrize(("below", "arms"), [(4.0, 2), (2.4, 3)], ids=["far from a part", "at a part"])
+def test_what_a_letter_left_at_a_corner_makes_no_join_there(below: float, arms: int):
+    parts = tuple(Symbol("module", Box(*box), 0.9) for box in ((4, 38, 10, 44), (57, 10, 63, 14)))
+    relay = Symbol("relay", Box(50, 40 + below, 70, 60), 0.9)
+    corner = marks(((10, 40), AT), (AT, (60, 14)), (AT, (60.1, 41.4)), parts=(*parts, relay))
+    joined = replace(corner, meetings=(replace(corner.meetings[0], kind="join", through=()),))
+    assert len(wires_of(joined, ()).trails) == (1 if arms == 2 else 3)
+
+
 @pytest.mark.parametrize(
     "stub",
     [
