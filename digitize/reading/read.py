@@ -25,6 +25,9 @@ from digitize.reading.within import code_within
 _ASK_BELOW = 0.85
 """Share of belief below which the second reader is asked."""
 
+_LETTERING = 0.9
+"""Blocks at least so probable tell how far the letters of a sheet lean: coils and springs lean as they like."""
+
 _ASK_MOST = 40
 """At most so many crops of a sheet, the least sure first, so that a bad page costs no minutes."""
 
@@ -85,7 +88,8 @@ def read_signs(
     """``marks`` with their strings joined, what is read in each block, and what the page says about each reading."""
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
     crops = cut_all(marks)
-    lean = lean_to_read(crops, readers.first.read)
+    lettering = [c for c, block in zip(crops, marks.texts, strict=True) if block.probability >= _LETTERING]
+    lean = lean_to_read(lettering, readers.first.read)
 
     def look(crops: Sequence[Grey], letters: Sequence[int]) -> list[Seen | None]:
         crops = stood_up(crops, lean)

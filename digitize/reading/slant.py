@@ -33,24 +33,37 @@ _ASKED = 24
 """So many of a sheet's longest lines are enough to tell, in a few milliseconds."""
 _BETTER = 1.1
 """Stood up, the lines must be read so many times as surely: serifs and slashes lean without the letters doing so."""
+_UNSURE, _FAR_BETTER = 0.5, 1.3
+"""Lines whose stems tell no lean are stood up only where the reader believes so little of them as they are, and so many times
+as much of them stood up."""
+_AS_GOOD = 0.95
+"""The lean that the stems tell is taken where the lines are read at least so surely under it as under the best."""
 _HEIGHT = 24
 """Height in px of the pictures that are counted."""
 
 
 def lean_to_read(crops: Sequence[Grey], read: Callable[[Sequence[Grey]], Sequence[Sighting]]) -> float:
-    """The lean under which a sheet is read best: that of its stems where ``read`` is surer of the stood-up lines, else 0.
+    """The lean under which a sheet is read best, else 0: stems tell that letters lean, the reader how far.
+
+    Small letters have few stems: where the reader is unsure of the lines as they are, it is asked whatever the stems say.
 
     Args:
-        crops: all lines of the sheet, cut upright.
-        read: the reader; asked only when the stems lean.
+        crops: the lines of the sheet that are lettering for sure, cut upright.
+        read: the reader; asked only when the stems lean, or when there are lines enough to tell.
     """
-    longest = heapq.nlargest(_ASKED, crops, key=lambda c: c.shape[1] / c.shape[0])
-    lean = lean_of_sheet(longest)
-    if not lean:
+    longest = heapq.nlargest(_ASKED, (c for c in crops if _is_long(c)), key=lambda c: c.shape[1] / c.shape[0])
+    if len(longest) < _FEWEST:
         return 0.0
-    stood = stood_up(longest, lean)
-    as_they_are, standing = (sum(s.probability for s in read(lines)) for lines in (longest, stood))
-    return lean if standing >= _BETTER * as_they_are else 0.0
+    told = lean_of_sheet(longest)
+    as_they_are = sum(s.probability for s in read(longest))
+    if not told and as_they_are > _UNSURE * len(longest):
+        return 0.0
+    leans = [float(lean) for lean in _LEANS[~_UPRIGHT]]
+    sure = [sum(s.probability for s in read(stood_up(longest, lean))) for lean in leans]
+    best = int(np.argmax(sure))
+    if told and sure[leans.index(told)] >= _AS_GOOD * sure[best]:
+        best = leans.index(told)
+    return leans[best] if sure[best] >= (_BETTER if told else _FAR_BETTER) * as_they_are else 0.0
 
 
 def lean_of_sheet(crops: Sequence[Grey]) -> float:

@@ -13,6 +13,7 @@ from digitize.reading.slant import lean_of_sheet, lean_to_read, sheared, stood_u
 from fixtures.lettering_training.plain_words import set_in_pillow
 
 NAMES = ("LINE LAMP", "NIGHT ALARM", "MAIN SWITCH", "HORN RELAY", "TO OTHER LAMPS", "INTERIOR LIGHT", "FUEL UNIT")
+ROUND = ("COS SOCCO", "GOO COGS SO", "SOS OSO", "CS GO OGO", "OCCO SOGS", "GOGO OS")
 CODES = ("K14/B 0.8 RD/BK", "L7/A 1.0 GN/WH", "M22 2.5 BN/YE", "P3/C 4.0 RD/WH", "S8 0.8 BU/GN", "T1 1.5 VT/OG")
 
 
@@ -44,7 +45,11 @@ def test_a_few_lines_say_nothing_about_a_sheet() -> None:
 
 def test_the_reader_has_the_last_word_on_a_lean(readers: Readers) -> None:
     leaning = [sheared(c, -0.65) for c in upright(NAMES)]
-    assert lean_to_read(leaning, readers.first.read) == pytest.approx(0.65)
+    lean = lean_to_read(leaning, readers.first.read)
+    assert lean > 0
+    as_they_are, stood = (readers.first.read(lines) for lines in (leaning, stood_up(leaning, lean)))
+    right = [sum(s.text == name for s, name in zip(seen, NAMES, strict=True)) for seen in (as_they_are, stood)]
+    assert right[1] >= len(NAMES) - 1 > right[0]
     stems_alone = [sheared(c, -0.45) for c in upright(NAMES)]
 
     def surer_of_what_leans(crops: Sequence[Grey]) -> list[Sighting]:
@@ -54,6 +59,31 @@ def test_the_reader_has_the_last_word_on_a_lean(readers: Readers) -> None:
     assert lean_of_sheet(stems_alone) > 0
     assert lean_to_read(stems_alone, surer_of_what_leans) == 0.0
     assert lean_to_read([], readers.first.read) == 0.0
+
+
+class Pretends:
+    """A reader that believes ``sure`` of lines as they are, and ``surer`` times as much once they are stood up by 0.35."""
+
+    def __init__(self, as_they_are: Sequence[Grey], sure: float, surer: float) -> None:
+        self.widths = [c.shape[1] for c in as_they_are]
+        self.sure, self.surer = sure, surer
+        self.asked = 0
+
+    def read(self, crops: Sequence[Grey]) -> list[Sighting]:
+        self.asked += 1
+        grown = np.max([(c.shape[1] - w) / c.shape[0] for c, w in zip(crops, self.widths, strict=True)])
+        sure = self.sure * (self.surer if abs(grown - 0.35) < 0.07 else 1.0)
+        return [Sighting("X", sure, np.zeros((1, 51), np.float32)) for _ in crops]
+
+
+@pytest.mark.parametrize(("sure", "surer", "lean"), [(0.3, 1.5, 0.35), (0.3, 1.2, 0.0), (0.6, 1.5, 0.0)])
+def test_letters_with_few_stems_are_stood_up_only_where_they_are_read_far_better_so(sure, surer, lean) -> None:
+    leaning = [sheared(c, -0.3) for c in upright(ROUND)]
+    crops = sorted(leaning, key=lambda c: -c.shape[1] / c.shape[0])
+    assert lean_of_sheet(crops) == 0.0
+    reader = Pretends(crops, sure, surer)
+    assert lean_to_read(crops, reader.read) == pytest.approx(lean)
+    assert reader.asked == (1 if sure > 0.5 else 6), "a sheet that is read for sure is not read again under every lean"
 
 
 def test_a_caption_in_type_stays_upright_on_a_sheet_that_leans() -> None:
