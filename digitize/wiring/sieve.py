@@ -7,6 +7,7 @@ part, and the wires that reach it end there; a tangle that no wire reaches is un
 
 from __future__ import annotations
 
+import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -39,6 +40,9 @@ _SCRAP = 4.0
 """Two letters that ran into each other are no longer than this, mm."""
 _SPUR, _AT_PART = 1.5, 1.3
 """What is shorter than this at a tee without a dot and stops farther off a part than that, mm, is what a letter left."""
+_LONG, _BENT = 40.0, 1.1
+"""Where wires carry no codes, a line at least so long, mm, and so many times as long as its ends are apart, is a wire though
+nothing is seen at either end."""
 _LINK = 16.0
 """Longest line inside a tangle, mm."""
 
@@ -61,6 +65,8 @@ def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
         coded = {a.trail for a in codes if a.belongs > 0.5}
         dotted = {k for k, m in enumerate(marks.meetings) if m.kind == "join" and _is_dot(marks, k)}
         usual = len(coded) > 0.7 * sum(length_of(t) > _STUB for t in trails)
+        if not usual:
+            coded |= {k for k, t in enumerate(trails) if _is_bent_line(t)}
         drop = {k for k, t in enumerate(trails) if k not in coded and _is_crumb(marks, t, dotted, usual=usual)}
         inner, parts = _tangles(marks, trails, coded | drop, dotted)
         keep = _rooted(trails, set(range(len(trails))) - drop - inner, coded, dotted)
@@ -121,6 +127,12 @@ def _is_crumb(marks: Marks, trail: Trail, dotted: set[int], *, usual: bool) -> b
         return False
     box = Box.around(trail.points)
     return any(_holds(s.box.grown(_OUTLINE), box) for s in marks.symbols)
+
+
+def _is_bent_line(trail: Trail) -> bool:
+    """True for a long line round a corner with nothing at either end: only a wire is drawn so; where it leads is for a person."""
+    over = math.dist(trail.points[0], trail.points[-1])
+    return all(s.kind == "open" for s in trail.stops) and length_of(trail) >= max(_LONG, _BENT * over)
 
 
 def _falls_short(marks: Marks, trail: Trail) -> bool:

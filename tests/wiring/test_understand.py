@@ -162,3 +162,23 @@ def test_a_reading_that_differs_from_the_code_in_capitals_and_points_alone_is_no
     (run,) = understand(replace(read, texts=(text,))).runs
     assert run.codes[0].claim.value == "rs/gr-0,75-B2D"
     assert [a.text for a in run.codes[0].claim.alternatives] == ["rs/gr-0,75-B2D", "RS/GR-O.75-B2D"]
+
+
+BENT = ((30, 54), (80, 54), (80, 66), (96, 66))
+"""A line round two corners that begins and ends in the middle of nowhere."""
+
+
+@pytest.mark.parametrize(
+    ("line", "coded", "wires"),
+    [(BENT, False, 2), (((30, 58), (96, 58)), False, 1), (BENT[1:], False, 1), (BENT, True, 3)],
+    ids=["bent", "straight", "short", "where wires carry codes"],
+)
+def test_where_wires_carry_no_codes_a_long_bent_line_is_not_lost_though_it_leads_nowhere(line, coded, wires):
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 30, 112, 50)
+    for k in range(3 if coded else 1):
+        page = page.line((16, 34 + 6 * k), (104, 34 + 6 * k))
+        page = page.text(f"12.0{k} 1.5 RT", 60, 32 + 6 * k) if coded else page
+    wiring = page.line(*line).understood()
+    assert len(wiring.runs) == wires
+    loose = [run for run in wiring.runs if all(e.kind == "open" for e in run.ends)]
+    assert len(loose) == (1 if line is BENT and not coded else 0)
