@@ -81,11 +81,11 @@ def fault_sheet(request: Request) -> Response:
     query = request.query_params
     lines = {f.name: _lines(query.get(f.name, "")) for f in FIELDS}
     if not any(lines.values()):
-        return HTMLResponse(_bare(_form(lines, _paper(query), "")), headers=FRESH)
+        return HTMLResponse(_bare(request, _form(lines, _paper(query), "")), headers=FRESH)
     try:
         page = _looked_for(request, lines)
     except (CalledWrongly, NotFound) as fault:
-        wrong = _bare(_form(lines, _paper(query), f"{fault.what} {fault.advice}"))
+        wrong = _bare(request, _form(lines, _paper(query), f"{fault.what} {fault.advice}"))
         return HTMLResponse(wrong, 422, headers=FRESH)
     return HTMLResponse(page, headers=FRESH)
 
@@ -93,7 +93,7 @@ def fault_sheet(request: Request) -> Response:
 def _looked_for(request: Request, lines: dict[str, list[str]]) -> str:
     from digitize.store.crops import ScanCrops
     from digitize.trace.advice import advise
-    from digitize.trace.fault_html import fault_html
+    from digitize.trace.fault_html import BELOW_CAUTIONS, fault_html
     from digitize.trace.follow import Circuits
     from digitize.trace.typed import told_from
 
@@ -103,7 +103,7 @@ def _looked_for(request: Request, lines: dict[str, list[str]]) -> str:
     paper = _paper(request.query_params)
     page = fault_html(advise(circuits, told, circuits.positions(told.stand)), ScanCrops(manual), paper)
     page = page.replace("</style>", f"{FORM_STYLE}</style>", 1)
-    return page.replace("<body>\n", f"<body>\n{_form(lines, paper, '')}", 1)
+    return page.replace(BELOW_CAUTIONS, f"{_form(lines, paper, '')}{BELOW_CAUTIONS}", 1)
 
 
 def _manual(request: Request) -> tuple[Manual, Reviewed]:
@@ -121,11 +121,18 @@ def _lines(typed: str) -> list[str]:
     return [line.strip() for line in typed[:LONGEST].splitlines() if line.strip()][:MOST_LINES]
 
 
-def _bare(form: str) -> str:
+def _bare(request: Request, form: str) -> str:
+    """The form alone, under the cautions of every sheet: it asks for readings at the vehicle."""
+    from digitize.trace.cautions import ALWAYS
+
+    cautions = "".join(f"<li>{escape(c.text)}</li>" for c in ALWAYS)
+    rights = request.app.state.desk.manual.rights
+    note = f"<p>Rights: {escape(rights)}</p>" if rights else ""
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><title>Looking for a fault</title>'
         f"<style>body {{ font: 10pt/1.35 sans-serif; max-width: 186mm; margin: 6mm auto }}{FORM_STYLE}</style></head><body>\n"
-        f"<h1>Looking for a fault</h1>{form}</body></html>\n"
+        f'<h1>Looking for a fault</h1><section class="cautions"><h2>Cautions</h2><ul>{cautions}</ul></section>'
+        f"{form}{note}</body></html>\n"
     )
 
 

@@ -7,9 +7,20 @@ from dataclasses import dataclass, field
 
 from digitize.errors import CalledWrongly, NotFound
 from digitize.harness.graph import Key
-from digitize.trace.cautions import cautions_for
+from digitize.trace.cautions import cautions_for, hands_off
 from digitize.trace.circuit import Circuit, Values
-from digitize.trace.faults import Continuous, Ranking, Reads, Statement, Works, power_share, rank, rank_pairs
+from digitize.trace.faults import (
+    Continuous,
+    Fault,
+    Ranking,
+    Reads,
+    Statement,
+    Suspect,
+    Works,
+    power_share,
+    rank,
+    rank_pairs,
+)
 from digitize.trace.figures import Figure, figures_for
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Positions
@@ -18,6 +29,11 @@ from digitize.trace.state import Caution
 
 SETTLED = 0.95
 """From this probability one suspect is named as the fault to look for, and no further check is proposed (own choice)."""
+
+SHOWN = 12
+ALWAYS_SHOWN = 3
+LEAST_SHOWN = 0.005
+"""At most and at least so many suspects are listed; one less likely than this only contradicts what was told."""
 
 BODY = frozenset({"body", "chassis"})
 """What a person may call the metal that everything is earthed to, as one side of a continuity check."""
@@ -64,7 +80,8 @@ class Advice:
     """What is likely wrong and what to measure next.
 
     ``notes``: what the statements left open; ``told_something`` False when none of them can tell anything. ``about``: the
-    parts that were named as dark or working, the dark ones first.
+    parts that were named as dark or working, the dark ones first. ``hands_off``: what was told is of a circuit that is to be
+    left alone, so that no check is proposed.
     """
 
     ranking: Ranking
@@ -76,6 +93,17 @@ class Advice:
     told: Told = field(default_factory=Told)
     figures: tuple[Figure, ...] = ()
     about: tuple[str, ...] = ()
+    hands_off: bool = False
+
+
+def shown_suspects(advice: Advice) -> tuple[Suspect, ...]:
+    """The suspects that are listed, likeliest first; none while nothing can be concluded."""
+    return _listed(advice.ranking) if advice.told_something else ()
+
+
+def _listed(ranking: Ranking) -> tuple[Suspect, ...]:
+    first = ranking.suspects[:SHOWN]
+    return tuple(s for i, s in enumerate(first) if i < ALWAYS_SHOWN or s.probability >= LEAST_SHOWN)
 
 
 def advise(circuits: Circuits, told: Told, positions: Positions, values: Values | None = None) -> Advice:
@@ -122,14 +150,37 @@ def advise(circuits: Circuits, told: Told, positions: Positions, values: Values 
     unfed = len(notes) == len(statements)
     said = {s.key for s in statements if isinstance(s, Reads)}
     best = ranking.suspects[0]
-    check = None
-    if not unfed and (best.fault is None or best.probability < SETTLED):
-        check = next_check(ranking, [p for p in reachable(ranking) if p not in said])
     about = tuple(dict.fromkeys(part for part, _ in parts))
+    keys = [k for s in statements for k in _keys_of(s)]
+    alone = hands_off(_texts(circuits, about, keys))
+    check = None
+    if not unfed and not alone and (best.fault is None or best.probability < SETTLED):
+        check = next_check(ranking, [p for p in _to_measure(circuits, ranking) if p not in said])
+    keys += [] if unfed else [f.key for s in _listed(ranking) for f in _single(s)]
+    keys += [] if check is None else [check.key]
     return Advice(
-        ranking, check, cautions_for(_texts(circuits, about, check)), tuple(notes), circuits, not unfed, told,
-        figures_for(circuit, ranking.healthy, about, {n for n, _ in _wires(circuits, told)}), about,
+        ranking, check, cautions_for(_texts(circuits, about, keys)), tuple(notes), circuits, not unfed, told,
+        figures_for(circuit, ranking.healthy, about, {n for n, _ in _wires(circuits, told)}), about, alone,
     )  # fmt: skip
+
+
+def _keys_of(statement: Statement) -> tuple[Key, ...]:
+    """The points of the circuit that a statement is about, besides the loads that it names."""
+    if isinstance(statement, Reads):
+        return (statement.key,)
+    if isinstance(statement, Continuous):
+        return tuple(k for k in (statement.one, statement.other) if k is not None)
+    return ()
+
+
+def _single(suspect: Suspect) -> tuple[Fault, ...]:
+    """The faults that a suspect is made of."""
+    return () if suspect.fault is None else suspect.fault.parts or (suspect.fault,)
+
+
+def _to_measure(circuits: Circuits, ranking: Ranking) -> list[Key]:
+    """Every point that may be proposed to be measured: none of a circuit that is to be left alone."""
+    return [p for p in reachable(ranking) if not hands_off(_texts(circuits, (), (p,)))]
 
 
 def _unfed(circuits: Circuits, circuit: Circuit, part: str) -> str:
@@ -153,17 +204,18 @@ def _unfed(circuits: Circuits, circuit: Circuit, part: str) -> str:
     return f"{told}: follow it with the trace command to see where its feed ends"
 
 
-def _texts(circuits: Circuits, about: Iterable[str], check: Check | None) -> Iterable[str]:
-    """Everything a caution may be called for by: the parts named, their circuits in words, and where to measure."""
+def _texts(circuits: Circuits, about: Iterable[str], keys: Iterable[Key]) -> Iterable[str]:
+    """Everything a caution may be called for by: the parts named, the places, and the circuits of both in words."""
     net = circuits.network
+    at = list(keys)
     for part in about:
         c = net.graph.components[part]
         yield from (c.name.value or "", c.kind)
-        for t in c.terminals:
-            yield from (circuits.words(p.by) for p in net.passages.get((part, t.id), ()) if p.kind == "wire")
-    if check is not None:
-        stop = circuits.stop(check.key)
+        at += [(part, t.id) for t in c.terminals]
+    for key in at:
+        stop = circuits.stop(key)
         yield from (stop.name, stop.kind)
+        yield from (circuits.words(p.by) for p in net.passages.get(key, ()) if p.kind == "wire")
 
 
 def _given(circuits: Circuits, told: Told, values: Values) -> Values:

@@ -6,7 +6,7 @@ from typing import Any
 
 from digitize.harness.graph import Key
 from digitize.trace.advice import Advice
-from digitize.trace.advice_told import HOW, point_words, suspect_words, told_lines
+from digitize.trace.advice_told import HOW, LEFT_ALONE, point_words, suspect_words, told_lines
 from digitize.trace.faults import Suspect
 
 FORMAT = "digitize-fault-1"
@@ -36,7 +36,7 @@ def advice_as_json(advice: Advice) -> dict[str, Any]:
         "rights": circuits.harness.rights,
         "cautions": [{"id": c.id, "text": c.text} for c in advice.cautions],
         "told": list(told_lines(advice)),
-        "notes": list(advice.notes),
+        "notes": [*advice.notes, *([LEFT_ALONE] if advice.hands_off else [])],
         "suspects": [
             {
                 "fault": None if s.fault is None else s.fault.id,

@@ -7,17 +7,12 @@ import textwrap
 from collections.abc import Sequence
 
 from digitize.harness.graph import Key, end_key
-from digitize.trace.advice import Advice
+from digitize.trace.advice import Advice, shown_suspects
 from digitize.trace.faults import Fault, Suspect
 from digitize.trace.follow import Circuits
 from digitize.trace.next_check import EFFORT, Check, shown
 from digitize.trace.strip import View, views_at
 from digitize.trace.told import WIDTH, printable, stop_name, where
-
-SHOWN = 12
-ALWAYS_SHOWN = 3
-LEAST_SHOWN = 0.005
-"""At most and at least so many suspects are listed; one less likely than this only contradicts what was told."""
 
 LIKELY = 0.01
 """Suspects less probable than this are not counted when a check's outcome is told."""
@@ -65,6 +60,10 @@ GUIDANCE = "Guidance from a published marine wire table, for a healthy circuit; 
 
 NOTHING_YET = "Nothing can be concluded yet."
 NO_CHECK = "No further voltage check tells the suspects apart: inspect the first ones of the list."
+LEFT_ALONE = (
+    "No check is proposed: this is a circuit to be left alone. Do not measure, unplug or feed anything in it; hand it to a "
+    "licensed workshop."
+)
 TWICE = "something else, or more than one fault"
 
 
@@ -112,14 +111,6 @@ def point_words(circuits: Circuits, key: Key) -> str:
     return f"{stop_name(stop)}{terminal} - {where(stop.spot)}"
 
 
-def shown_suspects(advice: Advice) -> tuple[Suspect, ...]:
-    """The suspects that are listed, likeliest first; none while nothing can be concluded."""
-    if not advice.told_something:
-        return ()
-    first = advice.ranking.suspects[:SHOWN]
-    return tuple(s for i, s in enumerate(first) if i < ALWAYS_SHOWN or s.probability >= LEAST_SHOWN)
-
-
 def told_lines(advice: Advice) -> tuple[str, ...]:
     """What was told, a sentence each; a point that was typed as an id is named as it is called on the page."""
     nodes = advice.ranking.circuit.nodes
@@ -159,6 +150,16 @@ def check_place(check: Check) -> str:
     return f"{check.key[0]}.{check.key[1]}" if check.key[1] != "*" else check.key[0]
 
 
+def without_check(advice: Advice) -> str:
+    """What is said in place of a next check."""
+    return LEFT_ALONE if advice.hands_off else NO_CHECK
+
+
+def nothing_yet(advice: Advice) -> str:
+    """What is said while nothing can be concluded."""
+    return f"{NOTHING_YET} {LEFT_ALONE}" if advice.hands_off else NOTHING_YET
+
+
 def effort_words(check: Check) -> str:
     """What it takes to get there, relative to a fuse."""
     if check.effort == EFFORT["connector unplaced"]:
@@ -195,7 +196,7 @@ def advice_as_text(advice: Advice) -> str:
     for n in advice.notes:
         lines += _wrapped(printable(n), "note: ")
     if not advice.told_something:
-        return "\n".join([*lines, "", NOTHING_YET]) + "\n"
+        return "\n".join([*lines, "", *_wrapped(nothing_yet(advice), "")]) + "\n"
     lines += ["", "Faults that would explain it, likeliest first"]
     lines += [f"  {percent(s.probability):>5}  {suspect_words(circuits, s)}" for s in shown_suspects(advice)]
     more = len(advice.ranking.suspects) - len(shown_suspects(advice))
@@ -203,7 +204,7 @@ def advice_as_text(advice: Advice) -> str:
         lines.append(f"         and {more} less likely ones")
     lines.append("")
     if advice.check is None:
-        lines.append(NO_CHECK)
+        lines += _wrapped(without_check(advice), "")
     else:
         lines += _check_lines(advice, advice.check)
     if advice.figures:

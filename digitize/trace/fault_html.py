@@ -5,24 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from html import escape
 
-from digitize.trace.advice import Advice
+from digitize.trace.advice import Advice, shown_suspects
 from digitize.trace.advice_told import (
     CONTINUITY,
     GUIDANCE,
     HOW,
-    NO_CHECK,
-    NOTHING_YET,
     USUAL,
     check_place,
     effort_words,
+    nothing_yet,
     percent,
     point_words,
     predicted,
     readings_lines,
-    shown_suspects,
     suspect_words,
     told_lines,
     views_shown,
+    without_check,
 )
 from digitize.trace.sheet_html import PAPERS, STYLE, figure_of
 from digitize.trace.strip import Crop
@@ -49,6 +48,10 @@ def title_of(advice: Advice) -> str:
     return f"{TITLE}: {dark}" if dark else TITLE
 
 
+BELOW_CAUTIONS = "<h2>What was told</h2>"
+"""What stands right below the cautions; a form to tell more with goes before it."""
+
+
 def fault_html(advice: Advice, crop: Crop, paper: str = "a4") -> str:
     """A self-contained HTML page; nothing in it is fetched from anywhere.
 
@@ -72,7 +75,7 @@ def _page(advice: Advice, crop: Crop, paper: str) -> Iterator[str]:
     yield f'<p class="where">{escape(vehicle)}</p>\n'
     yield '<section class="cautions"><h2>Cautions</h2><ul>'
     yield "".join(f"<li>{escape(c.text)}</li>" for c in advice.cautions)
-    yield "</ul></section>\n<h2>What was told</h2><ul class='told'>"
+    yield f"</ul></section>\n{BELOW_CAUTIONS}<ul class='told'>"
     yield "".join(f"<li>{escape(s)}</li>" for s in told_lines(advice))
     yield "</ul>\n"
     yield "".join(f"<p>Note: {escape(printable(n))}</p>" for n in advice.notes)
@@ -81,7 +84,7 @@ def _page(advice: Advice, crop: Crop, paper: str) -> Iterator[str]:
         yield from _suspects(advice)
         yield from _figures(advice)
     else:
-        yield f'<p class="missing">{NOTHING_YET}</p>'
+        yield f'<p class="missing">{escape(nothing_yet(advice))}</p>'
     if advice.told.joined:
         yield f'<p class="guide">{escape(CONTINUITY)}</p>'
     yield f'<p class="guide">{escape(USUAL)}</p>'
@@ -95,7 +98,7 @@ def _check(advice: Advice, crop: Crop) -> Iterator[str]:
     views = views_shown(advice)
     figures = "".join(f for v in views if (f := figure_of(v, crop)))
     if check is None:
-        yield f'<p class="missing">{NO_CHECK}</p><div class="views">{figures}</div>'
+        yield f'<p class="missing">{escape(without_check(advice))}</p><div class="views">{figures}</div>'
         return
     yield '<section class="check"><h2>The next check</h2>'
     yield f'<p class="point">{escape(point_words(advice.circuits, check.key))}</p><p>{escape(effort_words(check))}</p>'

@@ -5,24 +5,23 @@ from __future__ import annotations
 from html import escape
 from typing import Any
 
-from digitize.trace.advice import Advice
+from digitize.trace.advice import Advice, shown_suspects
 from digitize.trace.advice_told import (
     CONTINUITY,
     GUIDANCE,
     HOW,
-    NO_CHECK,
-    NOTHING_YET,
     USUAL,
     check_place,
     effort_words,
+    nothing_yet,
     percent,
     point_words,
     predicted,
     readings_lines,
-    shown_suspects,
     suspect_words,
     told_lines,
     views_shown,
+    without_check,
 )
 from digitize.trace.fault_html import title_of
 from digitize.trace.sheet_pdf import PdfPen, pdf_of
@@ -62,7 +61,7 @@ def _story(advice: Advice, crop: Crop, pen: PdfPen) -> list[Any]:
             story += [pen.text(f"{'-' if f.fits else '!'} {printable(f.says)}", "caution") for f in advice.figures]
             story.append(pen.text(GUIDANCE, "small"))
     else:
-        story.append(pen.text(NOTHING_YET, "plain"))
+        story.append(pen.text(nothing_yet(advice), "plain"))
     if advice.told.joined:
         story.append(pen.text(CONTINUITY, "small"))
     story.append(pen.text(USUAL, "small"))
@@ -75,7 +74,7 @@ def _check(advice: Advice, crop: Crop, pen: PdfPen) -> list[Any]:
     check = advice.check
     pictures = pen.pictures(views_shown(advice), crop)
     if check is None:
-        return [Spacer(1, 6), pen.text(NO_CHECK, "plain"), *pictures]
+        return [Spacer(1, 6), pen.text(without_check(advice), "plain"), *pictures]
     rows = [["It reads", "chance", "and then"], *([*row] for row in readings_lines(advice))]
     block = [
         pen.text("The next check", "head"), pen.text(point_words(advice.circuits, check.key), "point"),

@@ -155,19 +155,24 @@ class Circuits:
             )
         )
         return Trace(
-            asked, start, ways, cautions_for(self._texts(s, ways, serves, controls)), h.rights,
+            asked, start, ways, cautions_for(self._texts(s, ways, serves, controls, candidates)), h.rights,
             h.conventions.get("vehicle", ""), controls, serves, candidates, notes,
         )  # fmt: skip
 
     def _texts(
-        self, s: Start | None, ways: Iterable[Way], serves: Iterable[str], controls: Iterable[Control]
-    ) -> Iterable[str]:
+        self, s: Start | None, ways: Iterable[Way], serves: Iterable[str], controls: Iterable[Control],
+        candidates: Iterable[Candidate],
+    ) -> Iterable[str]:  # fmt: skip
         """Everything a caution may be called for by."""
         yield from (() if s is None else (s.name, s.kind))
         yield from serves
+        for c in candidates:
+            yield from (c.name, c.kind)
         for way in (*ways, *(w for c in controls for w in c.ways)):
             for leg in way.legs:
                 yield from (leg.words, leg.printed or "", leg.kind)
+            for branch in way.branches:
+                yield from (branch.words, *branch.reaches)
             if not way.found:
                 yield from (way.ends.kind, way.ends.name)
 

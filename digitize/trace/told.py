@@ -30,14 +30,15 @@ def trace_as_text(trace: Trace) -> str:
 def _lines(trace: Trace) -> Iterator[str]:
     if trace.candidates:
         yield from _choice(trace)
+        yield ""
+        yield from _cautions(trace)
+        yield from _rights(trace)
         return
     assert trace.start is not None, "a trace without a start has candidates"
     yield f"{stop_name(trace.start)}, {where(trace.start.spot)}"
     yield from (line for n in trace.notes for line in _wrapped(printable(n), "  note: "))
     yield ""
-    yield "Cautions"
-    for c in trace.cautions:
-        yield from _wrapped(c.text, "  ! ")
+    yield from _cautions(trace)
     for way in trace.ways:
         yield ""
         yield from _way(way, "")
@@ -58,6 +59,16 @@ def _lines(trace: Trace) -> Iterator[str]:
             "only likely from the kind of part.",
             "",
         )
+    yield from _rights(trace)
+
+
+def _cautions(trace: Trace) -> Iterator[str]:
+    yield "Cautions"
+    for c in trace.cautions:
+        yield from _wrapped(c.text, "  ! ")
+
+
+def _rights(trace: Trace) -> Iterator[str]:
     if trace.rights:
         yield f"Rights: {printable(trace.rights)}"
 

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from html import escape
+
 import pytest
 from playwright.sync_api import expect
 
+from digitize.trace.cautions import ALWAYS
 from fixtures.small_harness import SCAN_PX_PER_MM
 
 from .browser import Person
@@ -74,6 +77,19 @@ def test_what_cannot_be_is_told_above_the_form(desk: PageClient, query: dict[str
     assert answer.status_code == 422
     assert said in answer.text
     assert '<form class="ask"' in answer.text
+
+
+@pytest.mark.parametrize(
+    "query", [{}, {"dark": "PARK LAMP LH"}, {"dark": "no such lamp at all"}], ids=["empty", "told", "wrong"]
+)
+def test_cautions_stand_before_the_form_that_asks_for_readings_and_the_rights_note_below(
+    desk: PageClient, query: dict[str, str]
+) -> None:
+    page = desk.http.get("/desk/fault", params=query).text
+    assert page.count('<section class="cautions">') == 1
+    assert page.index('<section class="cautions">') < page.index('<form class="ask"') < page.index("Rights: ")
+    for caution in ALWAYS:
+        assert escape(caution.text) in page
 
 
 def test_a_way_of_nothing_is_told(desk: PageClient):

@@ -10,11 +10,14 @@ import pytest
 
 from digitize.commands_fault import show_fault
 from digitize.errors import CalledWrongly, NotFound
+from digitize.harness.claim import Claim
+from digitize.harness.model import Harness
 from digitize.store.manual import Manual
 from digitize.trace.advice import Advice, Told, advise
 from digitize.trace.advice_json import advice_as_json
-from digitize.trace.advice_told import FAULT_WORDS, advice_as_text
+from digitize.trace.advice_told import FAULT_WORDS, LEFT_ALONE, advice_as_text
 from digitize.trace.circuit import EARTH, HEALTHY, NO_OHMS, Circuit
+from digitize.trace.fault_html import fault_html
 from digitize.trace.faults import SURE_OHMS, WEIGHTS
 from digitize.trace.follow import Circuits
 from digitize.trace.network import Network, Positions
@@ -33,6 +36,57 @@ def test_cautions_come_first_and_nothing_dangerous_is_ever_proposed():
     after = text.split("Faults that would")[1].lower()
     for word in ("bridge", "pierce", "jumper", "backwards", "short the"):
         assert word not in after
+
+
+def named(**names: str) -> Harness:
+    """The lit lamp's harness with other names of its parts, by id."""
+    h = c.lit_lamp()
+    parts = tuple(replace(p, name=Claim(names[p.id], 0.97)) if p.id in names else p for p in h.components)
+    return replace(h, components=parts)
+
+
+@pytest.mark.parametrize(
+    ("h", "told"),
+    [
+        (named(lamp="AIRBAG LAMP"), {"dark": ["airbag lamp"]}),
+        (named(lamp="SRS MODULE"), {"dark": ["plate lamp"], "volts": [("lamp.1", 0.0)]}),
+        (named(lamp="TRACTION INVERTER"), {"joined": [("lamp.2", "body", False)]}),
+    ],
+    ids=["load", "place", "continuity"],
+)
+def test_nothing_is_proposed_to_be_measured_in_a_circuit_that_is_to_be_left_alone(h, told):
+    advice = ask(h=h, **told)
+    assert advice.check is None
+    assert advice.cautions[0].id in {"airbag", "traction"}
+    assert advice_as_json(advice)["next_check"] is None
+    assert LEFT_ALONE in advice_as_json(advice)["notes"]
+    for said in (advice_as_text(advice), fault_html(advice, lambda *_: None)):
+        assert "hand it to a licensed workshop" in " ".join(said.split())
+        assert "Next check" not in said
+        assert "inspect the first ones" not in said
+
+
+def test_a_check_elsewhere_never_leads_into_a_circuit_that_is_to_be_left_alone():
+    volts: list[tuple[str, float]] = []
+    asked = []
+    while (
+        check := ask(h=named(sw="AIRBAG SWITCH"), dark=["plate lamp"], works=["side lamp"], volts=volts).check
+    ) is not None:
+        asked.append(check.key)
+        place = f"{check.key[0]}.{check.key[1]}" if check.key[1] != "*" else check.key[0]
+        volts.append((place, 12.3))
+    assert asked
+    assert all(node != "sw" for node, _ in asked)
+
+
+def test_cautions_fit_the_places_that_were_told_and_the_suspects_too():
+    by_place = ask(dark=["plate lamp"], volts=[("lamp.1", 0.0)], h=named(lamp="FUEL PUMP"))
+    by_suspect = ask(dark=["side lamp"], h=named(sw="IGNITION SWITCH"))
+    plain = [x.id for x in ask(dark=["side lamp"]).cautions]
+    assert by_place.cautions[0].id == "fuel"
+    assert by_suspect.cautions[0].id == "ignition"
+    assert "fuel" not in plain
+    assert plain.index("ignition") > plain.index("own-manual")
 
 
 def test_the_likeliest_suspects_and_the_next_check_are_told_with_their_places():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from digitize.commands_ask import show_trace
 from digitize.commands_find import show_found
 from digitize.errors import CalledWrongly, NotFound
 from digitize.store.manual import Manual
+from digitize.trace.advice_told import CONTINUITY, FAULT_WORDS, HOW, LEFT_ALONE, NO_CHECK
 from digitize.trace.as_json import trace_as_json
 from digitize.trace.cautions import ALWAYS, FITTING, cautions_for
 from digitize.trace.follow import trace
@@ -42,20 +44,64 @@ def test_cautions_come_before_the_first_way():
 )  # fmt: skip
 def test_cautions_fit_the_circuit_and_stand_first(said: str, caution: str) -> None:
     given = [x.id for x in cautions_for([said])]
-    assert caution in given
-    assert given[-len(ALWAYS) :] == [x.id for x in ALWAYS]
+    first = given.index("own-manual")
+    assert caution in given[:first]
+    assert set(given) >= {x.id for x in ALWAYS}
+    assert len(given) == len(set(given))
 
 
 def test_a_circuit_without_dangers_of_its_own_gets_the_usual_cautions_only():
     assert cautions_for(["SIDE LAMP", "PLATE LAMP", "coiled lead", "fantail"]) == ALWAYS
 
 
-def test_no_caution_and_no_text_ever_tells_to_bridge_pierce_or_backfeed():
-    for text in [x.text for x in ALWAYS] + [x.text for x, _ in FITTING]:
-        for word in ("bridge", "pierce", "backwards"):
-            assert (
-                word not in text.lower() or f"never {word}" in text.lower() or "never feed a circuit backwards" in text
-            )
+def test_what_a_name_would_warn_of_is_said_though_the_name_was_not_read():
+    said = " ".join(c.text.lower() for c in cautions_for([]))
+    for word in (
+        "battery",
+        "fuse",
+        "pierce",
+        "hot",
+        "start by themselves",
+        "high voltage",
+        "airbag",
+        "own manual",
+        "licensed",
+    ):
+        assert word in said
+
+
+TOLD = (
+    [x.text for x in ALWAYS]
+    + [x.text for x, _ in FITTING]
+    + [HOW, CONTINUITY, NO_CHECK, LEFT_ALONE, *FAULT_WORDS.values()]
+)
+DANGEROUS = re.compile(r"(\w+\W+)?(?:pierce|bridge|feed \w+ \w+ backwards|feed anything)")
+
+
+@pytest.mark.parametrize("text", TOLD)
+def test_no_text_ever_tells_to_bridge_pierce_or_backfeed(text: str) -> None:
+    refused = {"never", "or", "nor", "not"}
+    for found in DANGEROUS.finditer(text.lower()):
+        assert (found[1] or "").strip(" ,;") in refused, f"{found[0]!r} in {text!r}"
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    ["Pierce the insulation, never feed a circuit backwards.", "Bridge the fuse.", "then feed a circuit backwards"],
+)
+def test_the_look_for_dangerous_texts_finds_them(wrong: str) -> None:
+    with pytest.raises(AssertionError):
+        test_no_text_ever_tells_to_bridge_pierce_or_backfeed(wrong)
+
+
+def test_a_question_that_may_mean_several_things_is_answered_with_cautions_and_the_rights_note_too():
+    h = c.lit_lamp()
+    lamp = next(part for part in h.components if part.name.value == "SIDE LAMP")
+    text = trace_as_text(trace(replace(h, components=(*h.components, replace(lamp, id="twin"))), "side lamp"))
+    assert "may mean" in text
+    for caution in ALWAYS:
+        assert " ".join(caution.text.split()) in " ".join(text.replace("  ! ", "").split())
+    assert text.rstrip().endswith("Rights: my own copy")
 
 
 def test_columns_line_up():
