@@ -40,6 +40,8 @@ _CREST, _THICKEST = 1.6, 1.2
 _ON, _RIM, _GAP = 1.6, (8, 4), 0.3
 """A wire on which a flag's end lies goes straight on so far, mm, to both sides; it lies so far within the flag at most, and
 beyond it, px; and other bodies are farther from it, mm."""
+_CLEARED = 0.35
+"""Of such a wire no more than this share is left beside the flag: its ink was taken out with the outline's."""
 
 Mask = NDArray[np.uint8]
 
@@ -124,6 +126,8 @@ def _give_back_wire(
     if not narrow.all() or min(wide) == 0 or max(wide) > _PEN:
         return None
     pen = max(wide) // 2
+    if float((lines[rows[0] : rows[1], max(0, column - pen) : column + pen + 1] > 0).mean()) > _CLEARED:
+        return None  # it passes close by
     lines[top:foot, max(0, column - pen) : column + pen + 1] = 255
     return column + pen + 2
 

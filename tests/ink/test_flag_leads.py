@@ -168,3 +168,10 @@ def test_the_side_of_another_body_in_line_with_the_end_of_a_flag_is_no_wire(othe
     lines = np.zeros_like(shown)
     lead_into_flags(lines, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9), Symbol(kind, other, 0.9)))
     assert not lines[: 9 * MM, 30 * MM].any()
+
+
+def test_a_wire_that_passes_close_beside_the_end_of_a_flag_stays_as_it_is():
+    shown, x = page(), 30 * MM + 5
+    cv2.line(shown, (x, 2 * MM), (x, 18 * MM), 255, 4)
+    beside = slice(int(30.2 * MM), None)
+    assert np.array_equal(led(shown)[:, beside], shown[:, beside])
