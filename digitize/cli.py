@@ -9,7 +9,7 @@ import io
 import os
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, NoReturn
 
 import typer
 
@@ -209,6 +209,15 @@ def find(
     show_found(file, " ".join(words), as_json=as_json)
 
 
+STOPPED = 130
+"""The exit code of a command that was stopped with Ctrl-C."""
+
+
+def _told_to_stop() -> NoReturn:
+    print("digitize: stopped. What was read so far is kept; the same command goes on from there.", file=sys.stderr)
+    sys.exit(STOPPED)
+
+
 def main() -> None:
     """Run the command line; the one place that prints errors. Ends the process with the exit code of README's table."""
     if isinstance(sys.stdout, io.TextIOWrapper):
@@ -225,8 +234,11 @@ def main() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(0)
     except KeyboardInterrupt:
-        print("digitize: stopped. What was read so far is kept; the same command goes on from there.", file=sys.stderr)
-        sys.exit(130)
+        _told_to_stop()
+    except SystemExit as end:  # typer turns Ctrl-C into an exit of its own, without a word
+        if end.code == STOPPED:
+            _told_to_stop()
+        raise
     except Exception as fault:
         if os.environ.get("DIGITIZE_TRACEBACK"):
             raise

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,7 +32,7 @@ def show_trace(
     """
     from digitize.trace.as_json import trace_as_json
     from digitize.trace.follow import GOALS, Circuits
-    from digitize.trace.told import trace_as_text
+    from digitize.trace.told import told_apart, trace_as_text
     from digitize.trace.typed import position_said
 
     if to not in GOALS:
@@ -43,9 +44,15 @@ def show_trace(
         circuits = Circuits(reviewed.harness, reviewed.done)
         trace = circuits.trace(name, to, circuits.positions(said))
         if sheet is not None:
+            if trace.candidates:
+                raise CalledWrongly(
+                    f"{name!r} may mean {len(trace.candidates)} things, of which no one sheet can be made.",
+                    f"Say which: {told_apart(trace.candidates)}.",
+                )
             write_sheet(sheet, _trace_sheet(sheet, trace, circuits, manual, paper))
-            print(f"Written: {sheet}")
-            return
+            print(f"Written: {sheet}", file=sys.stderr if as_json else sys.stdout)
+            if not as_json:
+                return
     if as_json:
         print(json.dumps(trace_as_json(trace), indent=1, ensure_ascii=False))
     else:

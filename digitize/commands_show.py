@@ -103,6 +103,10 @@ def doubts_of(harness: Harness, below: float) -> Iterator[Doubt]:
         if connector.label.probability < below:
             where = (place.sheet, place.zone) if place else ("", None)
             yield Doubt("connector", connector.id, connector.label.value, connector.label.probability, *where)
+    for m in harness.grommets:
+        if m.label.value is not None and m.label.probability < below:
+            where = (m.places[0].place.sheet, m.places[0].place.zone) if m.places else ("", None)
+            yield Doubt("grommet", m.id, m.label.value, m.label.probability, *where)
     for s in harness.splices:
         if s.probability < below:
             yield Doubt("splice", s.id, None, s.probability, s.place.sheet, s.place.zone)
@@ -119,6 +123,7 @@ def show_report(file: Path, *, as_json: bool) -> None:
         records = manual.sheets()
         unread = json.loads(manual.setting("unread") or "[]")
         rights = manual.rights
+        readers = json.loads(manual.setting("readers") or "[]")
         proposed = bool(manual.setting("proposed"))
     harness = reviewed.harness
     counts = counts_of(harness, below)
@@ -148,6 +153,7 @@ def show_report(file: Path, *, as_json: bool) -> None:
             "doubts": [asdict(d) for d in doubts],
             "edits_without_object": orphans,
             "conventions_proposed": proposed,
+            "readers": list(readers),
         }  # fmt: skip
         print(json.dumps(told, indent=1, ensure_ascii=False))
         return
@@ -164,8 +170,9 @@ def show_report(file: Path, *, as_json: bool) -> None:
     _listed("Edits that no longer find their object", orphans, FINDINGS_SHOWN)
     if proposed:
         print(f"Conventions were worked out from the pages; look at them and correct them: digitize conventions {file}")
-    if rights:
-        print(f"Rights: {rights}")
+    if readers:
+        print(f"Lettering was read by: {'; '.join(readers)}")
+    print(f"Rights: {rights}")
 
 
 def _doubt_told(d: Doubt) -> str:
@@ -195,9 +202,13 @@ def show_conventions(file: Path, to: Path | None) -> None:
     with Manual.open(file) as manual:
         proposed = manual.setting("proposed")
         used = manual.setting("conventions")
+        rights = manual.setting("rights")
         if used != (manual.setting("conventions_base") or used):
             proposed = None  # corrected at the desk since
-    text = PROPOSED_HEAD + proposed if proposed else conventions_text(Conventions.model_validate_json(used or "{}"))
+    stated = Conventions.model_validate_json(used or "{}")
+    stated = stated.model_copy(update={"rights": rights or stated.rights})
+    note = f"rights = {json.dumps(rights)}\n" if rights else ""
+    text = f"{PROPOSED_HEAD}{note}{proposed}" if proposed else conventions_text(stated)
     if to is None:
         print(text, end="")
         return

@@ -44,6 +44,8 @@ def test_the_version_is_told(digitize) -> None:
         (NothingToRead("No page found in x.", "Give pages."), 3, "digitize: No page found in x. Give pages.\n"),
         (ZeroDivisionError("a\nslip"), 1, "digitize: unexpected fault, ZeroDivisionError: a slip"),
         (KeyboardInterrupt(), 130, "digitize: stopped."),
+        (SystemExit(130), 130, "digitize: stopped. What was read so far is kept"),
+        (SystemExit(2), 2, ""),
     ],
 )
 def test_one_place_turns_faults_into_a_line_and_an_exit_code(monkeypatch, capsys, fault, code: int, told: str) -> None:

@@ -14,7 +14,15 @@ from typing import Self
 from digitize.batch.at_desk import note_stated, wanted_conventions
 from digitize.batch.first_pass import FirstLook
 from digitize.batch.looks import keep_look, look_file, looks_folder, make_room
-from digitize.batch.manual_run import bind_all, failed_source, kept_outcome, key_for, stages_version, strangeness
+from digitize.batch.manual_run import (
+    bind_all,
+    failed_source,
+    kept_outcome,
+    key_for,
+    stages_version,
+    strangeness,
+    take_stated_rights,
+)
 from digitize.batch.pool import run_sheets
 from digitize.batch.progress import Progress
 from digitize.batch.state import Failed, SheetOutcome
@@ -35,6 +43,7 @@ def decode_again(path: Path, jobs: int, progress: Progress, first: str | None = 
     """
     with Manual.open(path) as manual, _Reading(manual, jobs, progress) as reading:
         conventions = wanted_conventions(manual)
+        take_stated_rights(manual, conventions)
         with tempfile.TemporaryDirectory(prefix="digitize-") as folder:
             old = [
                 (scan, number)

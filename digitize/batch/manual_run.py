@@ -22,12 +22,12 @@ from digitize.harness.edits import TeachSymbol
 from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
 from digitize.pipeline import SheetReading, bind_manual
-from digitize.reading.readers import probe_readers
+from digitize.reading.readers import NO_GENERAL_NETWORK, probe_readers
 from digitize.sheet.parts import gathered, may_be_a_part, parts_proposed
 from digitize.sheet.sources import SourceFailure, find_scans, natural_key
 from digitize.sheet.state import Scan
 from digitize.store.manual import Manual
-from digitize.store.sheets import Outcome, result_key
+from digitize.store.sheets import Outcome, SheetRecord, result_key
 
 READING_ROOMS = ("legend", "sheet", "ink", "reading", "tables", "wiring")
 """Rooms whose code decides what a page says; a change in them makes every kept result old."""
@@ -38,7 +38,7 @@ FEW = 6
 
 @dataclass(frozen=True, slots=True)
 class RunRequest:
-    """What the user asked for. ``rights`` None: what the conventions or the manual already say."""
+    """What the user asked for. ``rights`` None: what the manual already says, else what the conventions say."""
 
     places: tuple[Path, ...]
     into: Path
@@ -76,8 +76,10 @@ def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
     manual = Manual.create(request.into, rights or "") if is_new else Manual.open(request.into)
     try:
         with manual, tempfile.TemporaryDirectory(prefix="digitize-", dir=looks_folder()) as looks:
-            if rights is not None:
-                manual.set_setting("rights", rights)
+            if request.rights is not None:
+                manual.set_setting("rights", request.rights)
+            else:
+                take_stated_rights(manual, request.conventions)
             summary = _read_and_bind(request, manual, scans, broken, failed, progress, Path(looks))
     except NothingToRead:
         if is_new:
@@ -100,12 +102,17 @@ def _read_and_bind(
     for fault in lost:
         failed.append(failed_source(fault))
         progress.failed(failed[-1])
-    numbers = page_numbers(request.places, scans, broken)
+    numbers = page_numbers(request.places, scans, broken, _gone(manual, scans))
+    for line in _same_pictures(scans):
+        progress.note(line)
     version = stages_version()
     lessons = counting(manual.edits())
 
     by_sheet = {scan.sheet: scan for scan in scans}
     work_folder = str(request.work_folder) if request.work_folder else None
+    if request.work_folder:
+        request.work_folder.mkdir(parents=True, exist_ok=True)
+        (request.work_folder / "RIGHTS.txt").write_text(f"{manual.rights}\n", encoding="utf-8")
     look_of = {scan.sheet: str(looks / f"{k:05d}") for k, scan in enumerate(scans)}
 
     def key_of(scan: Scan, conventions: Conventions) -> str:
@@ -158,6 +165,9 @@ def _read_and_bind(
     read: list[str] = []
     frameless: set[str] = set()
     progress.begin(len(tasks), len(unchanged))
+    for line in probe_readers().notes if tasks else ():
+        if line != NO_GENERAL_NETWORK:  # that one is an extra; the report names the readers there were
+            progress.note(line)
 
     def on_result(outcome: SheetOutcome[TimedReading]) -> None:
         sheet = outcome.sheet
@@ -190,13 +200,25 @@ def _read_and_bind(
     order = [scan.sheet for scan in scans]
     known = [record.id for record in manual.sheets()]
     left_over = [sheet for sheet in known if sheet not in by_sheet]
-    manual.number_sheets([*order, *left_over])
+    counted = sorted([*order, *left_over], key=lambda sheet: numbers.get(sheet, len(numbers) + 1))
+    manual.number_sheets(counted)
     manual.set_setting("unread", json.dumps([[f.sheet, f.what, f.advice] for f in failed], ensure_ascii=False))
     if not read and not unchanged and not left_over:
         raise NothingToRead(*_nothing(len(failed)))
     note_stated(manual, request.conventions, None if corrected is not None else conventions)
     bind_all(manual, conventions, version, changed=bool(read))
     return RunSummary(tuple(sorted(read, key=order.index)), tuple(unchanged), tuple(failed), tuple(left_over))
+
+
+def take_stated_rights(manual: Manual, conventions: Conventions) -> None:
+    """Make the note in the conventions the manual's, when it has none or the one in the conventions changed.
+
+    A note that was given by hand is not replaced by one that stood in the conventions all along.
+    """
+    used = manual.setting("conventions")
+    before = None if used is None else Conventions.model_validate_json(used).rights
+    if conventions.rights and (not manual.setting("rights") or conventions.rights != before):
+        manual.set_setting("rights", conventions.rights)
 
 
 def bind_all(manual: Manual, conventions: Conventions, version: str, *, changed: bool) -> None:
@@ -216,6 +238,7 @@ def bind_all(manual: Manual, conventions: Conventions, version: str, *, changed:
                 readings.append(SheetReading(kept.facts, kept.wiring, kept.table))
     manual.save_harness(bind_manual(readings, conventions, manual.rights))
     manual.set_setting("bound", digest)
+    manual.set_setting("readers", json.dumps(probe_readers().names))
     manual.set_setting("conventions", conventions.model_dump_json())
 
 
@@ -228,11 +251,38 @@ def key_for(
     return result_key(scan.sha256, scan.page, said, version)
 
 
-def page_numbers(places: Sequence[Path], scans: Sequence[Scan], broken: Sequence[SourceFailure]) -> dict[str, int]:
-    """The number of each sheet, from 1 in the order of the files; a page that could not be opened keeps its number."""
-    files = [((scan.parts or (scan.path,))[0], scan.page, scan.sheet) for scan in scans] + [
-        (str(b.path), b.page, "") for b in broken
-    ]
+def _gone(manual: Manual, scans: Sequence[Scan]) -> list[SheetRecord]:
+    """Pages that the manual has and that are not among those given, though others of it are: the folder lost them."""
+    given = {scan.sheet for scan in scans}
+    records = manual.sheets()
+    return [r for r in records if r.id not in given] if any(r.id in given for r in records) else []
+
+
+def _same_pictures(scans: Sequence[Scan]) -> list[str]:
+    """A line for every page that is the very same picture as one before it."""
+    first: dict[tuple[str, int], str] = {}
+    lines = []
+    for scan in scans:
+        other = first.setdefault((scan.sha256, scan.page), scan.sheet)
+        if other != scan.sheet:
+            lines.append(
+                f"{scan.sheet} is the same picture as {other}: both are read, so all on it counts twice. Take one away "
+                "and read into a new manual file."
+            )
+    return lines
+
+
+def page_numbers(
+    places: Sequence[Path], scans: Sequence[Scan], broken: Sequence[SourceFailure], gone: Sequence[SheetRecord] = ()
+) -> dict[str, int]:
+    """The number of each sheet, from 1 in the order of the files.
+
+    A page that could not be opened keeps its number, and so does one of those ``gone`` from the folder since it was read.
+    """
+    folder = next((p for p in places if p.is_dir()), places[0].parent)
+    files = [((scan.parts or (scan.path,))[0], scan.page, scan.sheet) for scan in scans]
+    files += [(str(b.path), b.page, "") for b in broken]
+    files += [(str(folder / r.file), r.page, r.id) for r in gone]
 
     def rank(item: tuple[str, int, str]) -> tuple[int, object, int]:
         path = Path(item[0])

@@ -22,6 +22,24 @@ FORMS: Mapping[str, Callable[[Harness], bytes]] = {
 """Form → what makes its bytes. A new format is one module and one line here."""
 
 
+KEPT = (
+    (b"SQLite format 3\0", "a manual"), (b"\x89PNG\r\n", "a scan"), (b"\xff\xd8\xff", "a scan"),
+    (b"II*\0", "a scan"), (b"MM\0*", "a scan"),
+)  # fmt: skip
+"""How files begin that hold what a person cannot make again, and what they are."""
+
+
+def _kept(to: Path) -> str:
+    """What the file ``to`` is when no output may take its place, else nothing."""
+    try:
+        content = to.read_bytes() if to.is_file() else b""
+    except OSError:
+        return ""  # the writing itself then says why
+    if content.startswith(b"%PDF") and b"digitize" not in content:
+        return "a PDF of somebody else's"
+    return next((what for begins, what in KEPT if content.startswith(begins)), "")
+
+
 def write(harness: Harness, form: str, to: Path) -> None:
     """Write ``harness`` in ``form`` to a file (``-``: standard output).
 
@@ -42,11 +60,14 @@ def write(harness: Harness, form: str, to: Path) -> None:
 def write_whole(content: bytes, to: Path) -> None:
     """Write a file whole or not at all: made beside its place and moved there, so that a full disk leaves the old one.
 
-    A device or a pipe is written to as it is.
+    A device or a pipe is written to as it is. A manual or a scan that is there already is left alone.
 
     Raises:
-        CalledWrongly: nothing can be written there.
+        CalledWrongly: nothing can be written there, or what is there was not written by this program for others.
     """
+    kind = _kept(to)
+    if kind:
+        raise CalledWrongly(f"{to} is {kind} and was left as it is.", "Choose another name.")
     part = to.with_name(f".{to.name}.{os.getpid()}.part")
     try:
         if to.exists() and not to.is_file():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Sequence
 
 from digitize.export.flat import FlatNode, cavity_of, flat_nodes
 from digitize.harness.model import Harness, WireEnd
@@ -43,7 +43,7 @@ def wire_list(harness: Harness) -> bytes:
                 harness.rights,
             )
         )
-    return _csv(WIRE_COLUMNS, rows)
+    return _csv(WIRE_COLUMNS, rows, harness)
 
 
 def zone_index(harness: Harness) -> bytes:
@@ -70,7 +70,7 @@ def zone_index(harness: Harness) -> bytes:
                 harness.rights,
             )
         )
-    return _csv(ZONE_COLUMNS, rows)
+    return _csv(ZONE_COLUMNS, rows, harness)
 
 
 def _end(harness: Harness, end: WireEnd, nodes: dict[str, FlatNode]) -> tuple[str, str, str, str, str, str]:
@@ -80,7 +80,9 @@ def _end(harness: Harness, end: WireEnd, nodes: dict[str, FlatNode]) -> tuple[st
     return (node.kind, node.name, end.terminal or "", cavity_of(harness, end), end.sheet, node.place.zone or "")
 
 
-def _csv(columns: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> bytes:
+def _csv(columns: tuple[str, ...], rows: Sequence[tuple[str, ...]], harness: Harness) -> bytes:
+    """A list without a line still carries the rights note: in a line with nothing else on it."""
+    rows = rows or [(*("" for _ in columns[1:]), harness.rights)]
     out = io.StringIO()
     writer = csv.writer(out)
     writer.writerow(columns)

@@ -147,7 +147,8 @@ def _against(
         c.id,
         f"The chart prints {cell.code.printed} in one half of cavity {row.label} of {c.id}, but wherever the drawings print "
         f"that id it is {looks[drawn].texts[0]}: the {'colour' if same_size else 'size'} differs.",
-        f"Look at cavity {row.label} of {c.id} on the vehicle, or at the next connector on this circuit.",
+        f"Look at cavity {row.label} of {c.id} on the vehicle (battery disconnected, as its own manual says), or at "
+        "the next connector on this circuit.",
         [*places, *(d.place for d in c.places if row.label in d.cavities), *looks[drawn].places[:3]],
         cavity=row.label,
     )

@@ -126,7 +126,8 @@ def _row_against_wire(
         c.id,
         f"The chart prints {says.text} in cavity {row.label} of {c.id}, but the wire drawn there is {seen.text}: "
         f"the {what} differs.",
-        f"Look at cavity {row.label} of {c.id} on the vehicle, or at the next connector on this circuit.",
+        f"Look at cavity {row.label} of {c.id} on the vehicle (battery disconnected, as its own manual says), or at "
+        "the next connector on this circuit.",
         places,
         cavity=row.label,
     )

@@ -249,6 +249,10 @@ class SheetNote:
     height: float
 
 
+NO_RIGHTS_NOTE = "No rights note was given with this manual: ask whoever holds the rights before you pass it on."
+"""What travels with a manual and its exports until a note is given."""
+
+
 @dataclass(frozen=True, slots=True)
 class Harness:
     """The whole manual. Every tuple is sorted by id (sheets by number), so equal manuals compare equal."""

@@ -31,11 +31,13 @@ class Found:
     (has all the words, in any order, each at least by its beginning), ``within`` (holds it), ``look-alike`` (the same
     once I/1, O/0, S/5, B/8, G/6, Z/2 count as one), ``about`` (words of its kind, zone or place in the vehicle were
     needed), ``alike`` (spelled similarly; only when nothing else fits). ``likeness`` 0..1, 1 but for ``alike``.
+    ``own``: so many of the words asked for are whole words of what is printed there.
     """
 
     entry: Entry
     how: str
     likeness: float = 1.0
+    own: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,8 @@ class Index:
         by_entry: dict[int, Found] = {}
         for i, how in self._fitting(asked.strip(), typed):
             if i not in by_entry:
-                by_entry[i] = Found(self._known[i].entry, how)
+                k = self._known[i]
+                by_entry[i] = Found(k.entry, how, own=len({*words_of(asked)} & {*k.words}))
         found = list(by_entry.values()) or self._alike(typed)
         return tuple(sorted(found, key=self._rank)[:limit])
 
@@ -110,12 +113,13 @@ class Index:
         like = process.extract(looks, [k.folded for k in self._known], scorer=fuzz.ratio, score_cutoff=NEAR, limit=MOST)
         return [Found(self._known[i].entry, "alike", score / 100) for _, score, i in like]
 
-    def _rank(self, f: Found) -> tuple[int, float, bool, float, int, str, str, str]:
+    def _rank(self, f: Found) -> tuple[int, float, int, bool, float, int, str, str, str]:
         e = f.entry
         number = self._sheets.get(e.sheet, len(self._sheets) + 1)
         return (
             WAYS.index(f.how),
             -f.likeness,
+            -f.own,
             e.kind == "text",
             -round(e.probability, 2),
             number,

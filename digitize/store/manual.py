@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from digitize.errors import NotFound
 from digitize.harness.edits import AcceptFinding, Edit, Recorded, Reviewed
-from digitize.harness.model import Harness
+from digitize.harness.model import NO_RIGHTS_NOTE, Harness
 from digitize.harness.story import Story, story
 from digitize.sheet.state import Scan, SheetFacts
 from digitize.store import edit_book, sheets
@@ -72,8 +72,8 @@ class Manual:
 
     @property
     def rights(self) -> str:
-        """The user's rights note."""
-        return self.setting("rights") or ""
+        """The user's rights note; ``NO_RIGHTS_NOTE`` until there is one."""
+        return self.setting("rights") or NO_RIGHTS_NOTE
 
     def setting(self, name: str) -> str | None:
         """A value kept under ``name``; None when there is none."""
@@ -215,9 +215,20 @@ class Manual:
                 return self._digitized[1]
             found = edit_book.digitized(db)
         if found is None:
-            raise NotFound(f"The manual {self.path} has no harness yet.", "Digitize its pages first.")
+            raise NotFound(
+                f"The manual {self.path} is not finished: {self._so_far()}.",
+                "Read its folder again: the same command goes on from there.",
+            )
         self._digitized = (found[1], found[0])
         return found[0]
+
+    def _so_far(self) -> str:
+        read = sum(record.failed is None for record in self.sheets())
+        return (
+            f"{read} page{'s' if read != 1 else ''} read so far, not yet put together"
+            if read
+            else "no page is read yet"
+        )
 
     def reviewed(self) -> Reviewed:
         """The harness with all edits that count, what each did, and which sheets a person marked as done."""

@@ -26,6 +26,7 @@ from digitize.trace.follow import Circuits
 from digitize.trace.network import Positions
 from digitize.trace.next_check import Check, next_check, reachable
 from digitize.trace.state import Caution
+from digitize.trace.told import printable, told_apart
 
 SETTLED = 0.95
 """From this probability one suspect is named as the fault to look for, and no further check is proposed (own choice)."""
@@ -245,7 +246,7 @@ def _one(circuits: Circuits, name: str) -> str:
     starts = circuits.starts.meant_by(name).starts
     if len(starts) > 1:
         raise CalledWrongly(
-            f"{name!r} may mean {len(starts)} things.", f"Say which: {', '.join(s.ask for s in starts[:8])}."
+            f"{name!r} may mean {len(starts)} things.", f"Say which: {told_apart(circuits.candidates(starts))}."
         )
     return starts[0].id
 
@@ -259,6 +260,14 @@ def _load(circuits: Circuits, circuit: Circuit, name: str) -> str:
 
 def _side(circuits: Circuits, circuit: Circuit, place: str) -> Key | None:
     return None if place.strip().casefold() in BODY else _point(circuits, circuit, place)
+
+
+def _told_point(circuits: Circuits, key: Key) -> str:
+    """A point as it can be typed, with what tells it from the others of its part: the wires that come in there."""
+    wires = circuits.network.graph.wires
+    codes = [wires[p.by].code.value or p.by for p in circuits.network.passages.get(key, ()) if p.kind == "wire"]
+    beside = f" ({', '.join(printable(c) for c in codes)})" if codes else ""
+    return f"{key[0]}.{key[1]}{beside}"
 
 
 def _point(circuits: Circuits, circuit: Circuit, place: str) -> Key:
@@ -275,6 +284,6 @@ def _point(circuits: Circuits, circuit: Circuit, place: str) -> Key:
     if len(keys) > 1:
         raise CalledWrongly(
             f"{place!r} has {len(keys)} points to measure at.",
-            f"Say which: {', '.join(f'{k[0]}.{k[1]}' for k in keys[:8])}.",
+            f"Say which: {', '.join(_told_point(circuits, k) for k in keys[:8])}.",
         )
     return keys[0]

@@ -108,7 +108,7 @@ class Circuits:
                 *notes, f"the code is on {len(meant.starts)} wires that connectors join; followed from the first of them"
             )  # fmt: skip
         elif len(meant.starts) > 1:
-            return self._trace(asked, None, (), notes=notes, candidates=self._candidates(meant.starts))
+            return self._trace(asked, None, (), notes=notes, candidates=self.candidates(meant.starts))
         return self._follow(asked, meant.starts[0], goal, positions, notes)
 
     def _one_conductor(self, starts: Sequence[Start]) -> bool:
@@ -121,7 +121,8 @@ class Circuits:
         )
         return all(k in joined for s in starts for k in s.keys)
 
-    def _candidates(self, starts: Iterable[Start]) -> tuple[Candidate, ...]:
+    def candidates(self, starts: Iterable[Start]) -> tuple[Candidate, ...]:
+        """Things that a question may mean, with their places, in the manual's order."""
         made = [Candidate(s.ask, s.kind, s.name, self._legs.spot(s.place)) for s in starts]
         return tuple(sorted(made, key=lambda c: (c.spot.page, c.spot.zone or "", c.name, c.ask)))
 

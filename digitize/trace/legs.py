@@ -10,7 +10,7 @@ from digitize.harness.graph import Key, end_key
 from digitize.harness.model import Component, EdgePoint, Wire
 from digitize.harness.place import Box, Place, Point
 from digitize.trace.network import Network, Pass
-from digitize.trace.state import Fitting, Leg, Spot, Stop, Turn
+from digitize.trace.state import CHECK_BELOW, Fitting, Leg, Spot, Stop, Turn
 from digitize.trace.words import Wording
 
 PERSON = 1.0
@@ -42,7 +42,7 @@ class Legs:
         self._zoned: list[Place] | None = None
         self._sheets = {s.id: s for s in network.harness.sheets}
         self._links = {link.id: link for link in network.harness.links}
-        self._grommets = {m.id: m.label.value or m.id for m in network.harness.grommets}
+        self._grommets = {m.id: m.label for m in network.harness.grommets}
         self._component_at = {(c.id, t.id): t.at for c in network.harness.components for t in c.terminals}
 
     # stops
@@ -135,10 +135,15 @@ class Legs:
                 notes.append("the page edge it runs over has no partner that was read")
             chance = min(chance, link.probability)
         sure = w.code.probability if w.code.value is not None else 1.0
-        passed = w.grommets if forward else w.grommets[::-1]
+        passed = [(g, self._grommets[g]) for g in (w.grommets if forward else w.grommets[::-1]) if g in self._grommets]
+        notes += [
+            f"the name of grommet {claim.value} was read with {claim.probability:.0%} certainty"
+            for _, claim in passed
+            if claim.value is not None and claim.probability < CHECK_BELOW
+        ]
         return Leg(
             "wire", w.id, w.code.value, self.wording.code(w.parsed), self.stop(p.start), self.stop(p.end), turns,
-            tuple(self._grommets.get(g, g) for g in passed), None, chance, sure,
+            tuple(claim.value or g for g, claim in passed), None, chance, sure,
             self._confirmed(sheets, min(chance, sure)), p.sure, tuple(notes),
         )  # fmt: skip
 

@@ -130,16 +130,23 @@ class Starts:
         if begun:
             told = "" if len(_once(begun)) > 1 else f"taken for {_said(begun[0])}"
             return Meant(_once(begun), told)
+        numbers = _numbered(typed)
+        names = [(n, s) for n, s in self._names if _numbered(n) == numbers]
         like = process.extract(
-            folded(typed), [folded(n) for n, _ in self._names], scorer=fuzz.ratio, score_cutoff=LIKE, limit=20
+            folded(typed), [folded(n) for n, _ in names], scorer=fuzz.ratio, score_cutoff=LIKE, limit=20
         )
-        best = [self._names[i][1] for _, score, i in like if score == like[0][1]]
+        best = [names[i][1] for _, score, i in like if score == like[0][1]]
         return Meant(_once(best), f"taken for {_said(best[0])}") if best else None
 
     def _nearest(self, typed: str) -> list[str]:
         names = list(dict.fromkeys(" ".join(words_of(n)).upper() for n, _ in self._names))
         like = process.extract(folded(typed), [folded(n) for n in names], scorer=fuzz.WRatio, limit=NEAREST)
         return [names[i] for _, score, i in like if score > 0]
+
+
+def _numbered(name: str) -> tuple[str, ...]:
+    """The words of a name that hold a figure: with another one it is another fuse, wire or connector, and no slip."""
+    return tuple(sorted(w.translate(LOOK_ALIKES) for w in words_of(name) if any(c.isdigit() for c in w)))
 
 
 def _said(s: Start) -> str:

@@ -81,6 +81,13 @@ def _choice(trace: Trace) -> Iterator[str]:
         yield "  " + "  ".join((*(x.ljust(w) for x, w in zip(r[:3], wide, strict=True)), r[3]))
 
 
+def told_apart(candidates: Sequence[Candidate], most: int = 8) -> str:
+    """Some of the candidates in one line: what to ask with, and what it is."""
+    return ", ".join(
+        f"{ask} ({name}, {place})" for ask, _, name, place in (candidate_row(c) for c in candidates[:most])
+    )
+
+
 def candidate_row(c: Candidate) -> tuple[str, str, str, str]:
     """What to ask with, kind, name and place of a candidate."""
     return printable(c.ask), c.kind.replace("_", " "), printable(c.name) or "(unnamed)", where(c.spot)

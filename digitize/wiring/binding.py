@@ -24,6 +24,7 @@ from dataclasses import dataclass, replace
 from digitize.harness.checks import find_all
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.model import (
+    NO_RIGHTS_NOTE,
     Connector,
     DrawnGrommet,
     Grommet,
@@ -132,7 +133,7 @@ def bind(
     grommets = grommets_of(objects.drawn_grommets, objects.labels)
     wires = _wires(joined, claims, chart.turned, grommets, codes, short_keys(sheets, tables))
     harness = Harness(
-        rights=rights or stated.rights or "",
+        rights=rights or stated.rights or NO_RIGHTS_NOTE,
         sheets=_notes(facts, numbers),
         components=components,
         connectors=_turned(chart),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,9 +13,12 @@ from digitize.batch import manual_run
 from digitize.batch.manual_run import RunRequest, RunSummary, digitize_into, page_numbers
 from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for
-from digitize.errors import NothingToRead, PageUnreadable
-from digitize.legend.conventions import Conventions, conventions_from
+from digitize.commands_show import show_conventions, show_report
+from digitize.errors import NotFound, NothingToRead, PageUnreadable
+from digitize.harness.model import NO_RIGHTS_NOTE
+from digitize.legend.conventions import Conventions, conventions_from, load_conventions
 from digitize.pipeline import SheetReading
+from digitize.reading.readers import NO_GENERAL_NETWORK, NO_TESSERACT, probe_readers
 from digitize.sheet.sources import SourceFailure
 from digitize.sheet.state import Scan
 from digitize.store.manual import Manual
@@ -137,6 +141,95 @@ def test_pages_that_are_missing_later_are_kept_and_named(folder: Path) -> None:
     assert run(folder).left_over == ("page_2",)
     with Manual.open(folder.parent / "m.manual") as manual:
         assert {r.id for r in manual.sheets()} == {"page_1", "page_2", "page_10"}
+
+
+def test_pages_keep_their_numbers_when_one_before_them_is_gone_from_the_folder(folder: Path) -> None:
+    run(folder)
+    (folder / "page_1.png").unlink()
+    add_page(folder, "page_3.png", 9)
+    assert run(folder).unchanged == ("page_2", "page_10")
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert {r.id: r.number for r in manual.sheets()} == {"page_1": 1, "page_2": 2, "page_3": 3, "page_10": 4}
+
+
+def test_pages_of_another_folder_go_before_those_that_the_manual_had(folder: Path) -> None:
+    run(folder)
+    other = folder.parent / "other"
+    other.mkdir()
+    add_page(other, "leaf_1.png", 7)
+    run(other, into=folder.parent / "m.manual")
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert next(r.number for r in manual.sheets() if r.id == "leaf_1") == 1
+
+
+def test_the_same_picture_twice_is_told(folder: Path) -> None:
+    (folder / "page_11.png").write_bytes((folder / "page_10.png").read_bytes())
+    listener = Listener()
+    run(folder, listener)
+    (line,) = (n for n in listener.notes if "same picture" in n)
+    assert line.startswith("page_11 is the same picture as page_10")
+
+
+def test_without_a_rights_note_the_manual_says_so(folder: Path) -> None:
+    run(folder)
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert manual.rights == NO_RIGHTS_NOTE
+        assert manual.harness().rights == NO_RIGHTS_NOTE
+
+
+def test_a_note_given_by_hand_is_not_replaced_by_one_that_the_conventions_held_all_along(folder: Path) -> None:
+    stated = Conventions(rights="from the file")
+    run(folder, rights="lent by a friend", conventions=stated)
+    run(folder, conventions=stated)
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert manual.harness().rights == "lent by a friend"
+    run(folder, conventions=Conventions(rights="another one"))
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert manual.rights == manual.harness().rights == "another one"
+
+
+def test_the_conventions_that_are_written_out_carry_the_note_given_by_hand(folder: Path) -> None:
+    run(folder, rights="lent by a friend", conventions=Conventions(vehicle="Wagon"))
+    kept = folder.parent / "conventions.toml"
+    show_conventions(folder.parent / "m.manual", kept)
+    assert load_conventions(kept).rights == "lent by a friend"
+    assert load_conventions(kept).vehicle == "Wagon"
+
+
+def test_the_report_names_the_readers_and_always_ends_with_a_rights_note(folder: Path, capsys) -> None:
+    run(folder)
+    capsys.readouterr()
+    show_report(folder.parent / "m.manual", as_json=False)
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[-1] == f"Rights: {NO_RIGHTS_NOTE}"
+    assert lines[-2].startswith("Lettering was read by: lettering-1")
+
+
+def test_a_manual_that_was_never_put_together_says_how_far_it_got(folder: Path) -> None:
+    with (
+        Manual.create(folder.parent / "new.manual", "") as manual,
+        pytest.raises(NotFound, match="no page is read yet") as told,
+    ):
+        manual.harness()
+    assert "the same command goes on" in told.value.advice
+
+
+def test_what_is_kept_of_the_work_carries_the_rights_note(folder: Path) -> None:
+    run(folder, rights="own copy", work_folder=folder.parent / "m.work")
+    assert (folder.parent / "m.work" / "RIGHTS.txt").read_text() == "own copy\n"
+
+
+@pytest.mark.parametrize(("missing", "told"), [((NO_TESSERACT,), 1), ((NO_GENERAL_NETWORK,), 0)])
+def test_a_reader_that_is_missing_is_told_when_a_run_begins(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, missing: tuple[str, ...], told: int
+) -> None:
+    found = replace(probe_readers(), second=None, notes=missing)
+    monkeypatch.setattr(manual_run, "probe_readers", lambda: found)
+    listener = Listener()
+    run(folder, listener)
+    assert sum(n in missing for n in listener.notes) == told
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert json.loads(manual.setting("readers") or "") == list(found.names)
 
 
 def test_the_rights_note_stays_until_another_is_given(folder: Path) -> None:

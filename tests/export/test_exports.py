@@ -16,8 +16,9 @@ from jsonschema import Draft202012Validator
 
 from digitize.errors import CalledWrongly, ManualWrong, NotFound
 from digitize.export import lists, whole
-from digitize.export.forms import FORMS, write
+from digitize.export.forms import FORMS, write, write_whole
 from digitize.export.graphml import as_graphml
+from digitize.harness.model import Harness
 from fixtures.small_harness import small_harness
 
 
@@ -139,9 +140,38 @@ def test_an_export_that_fails_leaves_the_old_file_alone(tmp_path: Path, monkeypa
     assert [p.name for p in tmp_path.iterdir()] == ["h.json"]
 
 
-def test_every_form_carries_the_rights_note():
-    h = replace(small_harness(), rights="own copy, private use")
-    assert all(b"own copy, private use" in make(h) for make in FORMS.values())
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("empty", [False, True])
+def test_every_form_carries_the_rights_note_even_of_a_harness_with_nothing_in_it(form: str, empty: bool):
+    whole_one = replace(small_harness(), rights="own copy, private use")
+    h = Harness(whole_one.rights, whole_one.sheets) if empty else whole_one
+    assert b"own copy, private use" in FORMS[form](h)
+
+
+@pytest.mark.parametrize(
+    ("content", "kind"),
+    [
+        (b"SQLite format 3\0 and the rest", "a manual"), (b"\xff\xd8\xff\xe0 a picture", "a scan"),
+        (b"\x89PNG\r\n\x1a\n", "a scan"), (b"II*\0", "a scan"), (b"%PDF-1.4 pages of a book", "a PDF"),
+    ],
+)  # fmt: skip
+def test_no_export_takes_the_place_of_a_manual_or_a_scan(tmp_path: Path, content: bytes, kind: str):
+    target = tmp_path / "mine"
+    target.write_bytes(content)
+    with pytest.raises(CalledWrongly, match=f"is {kind}.* left as it is"):
+        write(small_harness(), "wires", target)
+    assert target.read_bytes() == content
+    assert [p.name for p in tmp_path.iterdir()] == ["mine"]
+
+
+def test_an_earlier_export_and_an_earlier_sheet_are_written_anew(tmp_path: Path):
+    target = tmp_path / "wires.csv"
+    for _ in range(2):
+        write(small_harness(), "wires", target)
+    sheet = tmp_path / "sheet.pdf"
+    for mark in (b"%PDF-1.4 /Author (digitize) 1", b"%PDF-1.4 /Author (digitize) 2"):
+        write_whole(mark, sheet)
+    assert sheet.read_bytes().endswith(b"2")
 
 
 def test_a_pipe_is_written_to_and_a_folder_is_left_alone(tmp_path: Path):

@@ -45,6 +45,15 @@ NAMES = with_parts(
 )  # fmt: skip
 
 
+def test_whole_words_come_before_beginnings_of_words() -> None:
+    fuses = [
+        replace(part(n, kind="fuse"), rating=r) for n, r in (("1", "7.5A"), ("7", "10A"), ("12", "3A"), ("3", "5A"))
+    ]
+    found = Index(with_parts(*fuses)).find
+    assert found("fuse 7")[0].entry.text == "7"
+    assert found("fuse 3")[0].entry.text == "3"
+
+
 def test_the_same_words_come_before_longer_ones_that_begin_so_or_hold_them() -> None:
     assert texts(NAMES, "horn") == [("HORN", "exact"), ("HORN RELAY", "starts"), ("AIR HORN PUMP", "words")]
 
