@@ -23,9 +23,11 @@ from digitize.trace.faults import (
 )
 from digitize.trace.figures import Figure, figures_for
 from digitize.trace.follow import Circuits
+from digitize.trace.insides import left_open
 from digitize.trace.network import Positions
 from digitize.trace.next_check import Check, next_check, reachable
 from digitize.trace.state import Caution
+from digitize.trace.stated import why_unfed
 from digitize.trace.told import printable, told_apart
 
 SETTLED = 0.95
@@ -145,10 +147,11 @@ def advise(circuits: Circuits, told: Told, positions: Positions, values: Values 
     if ranking.suspects[0].fault is None:
         ranking = rank_pairs(ranking, statements)
     notes = [
-        _unfed(circuits, circuit, part)
+        why_unfed(circuits, positions, values, part)
         for part, _ in parts if power_share(circuit, ranking.healthy, ranking.healthy, part) is None
     ]  # fmt: skip
     unfed = len(notes) == len(statements)
+    notes += left_open(circuits.network.graph, circuits.network.commons, positions.only)
     said = {s.key for s in statements if isinstance(s, Reads)}
     best = ranking.suspects[0]
     about = tuple(dict.fromkeys(part for part, _ in parts))
@@ -182,27 +185,6 @@ def _single(suspect: Suspect) -> tuple[Fault, ...]:
 def _to_measure(circuits: Circuits, ranking: Ranking) -> list[Key]:
     """Every point that may be proposed to be measured: none of a circuit that is to be left alone."""
     return [p for p in reachable(ranking) if not hands_off(_texts(circuits, (), (p,)))]
-
-
-def _unfed(circuits: Circuits, circuit: Circuit, part: str) -> str:
-    """Why a statement about a load tells nothing, with the switches on its way whose position would help."""
-    net = circuits.network
-    c = net.graph.components[part]
-    switches: dict[str, str] = {}
-    for t in c.terminals:
-        for p in net.table("source").way((part, t.id)) or ():
-            if p.kind not in {"switch", "contact"} or any(
-                e.by == p.by and set(e.keys) == {p.start, p.end} for e in circuit.elements
-            ):
-                continue
-            s = net.graph.components[p.by]
-            label = {x.id: x.label or x.id for x in s.terminals}
-            at = label[p.start[1]] if (p.start[1] in label and len(s.terminals) > 2) else "on"
-            switches.setdefault(s.id, f'--position "{s.name.value or s.id}={at}"')
-    told = f"as the switches stand, no current would reach {c.name.value or part} in a healthy circuit as it was read"
-    if switches:
-        return f"{told}: say how the switches on its way stand, for instance {' '.join(switches.values())}"
-    return f"{told}: follow it with the trace command to see where its feed ends"
 
 
 def _texts(circuits: Circuits, about: Iterable[str], keys: Iterable[Key]) -> Iterable[str]:

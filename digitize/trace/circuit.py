@@ -149,8 +149,12 @@ class Circuit:
         self._diodes = [i for i, e in enumerate(self.elements) if e.kind == "diode"]
         self._coils = [i for i, e in enumerate(self.elements) if e.kind == "coil"]
         coiled = {self.elements[i].by for i in self._coils}
+        stated = {
+            part for part, _ in positions.only
+        }  # what a person says of a relay's contact stands, whatever its coil does
         self._contacts = [
-            (i, e.by, e.rest) for i, e in enumerate(self.elements) if e.kind == "contact" and e.by in coiled
+            (i, e.by, e.rest) for i, e in enumerate(self.elements)
+            if e.kind == "contact" and e.by in coiled and e.by not in stated
         ]  # fmt: skip
         self._ohms = np.array([e.ohms for e in self.elements])
         drops = {"source": self.values.battery_volts, "diode": self.values.diode_volts}
@@ -223,10 +227,10 @@ class Circuit:
         """Whether the passage is an element: drawn, or the best guess there is, and closed by hand."""
         if p.kind == "same cavity" or (p.kind == "bar" and p.cost >= 2 * GUESSED):
             return False
-        if p.kind in {"switch", "contact"} and not p.sure:
+        if p.kind in {"switch", "contact"} and p.cost >= GUESSED:
             stated = any(part == p.by for part, _ in positions.only)
             return stated and positions.passes(p)
-        return positions.passes(p) if p.kind == "switch" else True
+        return positions.passes(p)
 
     def _passage(self, p: Pass, stars: dict[str, list[Key]]) -> None:
         v, keys = self.values, (p.start, p.end)

@@ -10,6 +10,7 @@ from digitize.harness.graph import PROTECTION, Key
 from digitize.harness.model import Component, Harness
 from digitize.trace.branches import branches_along, noted, over_feed, served_from
 from digitize.trace.cautions import cautions_for
+from digitize.trace.insides import left_open
 from digitize.trace.legs import Legs
 from digitize.trace.network import AS_ALLOWED, CONSUMERS, INSIDE, Network, Pass, Positions
 from digitize.trace.reach import farthest
@@ -102,7 +103,8 @@ class Circuits:
         if goal not in GOALS:
             raise ValueError(f"no goal {goal!r}; there are {', '.join(GOALS)}")
         meant = self.starts.meant_by(asked)
-        notes = (meant.taken,) if meant.taken else ()
+        notes = left_open(self.network.graph, self.network.commons, positions.only)
+        notes = (meant.taken, *notes) if meant.taken else notes
         if len(meant.starts) > 1 and self._one_conductor(meant.starts):
             notes = (
                 *notes, f"the code is on {len(meant.starts)} wires that connectors join; followed from the first of them"
@@ -184,6 +186,9 @@ class Circuits:
         if passes is None:
             return [self._way("feed", key, None, s, positions)]
         reaches_source = bool(passes) and passes[-1].end in self.network.feeds
+        if positions != AS_ALLOWED and not reaches_source and self.network.table("source").way(key) is not None:
+            way = self._way("feed", key, passes, s, positions)
+            return [noted(way, "as the switches stand, nothing feeds what it ends at: the way to the source is open")]
         cut = None if not reaches_source else next((i for i, p in enumerate(passes) if self._is_fuse(p)), None)
         if cut is None:
             way = self._way("feed", key, passes, s, positions)
@@ -245,6 +250,9 @@ class Circuits:
 
     def _coil(self, part: str) -> list[Key]:
         """The terminals of a relay's or solenoid's coil."""
+        inside = self.network.insides.get(part)
+        if inside is not None:
+            return [k for k in _keys(part, self.network) if k[1] in inside.coil]
         kinds = {k: {p.kind for p in self.network.passages[k]} for k in _keys(part, self.network)}
         return [k for k, passed in kinds.items() if "coil" in passed and "contact" not in passed]
 
@@ -337,8 +345,14 @@ class _Chooser:
             return [], sorted(earthed)
         if self.consumer:
             return sorted(fed), []
+        if fed:  # through a relay of which nothing is known there may only be its coil
+            earthed = {k: cost for k, cost in earthed.items() if not self._through_unread(self._grounds[k] or ())}
         by_cost = {k: fed[k] <= earthed.get(k, fed[k]) for k in fed}
         return sorted(k for k in fed if by_cost[k]), sorted(k for k in earthed if not by_cost.get(k, False))
+
+    def _through_unread(self, way: Iterable[Pass]) -> bool:
+        inside = self.network.insides
+        return any(p.kind == "contact" and not p.sure and p.by not in inside for p in way)
 
     def _towards_feed(self) -> dict[Key, list[Pass] | None]:
         """To the source; to the nearest fuse or bar of a fuse block where no source can be reached."""

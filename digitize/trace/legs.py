@@ -199,11 +199,25 @@ class Legs:
         c = self.network.graph.components[p.by]
         sure = 1.0 if c.name.value is None else c.name.probability
         note = KIND_NOTES.get(p.kind)
+        notes = () if note is None or (p.kind == "bar" and p.sure) else (note,)
+        chance = min(c.probability, p.chance)
         return Leg(
             p.kind, c.id, c.name.value, part_words(c, p), self.stop(p.start), self.stop(p.end), (), (), None,
-            c.probability, sure, self._confirmed({c.place.sheet}, min(c.probability, sure)), p.sure,
-            () if note is None or (p.kind == "bar" and p.sure) else (note,),
+            chance, sure, self._confirmed({c.place.sheet}, min(chance, sure)), p.sure, (*notes, *self._assumed(p)),
         )  # fmt: skip
+
+    def _assumed(self, p: Pass) -> tuple[str, ...]:
+        """What is only assumed of a switch's or relay's inside, in a sentence."""
+        if p.sure or p.kind not in {"switch", "contact"}:
+            return ()
+        inside = self.network.insides.get(p.by)
+        if inside is not None:
+            return (f"which of its terminals are coil and contact was not read inside it: assumed by {inside.why}",)
+        common = self.network.commons.get(p.by)
+        if common is not None:
+            labels = {t.id: t.label or t.id for t in self.network.graph.components[p.by].terminals}
+            return (f"its inside was not read: {labels[common]} is taken for its common terminal",)
+        return ("which of its terminals belong together was not read: that these two do is a guess",)
 
     def _confirmed(self, sheets: set[str], probability: float) -> bool:
         return probability >= PERSON or sheets <= self._done

@@ -30,6 +30,7 @@ from digitize.harness.graph import (
 )
 from digitize.harness.model import Component, Connector, DrawnConnector, Ground, Harness, Splice
 from digitize.trace.gaps import Gap, over_gaps
+from digitize.trace.insides import TOLD, Inside, commons, relays_inside
 
 INSIDE = 0.01
 """Cost of passing a part or a connector: far below a wire, so that ways are counted in wires."""
@@ -39,6 +40,9 @@ LATER = 1e5
 
 GUESSED = 1000.0
 """Cost of a hop that is not drawn: more than any number of wires one would follow."""
+
+COMMON_TOLD = 0.9
+"""How far a switch's common terminal is believed that is only told by its place or its feed (own estimate)."""
 
 CONSUMERS = LOADS - {"sensor", "starter_solenoid"}
 """Kinds that a way never passes: current is used there. A sensor earths what it serves, a starter solenoid has contacts."""
@@ -58,6 +62,7 @@ class Pass:
         along: current may flow from ``start`` to ``end``.
         back: current may flow from ``end`` to ``start``.
         sure: drawn on the page; False when only the part's kind suggests it.
+        chance: how likely it is where it is not drawn (0..1), as far as that was weighed.
     """
 
     start: Key
@@ -68,6 +73,7 @@ class Pass:
     along: bool = True
     back: bool = True
     sure: bool = True
+    chance: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +137,8 @@ class Network:
     drawn: dict[str, tuple[Connector, DrawnConnector]] = field(init=False)
     splices: dict[str, Splice] = field(init=False)
     grounds: dict[str, Ground] = field(init=False)
+    insides: dict[str, Inside] = field(init=False)
+    commons: dict[str, str] = field(init=False)
     _tables: dict[tuple[str, Positions], Table] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -144,6 +152,7 @@ class Network:
         self.fuses = frozenset((c.id, t.id) for c in h.components if c.kind == "fuse" for t in c.terminals)
         self.feeds = self._live_posts()
         self.generators = frozenset(k for k in self.feeds if self.graph.components[k[0]].kind == "alternator")
+        self.insides, self.commons = relays_inside(self.graph), commons(self.graph)
         self.passages = defaultdict(list)
         found = [*self._outside(), *self._over_gaps(), *self._through_parts()]
         for p in sorted(found, key=lambda p: (p.start, p.end, p.kind, p.by)):
@@ -245,7 +254,7 @@ class Network:
         for c in self.harness.components:
             if c.id in blocks and c.kind in CONSUMERS:
                 continue  # what fuses sit in is no load, whatever its symbol was taken for
-            yield from part_passages(c, by_id)
+            yield from part_passages(c, by_id, self.insides.get(c.id), self.commons.get(c.id))
             if self._in_line(c):
                 one, other = ((c.id, t.id) for t in c.terminals)
                 yield Pass(one, other, "inside", c.id, INSIDE + GUESSED, sure=False)
@@ -277,8 +286,17 @@ def walked(p: Pass, goal: str) -> bool:
     return p.back and p.kind not in {"sender", "case"} and not (goal == "feed" and p.kind == "bar")
 
 
-def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pass]:
-    """The passages through one part, in both directions."""
+def part_passages(
+    c: Component, others: Mapping[str, Component], weighed: Inside | None = None, common: str | None = None
+) -> Iterator[Pass]:
+    """The passages through one part, in both directions.
+
+    Args:
+        c: the part.
+        others: all parts by id.
+        weighed: what was taken for a relay's inside; only that is passed then.
+        common: the terminal of a switch that all of its positions join; no two others are joined past it.
+    """
     hops = inside(c, others)
     drawn = {t for pair in drawn_joints(c) for t in pair}
     unjoined = [t.id for t in c.terminals if t.id not in drawn]
@@ -286,7 +304,14 @@ def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pas
     nearest = _nearest_bar(c, others)
     for hop in hops:
         kind, sure = _meaning(c, hop)
-        if kind is None:
+        if kind is None or (kind == "switch" and common is not None and common not in {hop.start[1], hop.end[1]}):
+            continue
+        if weighed is not None:
+            kind = _weighed(weighed, frozenset({hop.start[1], hop.end[1]}))
+            if kind is not None:
+                told = weighed.chance >= TOLD and (kind == "coil" or len(weighed.contacts) == 1)
+                cost = INSIDE + (_doubt(weighed.chance) if told else GUESSED)
+                yield Pass(hop.start, hop.end, kind, hop.by, cost, sure=False, chance=weighed.chance)
             continue
         if drawn and c.kind in SWITCHES and not hop.sure and kind not in {"case", "coil"}:
             if c.kind == "relay" and not coil_known and {hop.start[1], hop.end[1]} == set(unjoined):
@@ -300,7 +325,17 @@ def part_passages(c: Component, others: Mapping[str, Component]) -> Iterator[Pas
         yield Pass(
             hop.start, hop.end, kind, hop.by, cost,
             along=not (one_way and hop.open), back=not (one_way and not hop.open), sure=sure,
+            chance=1.0 if sure or kind not in {"switch", "contact"} else _of_any_two(len(c.terminals), common),
         )  # fmt: skip
+
+
+def _of_any_two(terminals: int, common: str | None) -> float:
+    """The chance that a switch or relay joins two of its ``terminals`` of which nothing was read: one of them is the common."""
+    return COMMON_TOLD if common is not None else min(1.0, 2 / terminals)
+
+
+def _weighed(inside: Inside, pair: frozenset[str]) -> str | None:
+    return "coil" if pair == inside.coil else "contact" if pair in inside.contacts else None
 
 
 def _nearest_bar(c: Component, others: Mapping[str, Component]) -> Key | None:
