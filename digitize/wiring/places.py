@@ -6,10 +6,14 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from digitize.harness.claim import Claim
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Symbol
 from digitize.reading.state import ReadText
+from digitize.wiring.fuse_bars import feed_fuses
 from digitize.wiring.kinds import told_by_name
 from digitize.wiring.names import claim_of, give_names, stack_names
 from digitize.wiring.state import DrawnPlace, PlaceTerminal
@@ -36,6 +40,7 @@ def place_all(
     stops: dict[StopKey, tuple[int, Point]],
     texts: Sequence[ReadText],
     taken: set[int],
+    ink: NDArray[np.uint8],
 ) -> Placed:
     """Drawn places for all bodies.
 
@@ -45,6 +50,7 @@ def place_all(
         stops: trail end → (position of the body it stops at, where).
         texts: all readings.
         taken: positions already used as wire codes, zone labels or the title.
+        ink: of the sheet, uint8, 255 where ink, PX_PER_MM px per mm: what the lines inside a fuse block join.
     """
     at_body: dict[int, dict[StopKey, Point]] = {}
     for key, (reached, at) in stops.items():
@@ -63,7 +69,7 @@ def place_all(
         else:
             place = _part(ids[k], body, at_body.get(k, {}), texts, taken, roles, terminal)
         places.append(place)
-    places = _fuses(sheet, places, order, bodies, texts, taken, roles, terminal)
+    places = _fuses(sheet, places, order, bodies, texts, taken, roles, terminal, ink)
     places = _named(sheet, places, order, bodies, texts, taken, roles)
     return Placed(tuple(places), terminal, roles)
 
@@ -315,13 +321,11 @@ def _fuses(
     taken: set[int],
     roles: dict[int, str],
     terminal: dict[StopKey, tuple[str, str]],
+    ink: NDArray[np.uint8],
 ) -> list[DrawnPlace]:
-    """Fuses take their number and rating from their row, and the block's terminal at the end of it as their output.
-
-    A feed terminal at the other side of the block stays the block's own; the fuse is joined to it (``^`` marks a
-    terminal of the parent) when it is the nearest feed: a bus bar serves the rows around it.
-    """
+    """Fuses take their number and rating from their row; what sits in a block, its output and its feed (``fuse_bars``)."""
     out = list(places)
+    inside: dict[int, list[int]] = {}
     for n, k in enumerate(order):
         if bodies[k].kind not in ("fuse", "circuit_breaker"):
             continue
@@ -353,28 +357,10 @@ def _fuses(
             None,
         )
         if block is not None:
-            fuse, out[block] = _into_block(fuse, out[block], terminal)
+            inside.setdefault(block, []).append(n)
         out[n] = fuse
+    for block, members in inside.items():
+        out[block], fed = feed_fuses(out[block], [out[n] for n in members], ink, terminal)
+        for n, fuse in zip(members, fed, strict=True):
+            out[n] = fuse
     return out
-
-
-def _into_block(
-    fuse: DrawnPlace, block: DrawnPlace, terminal: dict[StopKey, tuple[str, str]]
-) -> tuple[DrawnPlace, DrawnPlace]:
-    """Hand the block's terminal on the fuse's row over to the fuse; join the fuse to the block's nearest feed."""
-    level = fuse.box.centre[1]
-    on_row = [t for t in block.terminals if abs(t.at[1] - level) < 1.8]
-    right = [t for t in on_row if t.at[0] > fuse.box.x1]
-    left = [t for t in on_row if t.at[0] < fuse.box.x0]
-    output = right[0] if right else (left[0] if left else None)
-    fuse = replace(fuse, parent=block.id)
-    if output is None:
-        return fuse, block
-    for key, (place, name) in list(terminal.items()):
-        if place == block.id and name == output.id:
-            terminal[key] = (fuse.id, "2")
-    rest = tuple(t for t in block.terminals if t.id != output.id)
-    feeds = [t for t in rest if (t.at[0] < fuse.box.x0) == (output.at[0] > fuse.box.x1)]
-    feed = min(feeds, key=lambda t: abs(t.at[1] - level), default=None)
-    joined = (("2", f"^{feed.id}"),) if feed is not None else ()
-    return replace(fuse, terminals=(PlaceTerminal("2", output.at),), joined=joined), replace(block, terminals=rest)

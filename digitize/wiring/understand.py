@@ -66,7 +66,7 @@ def understand(read: ReadMarks) -> SheetWiring:
     }
     overleaf = {k for body in at_border for k in body.texts}
     taken = {a.text for a in lines.codes} | _outside(texts, facts.frame) | listed | overleaf
-    placed = place_all(facts.sheet, lines.marks.symbols, stops, texts, taken)
+    placed = place_all(facts.sheet, lines.marks.symbols, stops, texts, taken, read.marks.sheet.ink)
     lines, placed = _earthed_cases(lines, placed)
     splices = _splices(lines)
     edges = {
