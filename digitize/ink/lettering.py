@@ -16,6 +16,7 @@ from digitize.ink.lettering_bits import letters_in_bits
 from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_caught import with_caught_letters
 from digitize.ink.lettering_columns import earth_bars, equals_signs, is_column
+from digitize.ink.lettering_dashed import off_dashes
 from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
@@ -82,7 +83,7 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
     """The lines of lettering and the signs among the pieces; and the pieces, with letters cut out of them that bends caught."""
     if not len(pieces):
         return pieces, []
-    broken = broken_lines(pieces)
+    pieces, broken = off_dashes(pieces, broken_lines(pieces))
     usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
     sides = are_sides(pieces)
     usable &= ~(sides | are_stout(pieces))

@@ -60,7 +60,7 @@ def with_caught_letters(pieces: Pieces, lines: Sequence[Line], usable: Flags) ->
                 taken[found[0]] = True  # one letter of a piece is enough
                 out[k] = _longer(out[k], len(pieces) + len(cut), found[1], pieces.lines.shape[1])
                 cut.append(found)
-    return (_parted(pieces, cut), out) if cut else (pieces, out)
+    return (parted(pieces, cut), out) if cut else (pieces, out)
 
 
 def _caught(pieces: Pieces, f: Frame, line: Line, taken: Flags, *, behind: bool) -> tuple[int, Ints] | None:
@@ -187,7 +187,7 @@ def _longer(line: Line, number: int, spots: Ints, row: int) -> Line:
     )
 
 
-def _parted(pieces: Pieces, cut: Sequence[tuple[int, Ints]]) -> Pieces:
+def parted(pieces: Pieces, cut: Sequence[tuple[int, Ints]]) -> Pieces:
     """The pieces with new ones cut out of them, in order."""
     row, count = pieces.lines.shape[1], len(pieces)
     owner = pieces.owner.copy()
