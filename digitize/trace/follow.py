@@ -106,9 +106,8 @@ class Circuits:
         notes = left_open(self.network.graph, self.network.commons, positions.only)
         notes = (meant.taken, *notes) if meant.taken else notes
         if len(meant.starts) > 1 and self._one_conductor(meant.starts):
-            notes = (
-                *notes, f"the code is on {len(meant.starts)} wires that connectors join; followed from the first of them"
-            )  # fmt: skip
+            many = f"the code is on {len(meant.starts)} wires that connectors join; followed from the first of them"
+            notes = (*notes, many)
         elif len(meant.starts) > 1:
             return self._trace(asked, None, (), notes=notes, candidates=self.candidates(meant.starts))
         return self._follow(asked, meant.starts[0], goal, positions, notes)
