@@ -40,6 +40,8 @@ _CREST, _THICKEST = 1.6, 1.2
 _ON, _RIM, _GAP = 1.6, (8, 4), 0.3
 """A wire on which a flag's end lies goes straight on so far, mm, to both sides; it lies so far within the flag at most, and
 beyond it, px; and other bodies are farther from it, mm."""
+_SIDE = 7
+"""So many px beyond a wire on which a flag's end lies no side of the flag stands."""
 _CLEARED = 0.35
 """Of such a wire no more than this share is left beside the flag: its ink was taken out with the outline's."""
 
@@ -107,7 +109,11 @@ def _give_back_wire(
     left, right = max(0, end - _RIM[0]), min(ink.shape[1], end + _RIM[1])
     if top < 0 or foot > ink.shape[0] or right <= left:
         return None
-    column = left + int((ink[top:foot, left:right] > 0).sum(axis=0).argmax())
+    inked = (ink[top:foot, left:right] > 0).sum(axis=0)
+    first = last = int(inked.argmax())
+    while last + 1 < len(inked) and inked[last + 1] >= _PASSES * inked[first]:
+        last += 1
+    column = left + (first + last) // 2
     x = column / PX_PER_MM
     for kind, other in others:
         b = other.grown(_GAP)
@@ -128,6 +134,9 @@ def _give_back_wire(
     pen = max(wide) // 2
     if float((lines[rows[0] : rows[1], max(0, column - pen) : column + pen + 1] > 0).mean()) > _CLEARED:
         return None  # it passes close by
+    beyond = ink[rows[0] : rows[1], column + pen + 1 : column + pen + 1 + _SIDE] > 0
+    if beyond.size and float(beyond.mean(axis=0).max()) > _PASSES:
+        return None  # it passes within the flag, whose side stands beyond it
     lines[top:foot, max(0, column - pen) : column + pen + 1] = 255
     return column + pen + 2
 

@@ -176,3 +176,9 @@ def test_a_wire_that_passes_close_beside_the_end_of_a_flag_stays_as_it_is():
     ink = led(shown)
     for row in (int(9.3 * MM), int(11.7 * MM)):
         assert (ink[row, 26 * MM :] > 0).sum() <= (shown[row, int(30.2 * MM) :] > 0).sum()
+
+
+def test_a_wire_that_passes_within_a_flag_right_beside_its_end_is_left_to_what_bridges_gaps():
+    shown = page()
+    cv2.line(shown, (30 * MM - 6, 2 * MM), (30 * MM - 6, 18 * MM), 255, 4)
+    assert not led(shown)[round(9.3 * MM), 28 * MM : 30 * MM + 2].any()
