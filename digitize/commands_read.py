@@ -112,6 +112,7 @@ def manual_beside(place: Path) -> Path:
 def told(summary: RunSummary, target: Path, settings: Settings) -> str:
     """The summary as a few lines."""
     with Manual.open(target) as manual:
+        manual.set_setting("doubtful_below", str(settings.doubtful_below))  # the report then lists what is counted here
         harness = manual.reviewed().harness
     pages = f"{many(len(summary.read), 'page')} read, {len(summary.unchanged)} unchanged, {len(summary.failed)} failed."
     lines = [pages, counts_told(counts_of(harness, settings.doubtful_below))]

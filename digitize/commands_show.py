@@ -117,8 +117,8 @@ def doubts_of(harness: Harness, below: float) -> Iterator[Doubt]:
 
 def show_report(file: Path, *, as_json: bool) -> None:
     """Print what the manual holds."""
-    below = Settings().doubtful_below
     with Manual.open(file) as manual:
+        below = float(manual.setting("doubtful_below") or Settings().doubtful_below)
         reviewed = manual.reviewed()
         records = manual.sheets()
         unread = json.loads(manual.setting("unread") or "[]")

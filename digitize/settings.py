@@ -36,7 +36,15 @@ class Settings:
 
 TABLE: tuple[Setting, ...] = (
     Setting("jobs", 0, "workers", 0, 256, True, "Pages read at the same time; 0 means one for each processor core."),
-    Setting("doubtful_below", 0.9, "probability", 0, 1, False, "A claim less likely than this is listed as a doubt."),
+    Setting(
+        "doubtful_below",
+        0.9,
+        "probability",
+        0,
+        1,
+        False,
+        "A claim less likely than this is counted and listed by `read` and `report` as a doubt; the desk asks below 0.9.",
+    ),
 )
 
 

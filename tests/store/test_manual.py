@@ -129,7 +129,10 @@ def test_sheets_can_be_put_in_another_order(manual: Manual, page: Path):
 
 
 def test_there_is_no_harness_before_the_first_digitization(tmp_path: Path):
-    with Manual.create(tmp_path / "empty.manual", "") as empty, pytest.raises(NotFound, match="no harness yet"):
+    with (
+        Manual.create(tmp_path / "empty.manual", "") as empty,
+        pytest.raises(NotFound, match="is not finished: no page is read yet"),
+    ):
         empty.harness()
 
 
