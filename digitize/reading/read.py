@@ -88,8 +88,13 @@ def read_signs(
     """``marks`` with their strings joined, what is read in each block, and what the page says about each reading."""
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
     crops = cut_all(marks)
-    lettering = [c for c, block in zip(crops, marks.texts, strict=True) if block.probability >= _LETTERING]
-    lean = lean_to_read(lettering, readers.first.read)
+    sightings = readers.first.read(crops)
+    surely = [k for k, block in enumerate(marks.texts) if block.probability >= _LETTERING]
+    lean = lean_to_read([crops[k] for k in surely], [sightings[k].probability for k in surely], readers.first.read)
+    if lean:
+        crops = stood_up(crops, lean)
+        sightings = readers.first.read(crops)
+    first = [_decoded(c, s, walks) for c, s in zip(crops, sightings, strict=True)]
 
     def look(crops: Sequence[Grey], letters: Sequence[int]) -> list[Seen | None]:
         crops = stood_up(crops, lean)
@@ -99,7 +104,7 @@ def read_signs(
             for crop, s, least in zip(crops, sightings, letters, strict=True)
         ]
 
-    marks, seen = whole_strings(marks, _seen(stood_up(crops, lean), walks, readers), look)
+    marks, seen = whole_strings(marks, first, look)
     marks, seen = parted(marks, seen, walks, look)
     readings = _readings(seen, readers)
     for k in without_points([r.text for r in readings], [s.crop for s in seen]):

@@ -42,28 +42,33 @@ _HEIGHT = 24
 """Height in px of the pictures that are counted."""
 
 
-def lean_to_read(crops: Sequence[Grey], read: Callable[[Sequence[Grey]], Sequence[Sighting]]) -> float:
+def lean_to_read(
+    crops: Sequence[Grey], sure: Sequence[float], read: Callable[[Sequence[Grey]], Sequence[Sighting]]
+) -> float:
     """The lean under which a sheet is read best, else 0: stems tell that letters lean, the reader how far.
 
     Small letters have few stems: where the reader is unsure of the lines as they are, it is asked whatever the stems say.
 
     Args:
         crops: the lines of the sheet that are lettering for sure, cut upright.
-        read: the reader; asked only when the stems lean, or when there are lines enough to tell.
+        sure: how sure ``read`` is of each as it is, 0..1.
+        read: the reader; asked again only when the stems lean, or when it is unsure.
     """
-    longest = heapq.nlargest(_ASKED, (c for c in crops if _is_long(c)), key=lambda c: c.shape[1] / c.shape[0])
-    if len(longest) < _FEWEST:
+    long = ((c, p) for c, p in zip(crops, sure, strict=True) if _is_long(c))
+    asked = heapq.nlargest(_ASKED, long, key=lambda pair: pair[0].shape[1] / pair[0].shape[0])
+    if len(asked) < _FEWEST:
         return 0.0
+    longest = [c for c, _ in asked]
+    as_they_are = sum(p for _, p in asked)
     told = lean_of_sheet(longest)
-    as_they_are = sum(s.probability for s in read(longest))
     if not told and as_they_are > _UNSURE * len(longest):
         return 0.0
     leans = [float(lean) for lean in _LEANS[~_UPRIGHT]]
-    sure = [sum(s.probability for s in read(stood_up(longest, lean))) for lean in leans]
-    best = int(np.argmax(sure))
-    if told and sure[leans.index(told)] >= _AS_GOOD * sure[best]:
+    stood = [sum(s.probability for s in read(stood_up(longest, lean))) for lean in leans]
+    best = int(np.argmax(stood))
+    if told and stood[leans.index(told)] >= _AS_GOOD * stood[best]:
         best = leans.index(told)
-    return leans[best] if sure[best] >= (_BETTER if told else _FAR_BETTER) * as_they_are else 0.0
+    return leans[best] if stood[best] >= (_BETTER if told else _FAR_BETTER) * as_they_are else 0.0
 
 
 def lean_of_sheet(crops: Sequence[Grey]) -> float:
