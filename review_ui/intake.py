@@ -227,13 +227,21 @@ class Intake:
             run.state = "stopped"
             self._kill()
             if run.read:
-                self._bind()
+                self._bind(run)
 
-    def _bind(self) -> None:
+    def _bind(self, run: Run) -> None:
+        """Put together what was read before the stop; when that fails, the run says why."""
         asked = json.dumps({"do": "bind", "manual": str(self._manual), "jobs": 1})
-        subprocess.run(
+        done = subprocess.run(
             [sys.executable, "-m", "review_ui.job"], input=asked, text=True, check=False, capture_output=True
         )
+        if done.returncode == 0:
+            return
+        for line in done.stdout.splitlines():
+            self._hear(run, json.loads(line))
+        run.state = "failed"
+        why = run.fault or " ".join(done.stderr.split())[-200:]
+        run.fault = f"The pages that were read are kept, but could not be put together. {why}"
 
     def _start(self, do: str, **more: Any) -> None:
         self._run = Run(do)

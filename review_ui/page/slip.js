@@ -1,6 +1,6 @@
 // The slip for what is selected: what it is, why the program believes it, its story, and how to put it right.
 
-import {get} from './ask.js';
+import {get, Refused} from './ask.js';
 import {by, lettering, make, percent, word} from './parts.js';
 import {level} from './cards.js';
 
@@ -72,8 +72,9 @@ export class Slip {
     if (!this.id) return;
     try {
       await this.show(this.id);
-    } catch {
-      await this.show(null);
+    } catch (problem) {
+      if (!(problem instanceof Refused) || problem.fault.kind !== 'not_found') throw problem;
+      await this.show(null); // it is gone since: taken back, or put into another one
     }
   }
 

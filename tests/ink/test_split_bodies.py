@@ -182,5 +182,7 @@ def test_circles_with_a_single_rule_through_them_are_none_however_many():
 
 
 def test_a_body_that_ran_together_reaches_to_the_outer_edge_of_its_thick_outline():
-    for box in find_split_bodies(run_together(4)):
+    found = find_split_bodies(run_together(4))
+    assert found
+    for box in found:
         assert box.height >= 2 * 1.3 + 0.2

@@ -164,3 +164,17 @@ def test_a_run_that_breaks_is_told_in_one_line(tmp_path: Path):
     with pytest.raises(IntakeRefused):
         intake.stop()
     intake.close()
+
+
+def test_pages_that_cannot_be_put_together_after_a_stop_are_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    intake = Intake(tmp_path / "rotten.manual")
+    (tmp_path / "rotten.manual").write_bytes(b"no manual at all")
+    run = Run("add", pages=2)
+    run.read.append({"sheet": "one", "seconds": 1.0})
+    monkeypatch.setattr(intake, "_run", run)
+    intake.stop()
+    told = intake.told()["run"]
+    assert told["state"] == "failed"
+    assert told["fault"].startswith("The pages that were read are kept, but could not be put together. ")
+    assert "rotten.manual" in told["fault"]
+    intake.close()
