@@ -1,7 +1,7 @@
 """Conductor sizes: what a printed size is in mm², and what current handbooks give it.
 
 AWG by ASTM B258: d = 0.005 in · 92^((36 - n) / 39). SAE sizes are smaller than AWG of the same number: minimum circular
-mils from a published marine wire table (18 to 10; 8 from memory). Allowable currents: the same table's column for 105 °C
+mils from a marine wire table, read in a copy that names no publisher (18 to 10; 8 from memory). Allowable currents: the same table's column for 105 °C
 insulation outside engine spaces, the highest it gives; a fuse above that is too large by any reading. They are handbook
 values for orientation and never replace the vehicle's own manual.
 """
@@ -20,7 +20,7 @@ MOST_AMPERES = {18: 20.0, 16: 25.0, 14: 35.0, 12: 45.0, 10: 60.0}
 """By AWG size: amperes, 105 °C insulation, outside engine spaces (marine handbook table)."""
 
 METRIC_AS_AWG = {"0.35": 22, "0.5": 20, "0.75": 18, "1": 16, "1.5": 14, "2.5": 12, "4": 10, "6": 8, "16": 4, "25": 2}
-"""mm² → AWG as a vehicle manual of 1998 prints it."""
+"""mm² → AWG as one vehicle's own manual prints it (common practice, no source that may be named)."""
 
 
 def awg_circular_mils(size: int) -> float:

@@ -75,6 +75,14 @@ def apply(harness: Harness, edit: Edit, by: str = "review") -> tuple[Harness, Ef
 
     ``by`` goes into the evidence that the edit leaves: who made it and when.
     """
+    try:
+        return _applied(harness, edit, by)
+    except EditRefused as fault:
+        return harness, Effect("refused", f"{describe(edit)}: {fault.what}")
+
+
+def _applied(harness: Harness, edit: Edit, by: str) -> tuple[Harness, Effect]:
+    """As ``apply``; raises EditRefused for what cannot be done to the object."""
     if isinstance(edit, AddWire):
         return shape.add_wire(harness, edit, by)
     if isinstance(edit, AddSplice):
@@ -94,10 +102,7 @@ def apply(harness: Harness, edit: Edit, by: str = "review") -> tuple[Harness, Ef
     stand = find(harness, edit.target, edit.anchor)
     if stand is None:
         return harness, Effect("orphaned", f"{describe(edit)}: its object is gone.")
-    try:
-        return _on(harness, edit, stand, by)
-    except EditRefused as fault:
-        return harness, Effect("refused", f"{describe(edit)}: {fault.what}")
+    return _on(harness, edit, stand, by)
 
 
 def replay(harness: Harness, edits: Iterable[Recorded], recheck: Recheck | None = None) -> Reviewed:

@@ -1,7 +1,7 @@
 """Which fuses come in which rating, and what a blade fuse of it looks like: to settle a doubtful rating at the vehicle.
 
 SFE glass fuses were made in a length for each rating, so that none fits where a smaller one belongs; blade fuses have a
-colour for each. Both tables as published by makers and parts sellers (facts sheet 5.6); a rating in neither is unusual.
+colour for each. Both tables as published by makers and parts sellers; a rating in neither is unusual.
 """
 
 from __future__ import annotations

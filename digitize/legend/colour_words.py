@@ -8,7 +8,7 @@ COLOUR_WORDS = (
     "BLACK", "WHITE", "RED", "GREEN", "BLUE", "YELLOW", "BROWN", "ORANGE", "GREY", "GRAY", "PINK", "VIOLET", "PURPLE",
     "TAN", "SLATE", "MAROON", "NATURAL", "TURQUOISE", "GOLD", "SILVER", "BUFF", "CREAM",
 )  # fmt: skip
-"""Words in use for wires: the colours of IEC 60757 by name (facts sheet 5.2), the rest common practice, no source."""
+"""Words in use for wires: the colours of IEC 60757 by name, the rest common practice, no source."""
 SHADES = ("LIGHT", "DARK", "PALE", "LT", "DK", "LT.", "DK.")
 """Words in front of a colour."""
 JOINERS = (" WITH ", " AND ", " & ", "/", " / ", "-", " - ", ", ", " ")

@@ -10,7 +10,7 @@ from digitize.sheet.state import SheetHints
 from digitize.sheet.zones import Band, ZoneGrid
 
 ISO_SKIPPED = ("I", "O")
-"""ISO 5457 does not use these two letters (facts sheet 5.1, read in a summary of the standard)."""
+"""ISO 5457 does not use these two letters (read in a summary of the standard)."""
 
 ISO_FIELD_MM = 50.0
 """ISO 5457: fields of 50 mm, measured outward from the middle of the sheet; the corner field takes the remainder."""

@@ -359,7 +359,7 @@ def test_parsed_codes_of_a_finding_are_never_needed_to_be_complete():
     assert find_all(h, lambda _: None) == ()
 
 
-# SFE glass fuses, makers' tables (facts sheet 5.6): a length for each rating, so that none fits where a smaller one belongs.
+# SFE glass fuses, makers' tables: a length for each rating, so that none fits where a smaller one belongs.
 @pytest.mark.parametrize(
     ("rating", "inches", "mm"),
     [(4, "5/8", 15.9), (6, "3/4", 19.0), (7.5, "7/8", 22.2), (9, "7/8", 22.2), (14, "1-1/16", 27.0), (20, "1-1/4", 31.7), (30, "1-7/16", 36.5)],
@@ -372,7 +372,7 @@ def test_sfe_fuses_have_a_length_for_each_rating(rating, inches, mm):
     assert f"{inches} in" in known_by(rating)
 
 
-# Blade fuses by colour, a maker's chart (facts sheet 5.6); one page's claim that tan is 1 A is wrong.
+# Blade fuses by colour, a maker's chart, read at a parts seller; one page's claim that tan is 1 A is wrong.
 @pytest.mark.parametrize(
     ("rating", "colour"),
     [(1, "black"), (2, "grey"), (3, "violet"), (4, "pink"), (5, "tan"), (7.5, "brown"), (10, "red"), (15, "blue"), (20, "yellow"), (25, "clear"), (30, "green"), (40, "orange")],

@@ -194,6 +194,18 @@ def test_a_join_where_nothing_passes_is_reported():
     assert new == harness
 
 
+def test_a_join_where_the_path_of_a_wire_begins_far_from_its_end_is_refused_and_changes_nothing():
+    harness = small_harness()
+    at = wire(harness, "w1").ends[1].at
+    far = (Hook("battery", "1", anchor_of(harness, "battery")), None)
+    hand = AddWire(target="hand-w", anchor=Anchor("wire", "page_01", at), points=(at, (0.0, 0.0)), ends=far)
+    drawn, _ = apply(harness, hand)
+    new, effect = apply(drawn, AddSplice(target="hand-s", anchor=Anchor("splice", "page_01", at), reach=0.5))
+    assert effect.status == "refused"
+    assert "already its end" in effect.says
+    assert new == drawn
+
+
 def test_a_cut_leaves_two_loose_ends_at_the_cut():
     harness = small_harness()
     new, _ = apply(harness, Cut(target="w3", anchor=Anchor("wire", "page_01", (135.0, 70.0), "L7A 0.8 GN-WH")))

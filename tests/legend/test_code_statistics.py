@@ -184,7 +184,7 @@ def test_conventions_are_written_as_the_file_they_were_read_from():
 
 
 def test_codes_of_colours_alone_are_found_where_a_legend_lists_them() -> None:
-    # BS-AU7 letters (facts sheet 5.2): the tracer stands straight after the main colour; LG is one colour
+    # BS-AU7 letters: the tracer stands straight after the main colour; LG is one colour
     colours = ["N", "U", "R", "P", "G", "W", "B", "LG"]
     codes = [
         "NU",

@@ -50,7 +50,7 @@ def names(grid) -> tuple[list[str], list[str]]:
 
 @pytest.mark.parametrize(
     ("width", "height", "columns", "rows"),
-    # ISO 5457:1999, table 2 (asserted in two public code bases, facts sheet 5.1)
+    # ISO 5457:1999, table 2 (asserted so in two public code bases)
     [(297, 210, 6, 4), (420, 297, 8, 6), (594, 420, 12, 8), (841, 594, 16, 12), (1189, 841, 24, 16)],
 )
 def test_the_nominal_grid_has_the_fields_of_iso_5457(width: float, height: float, columns: int, rows: int) -> None:
@@ -62,14 +62,14 @@ def test_the_nominal_grid_has_the_fields_of_iso_5457(width: float, height: float
 
 
 def test_corner_fields_of_an_a3_sheet_take_the_remainder() -> None:
-    # facts sheet 5.1, computed: A3 width 60-50-50-50|50-50-50-60, height 48.5-50-50|50-50-48.5
+    # computed from ISO 5457:1999 (fields of 50 mm from the axes outwards): A3 width 60-50-50-50|50-50-50-60, height 48.5-50-50|50-50-48.5
     grid = nominal_zones(420, 297)
     assert [b.end - b.start for b in grid.columns] == pytest.approx([60, 50, 50, 50, 50, 50, 50, 60])
     assert [b.end - b.start for b in grid.rows] == pytest.approx([48.5, 50, 50, 50, 50, 48.5])
 
 
 def test_letters_go_on_after_z_with_two() -> None:
-    # ISO 5457: I and O are not used; after Z come AA, AB (facts sheet 5.1)
+    # ISO 5457: I and O are not used; after Z come AA, AB (read in a summary)
     assert labels_from("X", 5, ("I", "O")) == ("X", "Y", "Z", "AA", "AB")
     assert labels_from("H", 3, ("I", "O")) == ("H", "J", "K")
 
@@ -129,7 +129,7 @@ def test_letters_with_i_are_read_with_i() -> None:
 
 
 def test_numbers_right_to_left_and_letters_bottom_to_top() -> None:
-    # ASME Y14.1 as widely taught (facts sheet 5.1, from memory): A1 is at the lower right
+    # ASME Y14.1 as widely taught (from memory): A1 is at the lower right
     across, down = [str(n) for n in range(12, 0, -1)], list("GFEDCBA")
     labels = [*labels_on("top", across, COLUMNS), *labels_on("bottom", across, COLUMNS)]
     labels += [*labels_on("left", down, ROWS), *labels_on("right", down, ROWS)]

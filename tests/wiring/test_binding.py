@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from digitize.harness.edits_check import validate
-from digitize.harness.model import Harness
+from digitize.harness.model import NO_RIGHTS_NOTE, Harness
 from digitize.harness.place import Point, Polyline
 from digitize.legend.conventions import Conventions
 from digitize.wiring.binding import EvidenceUsed, bind
@@ -73,7 +73,7 @@ def test_two_sheets_with_one_id_are_refused():
 
 
 def test_nothing_gives_an_empty_harness():
-    assert bind([], []) == Harness("", ())
+    assert bind([], []) == Harness(NO_RIGHTS_NOTE, ())
 
 
 def test_codes_are_taken_apart_and_conventions_travel_with_the_harness():
