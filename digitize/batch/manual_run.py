@@ -17,7 +17,7 @@ from digitize.batch.pool import run_sheets
 from digitize.batch.progress import Progress
 from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
-from digitize.errors import NothingToRead
+from digitize.errors import CalledWrongly, NothingToRead
 from digitize.harness.edits import TeachSymbol
 from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
@@ -62,8 +62,8 @@ class RunSummary:
 def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
     """Read the pages of ``request`` into its manual file and bind them.
 
-    Raises NothingToRead when no page at all could be read (a manual file begun for this run is then removed), and
-    ManualWrong when the manual file cannot be used.
+    Raises CalledWrongly when the folder for intermediates cannot be made, NothingToRead when no page at all could be read
+    (a manual file begun for this run is then removed), and ManualWrong when the manual file cannot be used.
     """
     rights = request.rights if request.rights is not None else request.conventions.rights
     scans, broken = find_scans(list(request.places), rights or "")
@@ -73,7 +73,9 @@ def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
     is_new = not request.into.exists()
     if is_new and not scans:
         raise NothingToRead(*_nothing(len(failed)))
-    manual = Manual.create(request.into, rights or "") if is_new else Manual.open(request.into)
+    if request.work_folder:
+        _make_folder(request.work_folder)
+    manual = Manual.create(request.into, "") if is_new else Manual.open(request.into)
     try:
         with manual, tempfile.TemporaryDirectory(prefix="digitize-", dir=looks_folder()) as looks:
             if request.rights is not None:
@@ -111,7 +113,6 @@ def _read_and_bind(
     by_sheet = {scan.sheet: scan for scan in scans}
     work_folder = str(request.work_folder) if request.work_folder else None
     if request.work_folder:
-        request.work_folder.mkdir(parents=True, exist_ok=True)
         (request.work_folder / "RIGHTS.txt").write_text(f"{manual.rights}\n", encoding="utf-8")
     look_of = {scan.sheet: str(looks / f"{k:05d}") for k, scan in enumerate(scans)}
 
@@ -208,6 +209,17 @@ def _read_and_bind(
     note_stated(manual, request.conventions, None if corrected is not None else conventions)
     bind_all(manual, conventions, version, changed=bool(read))
     return RunSummary(tuple(sorted(read, key=order.index)), tuple(unchanged), tuple(failed), tuple(left_over))
+
+
+def _make_folder(folder: Path) -> None:
+    """Make the folder for intermediates before anything else is begun. Raises CalledWrongly when it cannot be."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise CalledWrongly(
+            f"The folder {folder} for --keep-work cannot be made: {fault.strerror}.",
+            "Move what is there, or make room.",
+        ) from fault
 
 
 def take_stated_rights(manual: Manual, conventions: Conventions) -> None:

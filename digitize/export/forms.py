@@ -29,15 +29,22 @@ KEPT = (
 """How files begin that hold what a person cannot make again, and what they are."""
 
 
+OUR_PDF = b"/Author (digitize)"
+"""What stands in every sheet that this program printed as PDF."""
+
+
 def _kept(to: Path) -> str:
     """What the file ``to`` is when no output may take its place, else nothing."""
+    if not to.is_file():
+        return ""
     try:
-        content = to.read_bytes() if to.is_file() else b""
+        with to.open("rb") as there:
+            begin = there.read(16)
+            if begin.startswith(b"%PDF") and OUR_PDF not in there.read():
+                return "a PDF of somebody else's"
     except OSError:
         return ""  # the writing itself then says why
-    if content.startswith(b"%PDF") and b"digitize" not in content:
-        return "a PDF of somebody else's"
-    return next((what for begins, what in KEPT if content.startswith(begins)), "")
+    return next((what for begins, what in KEPT if begin.startswith(begins)), "")
 
 
 def write(harness: Harness, form: str, to: Path) -> None:

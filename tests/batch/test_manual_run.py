@@ -14,7 +14,7 @@ from digitize.batch.manual_run import RunRequest, RunSummary, digitize_into, pag
 from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for
 from digitize.commands_show import show_conventions, show_report
-from digitize.errors import NotFound, NothingToRead, PageUnreadable
+from digitize.errors import CalledWrongly, NotFound, NothingToRead, PageUnreadable
 from digitize.harness.model import NO_RIGHTS_NOTE
 from digitize.legend.conventions import Conventions, conventions_from, load_conventions
 from digitize.pipeline import SheetReading
@@ -217,6 +217,13 @@ def test_a_manual_that_was_never_put_together_says_how_far_it_got(folder: Path) 
 def test_what_is_kept_of_the_work_carries_the_rights_note(folder: Path) -> None:
     run(folder, rights="own copy", work_folder=folder.parent / "m.work")
     assert (folder.parent / "m.work" / "RIGHTS.txt").read_text() == "own copy\n"
+
+
+def test_a_folder_for_the_work_that_cannot_be_made_is_told_before_anything_is_begun(folder: Path) -> None:
+    (folder.parent / "m.work").write_text("a file")
+    with pytest.raises(CalledWrongly, match="for --keep-work cannot be made"):
+        run(folder, work_folder=folder.parent / "m.work")
+    assert not (folder.parent / "m.manual").exists()
 
 
 @pytest.mark.parametrize(("missing", "told"), [((NO_TESSERACT,), 1), ((NO_GENERAL_NETWORK,), 0)])

@@ -19,6 +19,7 @@ from digitize.export import lists, whole
 from digitize.export.forms import FORMS, write, write_whole
 from digitize.export.graphml import as_graphml
 from digitize.harness.model import Harness
+from digitize.trace.sheet_pdf import pdf_of
 from fixtures.small_harness import small_harness
 
 
@@ -169,9 +170,10 @@ def test_an_earlier_export_and_an_earlier_sheet_are_written_anew(tmp_path: Path)
     for _ in range(2):
         write(small_harness(), "wires", target)
     sheet = tmp_path / "sheet.pdf"
-    for mark in (b"%PDF-1.4 /Author (digitize) 1", b"%PDF-1.4 /Author (digitize) 2"):
-        write_whole(mark, sheet)
-    assert sheet.read_bytes().endswith(b"2")
+    made = pdf_of("A sheet", "a way", "a4", lambda pen: [pen.text("one", "plain")])
+    for content in (made, made + b" again"):
+        write_whole(content, sheet)
+    assert sheet.read_bytes().endswith(b" again")
 
 
 def test_a_pipe_is_written_to_and_a_folder_is_left_alone(tmp_path: Path):
