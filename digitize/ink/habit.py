@@ -26,6 +26,8 @@ _PRIOR_HOPS = 0.3
 _FLAT, _ROUND = 0.15, 0.3
 """A line that passes a meeting straight strays no more than the first from its chord, mm; one that hops over it more than
 the second (``ink.hops`` has the geometry)."""
+_CHANCE_DOTS = 1.5
+"""So many blobs on meetings of a sheet are as likely wear as dots: three dots make it twice as likely that joins have one."""
 _WEIGHT, _MOST = 0.8, 4.0
 """What one crossing's shape weighs, and all of them together at most: logarithms of odds."""
 
@@ -68,7 +70,8 @@ def habit_of(graph: LineGraph, at_dots: dict[int, int], rings: float, seen: Meet
     told = max(-_MOST, min(_MOST, _WEIGHT * (hops - plain)))
     odds = math.log(_PRIOR_HOPS / (1 - _PRIOR_HOPS)) + told
     marked = len(at_dots)
-    return Habit(1 / (1 + math.exp(-odds)), rings, (marked + 1.0) / (marked + tees + 2.0))
+    hopping = 1 / (1 + math.exp(-odds))
+    return Habit(hopping, rings, (marked + 1.0) / (marked + tees + 2.0), marked / (marked + _CHANCE_DOTS))
 
 
 def _shape(graph: LineGraph, node: int) -> str | None:

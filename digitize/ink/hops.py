@@ -74,7 +74,7 @@ def plain_join(
 
     ``pairs``: the two pairs of arms that go on into each other; ``habit``: the more joins carry dots, the less it says.
     """
-    chance = habit.hops * (1 - habit.marked_joins)
+    chance = habit.hops * (1 - max(habit.marked_joins, habit.dotted))
     if chance <= _SURE:
         return None
     bulges = [bulge(graph, node, one, other) for one, other in pairs]

@@ -106,12 +106,14 @@ class Habit:
     """How this sheet draws meetings, each a chance 0..1 (``ink.habit``).
 
     ``hops``: lines that pass each other do so with hops or gaps, not plainly. ``rings``: joins are open circles, not
-    filled dots. ``marked_joins``: the share of joins that carry a dot or ring at all.
+    filled dots. ``marked_joins``: the share of joins that carry a dot or ring at all. ``dotted``: that a join here has one,
+    told by the dots alone; what else meets without one (sides of parts nobody knew) says nothing against it.
     """
 
     hops: float
     rings: float
     marked_joins: float
+    dotted: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

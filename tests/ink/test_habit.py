@@ -111,3 +111,11 @@ def test_a_straight_crossing_is_less_sure_where_lines_hop():
     plain, hopping = (decide(graph, {}, (), Habit(hops, 0.0, 0.9))[1][0] for hops in (0.02, 0.98))
     assert plain.kind == hopping.kind == "cross"
     assert plain.probability > 0.98 > hopping.probability
+
+
+@pytest.mark.parametrize(("marked", "least", "most"), [(0, 0.0, 0.0), (1, 0.0, 0.5), (3, 0.6, 1.0)])
+def test_that_joins_have_dots_is_told_by_dots_alone(marked, least, most):
+    graph = LineGraph()
+    nodes = [star(graph, 200.0 * k, 100.0, 3) for k in range(20)]
+    habit = habit_of(graph, {node: k for k, node in enumerate(nodes[:marked])}, 0.0, None)
+    assert least <= habit.dotted <= most

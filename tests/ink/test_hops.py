@@ -18,6 +18,7 @@ from digitize.sheet.state import PX_PER_MM
 
 HOPS_NO_DOTS = Habit(hops=0.95, rings=0.0, marked_joins=0.1)
 HOPS_AND_DOTS = Habit(hops=0.95, rings=0.0, marked_joins=0.8)
+DOTS_AMONG_TEES = Habit(hops=0.95, rings=0.0, marked_joins=0.3, dotted=0.85)
 
 
 def crossing(*, radius: float | None = None, width: float = 0.3) -> NDArray[np.uint8]:
@@ -52,7 +53,11 @@ def test_a_hop_stays_a_crossing(radius: float):
     assert meeting(crossing(radius=radius), HOPS_NO_DOTS).kind == "cross"
 
 
-@pytest.mark.parametrize("habit", [COMMON, HOPS_AND_DOTS], ids=["nothing known", "joins carry dots"])
+@pytest.mark.parametrize(
+    "habit",
+    [COMMON, HOPS_AND_DOTS, DOTS_AMONG_TEES],
+    ids=["nothing known", "joins carry dots", "ten dots, and many tees that may be sides of parts"],
+)
 def test_elsewhere_a_plain_crossing_without_a_dot_joins_nothing(habit: Habit):
     assert meeting(crossing(), habit).kind == "cross"
 
