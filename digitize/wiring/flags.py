@@ -17,6 +17,7 @@ from digitize.ink.flag_leads import LEAD
 from digitize.ink.flags import FLAG
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
+from digitize.wiring.repairs import without_strokes
 
 _CODE, _SURELY = 0.3, 0.6
 """Chance that the lettering of a flag, or of what was taken for a part, is a code, from which on it is a label."""
@@ -28,6 +29,8 @@ _FILLED = 0.6
 """Lettering takes up so much of the length of what is nothing but a label, its pointed ends not counted."""
 _READ = 0.1
 """What is read with less chance than this in a part is a bit of its outline."""
+_RIM = 0.6
+"""What is left of the outline of a label that was taken for a part runs at most so far outside the part's box, mm."""
 _PART = 0.5
 """Chance that a flag that holds no code is a part."""
 
@@ -52,7 +55,9 @@ def without_flags(marks: Marks, texts: Sequence[ReadText]) -> Marks:
         for t in held[k]:
             blocks[t] = replace(blocks[t], box=_between_leads(marks.symbols[k]))
     symbols = tuple(_as_part(s, [texts[t] for t in held[k]]) for k, s in enumerate(marks.symbols) if k not in labels)
-    return replace(marks, symbols=symbols, texts=tuple(blocks))
+    rims = [marks.symbols[k].box.grown(_RIM) for k in labels if marks.symbols[k].kind != FLAG]
+    left = {n for n, s in enumerate(marks.strokes) if any(all(b.holds(p) for p in s.points) for b in rims)}
+    return without_strokes(replace(marks, symbols=symbols, texts=tuple(blocks)), left)
 
 
 def _held(symbol: Symbol, texts: Sequence[ReadText]) -> list[int]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from dataclasses import replace
 
 from digitize.harness.place import Box, Point, Polyline
@@ -19,6 +20,8 @@ _AT_DOT = 0.7
 """A meeting lies at most so far from the middle of the dot that marks it, mm."""
 _TO_GROMMET = 1.7
 """A grommet stands at most so far behind the line that its wire crosses before it, mm."""
+_LEFT = 0.9
+"""Chance that two strokes are one line when what met them was none."""
 _TO_DOT = 1.2
 """A worn line stops at most so far from the rim of the dot that it led to, mm."""
 
@@ -26,6 +29,26 @@ _TO_DOT = 1.2
 def is_dotted(marks: Marks, m: Meeting) -> bool:
     """True when a dot marks a meeting."""
     return any(math.dist(d.at, m.at) < _AT_DOT for d in marks.dots)
+
+
+def without_strokes(marks: Marks, gone: Collection[int], apart: Collection[int] = ()) -> Marks:
+    """The marks without the strokes ``gone`` and the meetings ``apart`` (positions in ``marks``).
+
+    Of the other meetings, one that is left with two strokes is a corner, and one with a single stroke is none.
+    """
+    number = {k: i for i, k in enumerate(k for k in range(len(marks.strokes)) if k not in gone)}
+    meetings = []
+    for k, m in enumerate(marks.meetings):
+        place = {i: n for n, i in enumerate(i for i, (stroke, _) in enumerate(m.strokes) if stroke in number)}
+        if k in apart or len(place) < 2:
+            continue
+        left = tuple((number[m.strokes[i][0]], m.strokes[i][1]) for i in place)
+        through = tuple((place[i], place[j]) for i, j in m.through if i in place and j in place)
+        if len(left) == 2 < len(m.strokes):
+            meetings.append(Meeting(m.at, "corner", _LEFT, left))
+        else:
+            meetings.append(replace(m, strokes=left, through=through))
+    return replace(marks, strokes=tuple(marks.strokes[k] for k in number), meetings=tuple(meetings))
 
 
 def worn_crossings(marks: Marks) -> Marks:

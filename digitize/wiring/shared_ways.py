@@ -12,7 +12,7 @@ from dataclasses import replace
 from digitize.harness.place import Point, length
 from digitize.ink.state import Marks, Meeting, Stroke
 from digitize.wiring.loose import End
-from digitize.wiring.repairs import away, is_dotted
+from digitize.wiring.repairs import away, is_dotted, without_strokes
 
 _LONGEST = 2.0
 """The way that both take is at most so long, mm."""
@@ -53,13 +53,8 @@ def with_shared_ways_parted(marks: Marks) -> Marks:
         for k, side in arms:
             strokes[k] = _led_to(strokes[k], side, at)
         meetings[one] = Meeting(at, "cross", 0.7, arms, ((0, 3), (1, 2)))
-    number = {k: i for i, k in enumerate(k for k in range(len(strokes)) if k not in found)}
-    left = [m for m in meetings if not any(k in found for k, _ in m.strokes)]
-    return replace(
-        marks,
-        strokes=tuple(strokes[k] for k in number),
-        meetings=tuple(replace(m, strokes=tuple((number[k], side) for k, side in m.strokes)) for m in left),
-    )
+    parted = replace(marks, strokes=tuple(strokes), meetings=tuple(meetings))
+    return without_strokes(parted, found, [k for k, m in enumerate(meetings) if any(n in found for n, _ in m.strokes)])
 
 
 def _is_bare_tee(marks: Marks, m: Meeting) -> bool:

@@ -8,7 +8,7 @@ import pytest
 
 from digitize.harness.claim import Alternative
 from digitize.harness.place import Box
-from digitize.ink.state import Symbol
+from digitize.ink.state import Meeting, Stroke, Symbol
 from digitize.wiring.flags import without_flags
 from digitize.wiring.understand import understand
 from fixtures.small_page import Page, codes, ends
@@ -55,6 +55,18 @@ def test_what_was_taken_for_a_part_and_holds_nothing_but_a_code_is_a_flag():
     wiring = page.understood()
     assert ends(wiring) == [("LEFT", "RIGHT")]
     assert codes(wiring) == [["A1 18 RD"]]
+
+
+def test_what_is_left_of_the_outline_of_such_a_flag_leads_no_wire_astray():
+    read = flagged("A1 18 RD").read()
+    box = Box(53.4, 38.4, 66.6, 41.6)
+    lead, up, down = ((18, 40), (53.2, 40)), ((53.2, 40), (53.4, 38.2), (56, 38.1)), ((53.2, 40), (53.5, 41.9))
+    strokes = tuple(Stroke(points, 0.3) for points in (lead, up, down, ((67, 40), (100, 40)), ((40, 38.3), (70, 38.3))))
+    fork = Meeting((53.2, 40), "join", 0.6, ((0, 1), (1, 0), (2, 0)))
+    marks = replace(read.marks, symbols=(Symbol("connector", box, 0.9),), strokes=strokes, meetings=(fork,))
+    found = without_flags(marks, read.texts)
+    assert found.strokes == (strokes[0], *strokes[3:]), "a wire close by runs on"
+    assert not found.meetings
 
 
 @pytest.mark.parametrize(("text", "kind", "left"), [("A1 18 RD", "code", []), ("LAMP", "word", ["heater"])])

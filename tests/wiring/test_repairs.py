@@ -10,6 +10,7 @@ import pytest
 from digitize.harness.place import Box
 from digitize.ink.state import Marks, Meeting, Stroke, Symbol
 from digitize.sheet.state import PX_PER_MM
+from digitize.wiring.repairs import without_strokes
 from digitize.wiring.sieve import wires_of
 from digitize.wiring.trails import without_hops
 from fixtures.small_page import Page, codes
@@ -221,3 +222,17 @@ def test_a_stub_before_a_part_that_was_taken_for_lettering_still_leads_to_the_pa
     (run,) = wiring.runs
     assert {e.kind for e in run.ends} == {"place"}
     assert codes(wiring) == [["23.02 0.7 PK"]]
+
+
+def test_of_what_strokes_met_only_what_still_meets_is_left():
+    strokes = tuple(Stroke(((k, 0), (k, 5)), 0.3) for k in range(6))
+    cross = Meeting((0, 0), "cross", 0.9, ((0, 1), (1, 0), (2, 1), (3, 0)), ((0, 2), (1, 3)))
+    tee = Meeting((9, 9), "join", 0.6, ((3, 1), (4, 0), (5, 1)))
+    pair = Meeting((5, 5), "corner", 0.9, ((0, 0), (1, 1)))
+    marks = Marks(None, strokes, (cross, tee, pair), (), (), (), (), ())
+    found = without_strokes(marks, {1, 3})
+    assert found.strokes == (strokes[0], strokes[2], strokes[4], strokes[5])
+    assert [m.kind for m in found.meetings] == ["corner", "corner"]
+    assert [m.strokes for m in found.meetings] == [((0, 1), (1, 1)), ((2, 0), (3, 1))]
+    (left,) = without_strokes(marks, {1}, apart=[1]).meetings
+    assert (left.kind, left.strokes, left.through) == ("cross", ((0, 1), (1, 1), (2, 0)), ((0, 1),))
