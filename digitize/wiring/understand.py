@@ -25,6 +25,7 @@ from digitize.wiring.named_boxes import with_named_boxes
 from digitize.wiring.named_connectors import with_named_connectors
 from digitize.wiring.named_grommets import with_named_grommets
 from digitize.wiring.names import claim_of
+from digitize.wiring.outlined_connectors import with_outlined_connectors
 from digitize.wiring.places import Placed, StopKey, place_all
 from digitize.wiring.sieve import Lines, length_of, wires_of
 from digitize.wiring.state import DrawnPlace, DrawnSplice, EdgeMark, Run, RunCode, RunEnd, SheetText, SheetWiring
@@ -53,7 +54,7 @@ def understand(read: ReadMarks) -> SheetWiring:
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
     marks = with_named_grommets(with_named_boxes(read.marks, texts), texts)
-    marks = with_named_connectors(marks, texts)
+    marks = with_named_connectors(with_outlined_connectors(marks, texts), texts)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
     lines = wires_of(_beside(marks, [table.box for table in tables]), code_texts)
