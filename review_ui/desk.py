@@ -240,7 +240,7 @@ class Desk:
         if sheet not in pens:
             try:
                 pens[sheet] = Pen(self.facts(sheet))
-            except NotFound:
+            except NotFound:  # a sheet that could not be read: what lies on it is told without a picture
                 return None
         return pens[sheet]
 

@@ -71,7 +71,7 @@ class Offers:
                     return [Offer("Nothing of the kind is drawn there", OrderPlain(do="remove", target=target))]
                 case "finding" if target in self._findings:
                     return self._finding(self._findings[target])
-        except NotFound:
+        except NotFound:  # a correction took the thing away since the doubt was listed: nothing is left to offer
             return []
         return []
 

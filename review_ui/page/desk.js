@@ -222,7 +222,7 @@ function wire() {
 async function lookAgain() {
   if (document.hidden || document.querySelector('dialog[open]') || tray.taken.tool) return;
   const asked = decisions.answered;
-  const told = await get('/desk/manual').catch(() => null);
+  const told = await get('/desk/manual').catch(() => null); // a desk that is gone is told of at the next thing asked of it
   if (told && asked === decisions.answered && told.revision !== decisions.revision && document.activeElement?.tagName !== 'INPUT') await guarded(renew());
 }
 

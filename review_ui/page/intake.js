@@ -168,7 +168,7 @@ export class Intake {
 
   /** How far it is. */
   async look() {
-    const told = await get('/desk/intake').catch(() => null);
+    const told = await get('/desk/intake').catch(() => null); // asked again in a moment; what was told last stays
     if (told) this.told = told;
     this.show();
     const run = this.told?.run;

@@ -34,6 +34,7 @@ def test_a_picture_is_measured_by_stages(tmp_path):
     assert {"flat", "lettering", "symbols", "marks", "reading"} <= set(found["stages"])
     assert found["seconds"] > 0
     assert 50 < found["peak_mb"] < 1000
+    assert found["yardstick"] > 0.01, "figures of slow and quick machines compare by it"
 
 
 def test_large_sheets_are_124_megapixels_in_four_kinds(tmp_path, monkeypatch):
