@@ -18,6 +18,7 @@ from digitize.reading.alphabet import WIDTH
 from digitize.reading.lettering import PAPER, STEP
 from scripts.reader_training.feed import Batch, Stream
 from scripts.reader_training.net import LetteringNet
+from scripts.reader_training.shipped import net_of_onnx
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,9 +48,7 @@ def learn(plan: Plan) -> LetteringNet:
     if plan.small:
         torch.set_num_threads(1)  # spinning threads on a busy machine cost more than they bring
     device = "cuda" if torch.cuda.is_available() else "cpu"
-    net = LetteringNet(WIDTH, small=plan.small).to(device)
-    if plan.go_on_from is not None:
-        net.load_state_dict(torch.load(plan.go_on_from, map_location=device, weights_only=True))
+    net = _begun(plan).to(device)
     average = copy.deepcopy(net).eval()
     optimizer = torch.optim.AdamW(net.parameters(), 1e-3, weight_decay=0.02, betas=(0.9, 0.98))
     print("parameters", sum(p.numel() for p in net.parameters()), "on", device, flush=True)
@@ -112,6 +111,19 @@ def learn(plan: Plan) -> LetteringNet:
     torch.save({k: v.cpu() for k, v in average.state_dict().items()}, plan.out / "net.pt")
     (plan.out / "log.json").write_text(json.dumps(log))
     return average.cpu()
+
+
+def _begun(plan: Plan) -> LetteringNet:
+    """The network that training starts from."""
+    if plan.go_on_from is None:
+        return LetteringNet(WIDTH, small=plan.small)
+    if plan.go_on_from.suffix == ".onnx":
+        stream = iter(Stream(plan.faces, "train", plan.seed, size=128, chunk=1024, pages=plan.pages))
+        widest = [next(stream) for _ in range(8)][-3]  # of like width: few columns are padding
+        return net_of_onnx(plan.go_on_from, (widest[0].float() * (1.6 / 255) - 0.3)[:, None])
+    net = LetteringNet(WIDTH, small=plan.small)
+    net.load_state_dict(torch.load(plan.go_on_from, map_location="cpu", weights_only=True))
+    return net
 
 
 def _filling(plan: Plan, device: str) -> tuple[list[Batch], list[int], threading.Event, threading.Thread | None]:

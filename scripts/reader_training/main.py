@@ -31,7 +31,7 @@ def main() -> int:
     p.add_argument("--pages", type=Path, help="crops of drawn pages to mix in")
     p.add_argument("--out", type=Path, default=ROOT / ".scratch" / "reader", help="folder for the trained network")
     p.add_argument("--seconds", type=float, default=450, help="wall time of the training proper")
-    p.add_argument("--go-on-from", type=Path, metavar="NET", help="a net.pt to start from")
+    p.add_argument("--go-on-from", type=Path, metavar="NET", help="a net.pt or a shipped .onnx to start from")
     p.add_argument("--peak", type=float, default=2.6e-3, help="greatest learning rate")
     p.add_argument("--seed", type=int, default=11)
     p.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 1))

@@ -35,11 +35,36 @@ def test_faces_must_be_gathered_first(tmp_path: Path) -> None:
     assert "--gather" in done.stderr
 
 
-@pytest.mark.slow
-@pytest.mark.skipif(
+with_torch = pytest.mark.skipif(
     sys.executable == PYTHON and find_spec("torch") is None,
     reason="no torch here; READER_TRAINING_PYTHON may name a Python that has it",
 )
+
+
+@pytest.mark.slow
+@with_torch
+def test_the_shipped_network_can_be_trained_on(tmp_path: Path) -> None:
+    script = tmp_path / "compare.py"
+    script.write_text(f"""
+import sys; sys.path.insert(0, {str(PROJECT)!r})
+import numpy, onnxruntime, torch
+from digitize.reading.lettering import WEIGHTS
+from scripts.reader_training.shipped import net_of_onnx
+sample = torch.rand(8, 1, 40, 160, generator=torch.Generator().manual_seed(5)) ** 4
+net = net_of_onnx(WEIGHTS, sample)
+(said,) = onnxruntime.InferenceSession(str(WEIGHTS)).run(None, {{"crops": sample.numpy()}})
+with torch.no_grad():
+    print(numpy.abs(numpy.exp(net(sample).numpy()) - numpy.exp(said)).max())
+    print((net.train()(sample).exp() - net.eval()(sample).exp()).abs().mean().item())
+""")
+    done = subprocess.run([PYTHON, str(script)], check=True, capture_output=True, text=True, timeout=300)
+    apart, in_training = map(float, done.stdout.split())
+    assert apart < 1e-3, "it answers as the shipped one does"
+    assert in_training < 0.02, "and nearly so while batch norms use what they see"
+
+
+@pytest.mark.slow
+@with_torch
 def test_a_tiny_training_run_ships_a_reader(tmp_path: Path) -> None:
     (tmp_path / "fonts").mkdir()
     faces = tmp_path / "faces.npz"
