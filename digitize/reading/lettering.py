@@ -24,7 +24,7 @@ HEIGHT = 40
 STEP = 4
 """Columns of the input for each frame of the output."""
 
-WEIGHTS = Path(__file__).parent / "weights" / "lettering-1.onnx"
+WEIGHTS = Path(__file__).parent / "weights" / "lettering-2.onnx"
 CARD = Path(__file__).parent / "weights" / "MODEL_CARD.md"
 
 _LOW, _SPAN = -0.3, 1.6

@@ -89,9 +89,10 @@ def main() -> int:
     print(f"network after {time.time() - start:.0f} s", flush=True)
     if not a.ship and not a.tiny:
         return 0
+    from digitize.reading.lettering import WEIGHTS as SHIPPED  # noqa: PLC0415
     from fixtures.lettering_training.fit import fit_and_write  # noqa: PLC0415
 
     a.to.mkdir(parents=True, exist_ok=True)
-    ship(net, a.to / "lettering-1.onnx")
+    ship(net, a.to / SHIPPED.name)
     fit_and_write(a.to, a.faces, 60 if a.tiny else a.measure)
     return 0

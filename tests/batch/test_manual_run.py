@@ -202,7 +202,7 @@ def test_the_report_names_the_readers_and_always_ends_with_a_rights_note(folder:
     show_report(folder.parent / "m.manual", as_json=False)
     lines = capsys.readouterr().out.splitlines()
     assert lines[-1] == f"Rights: {NO_RIGHTS_NOTE}"
-    assert lines[-2].startswith("Lettering was read by: lettering-1")
+    assert lines[-2].startswith("Lettering was read by: lettering-2")
 
 
 def test_a_manual_that_was_never_put_together_says_how_far_it_got(folder: Path) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from digitize.reading.calibrate import Calibration
+from digitize.reading.lettering import WEIGHTS as SHIPPED
 from digitize.reading.lettering import sha256_of
 
 PROJECT = Path(__file__).parents[2]
@@ -73,7 +74,7 @@ def test_a_tiny_training_run_ships_a_reader(tmp_path: Path) -> None:
     assert "7 faces" in gathered.stdout  # the Hershey ones; no font file is needed for this
     done = run("--faces", faces, "--tiny", "--out", tmp_path / "net", "--to", tmp_path / "weights")
     assert done.returncode == 0, done.stderr
-    weights = tmp_path / "weights" / "lettering-1.onnx"
+    weights = tmp_path / "weights" / SHIPPED.name
     assert sha256_of(weights) in (tmp_path / "weights" / "MODEL_CARD.md").read_text(encoding="utf-8")
     assert Calibration.load(tmp_path / "weights" / "calibration.json").chance("digits", 0.5) < 1
     losses = [row["loss"] for row in json.loads((tmp_path / "net" / "log.json").read_text())]
