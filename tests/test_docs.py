@@ -15,9 +15,11 @@ import digitize
 from digitize.cli import app
 from digitize.errors import DigitizeError
 from digitize.export.forms import FORMS
+from digitize.export.graphml import graph_of
 from digitize.export.lists import WIRE_COLUMNS, ZONE_COLUMNS
 from digitize.harness.checks import CHECKS
 from digitize.settings import TABLE
+from fixtures.small_harness import small_harness
 
 PROJECT = Path(__file__).parent.parent
 README = (PROJECT / "README.md").read_text(encoding="utf-8")
@@ -82,6 +84,13 @@ def test_every_exit_code_stands_in_the_table_and_no_other() -> None:
 def test_every_export_form_and_column_is_explained(name: str) -> None:
     exports = README.split("## Exports")[1].split("\n## ")[0]
     assert f"`{name}`" in exports or f"`--as {name}`" in exports
+
+
+def test_every_attribute_of_the_graph_is_explained() -> None:
+    told = README.split("Attributes of the graph:")[1].split("\n\n")[0]
+    graph = graph_of(small_harness())
+    used = {name for of in (graph.nodes, graph.edges) for _, had in of.items() for name in had} | set(graph.graph)
+    assert used == set(re.findall(r"`(\w+)`", told))
 
 
 @pytest.mark.parametrize("check", CHECKS.values(), ids=lambda check: check.id)
