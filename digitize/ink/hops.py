@@ -1,7 +1,7 @@
 """Hops told from plain crossings by their shape, and what a plain crossing means on a sheet that hops.
 
 Where a draughtsman lets lines hop over each other and marks no joins, two lines that cross without a hop are joined
-(common practice of older books, no source): that is what the hops are for.
+(*Lessons in Electric Circuits*, volume V, of older drawings): that is what the hops are for.
 """
 
 from __future__ import annotations
