@@ -26,8 +26,9 @@ _PRIOR_HOPS = 0.3
 _FLAT, _ROUND = 0.15, 0.3
 """A line that passes a meeting straight strays no more than the first from its chord, mm; one that hops over it more than
 the second (``ink.hops`` has the geometry)."""
-_CHANCE_DOTS = 1.5
-"""So many blobs on meetings of a sheet are as likely wear as dots: three dots make it twice as likely that joins have one."""
+_SURE_DOT, _CHANCE_DOTS = 0.9, 1.5
+"""Blobs on corners, and doubtful ones, are thick ink as often as dots. So many of the others are as likely wear as dots: three
+of them make it twice as likely that joins of the sheet have one."""
 _WEIGHT, _MOST = 0.8, 4.0
 """What one crossing's shape weighs, and all of them together at most: logarithms of odds."""
 
@@ -47,7 +48,9 @@ def ring_habit(dots: Sequence[Dot], rings: Sequence[Ring]) -> float:
     return alike / (alike + sum(d.probability > 0.9 for d in dots))
 
 
-def habit_of(graph: LineGraph, at_dots: dict[int, int], rings: float, seen: MeetingView | None) -> Habit:
+def habit_of(
+    graph: LineGraph, at_dots: dict[int, int], rings: float, seen: MeetingView | None, dots: Sequence[Dot] = ()
+) -> Habit:
     """The habit of a sheet from its mended line graph, before any meeting is decided.
 
     Args:
@@ -55,6 +58,7 @@ def habit_of(graph: LineGraph, at_dots: dict[int, int], rings: float, seen: Meet
         at_dots: nodes that dots (or joining rings) mark.
         rings: from ``ring_habit``.
         seen: tells hops from plain crossings where their shape does not.
+        dots: those that ``at_dots`` counts.
     """
     hops = plain = 0.0
     tees = 0
@@ -70,8 +74,9 @@ def habit_of(graph: LineGraph, at_dots: dict[int, int], rings: float, seen: Meet
     told = max(-_MOST, min(_MOST, _WEIGHT * (hops - plain)))
     odds = math.log(_PRIOR_HOPS / (1 - _PRIOR_HOPS)) + told
     marked = len(at_dots)
+    sure = sum(graph.degree(n) > 2 and dots[k].probability > _SURE_DOT for n, k in at_dots.items()) if dots else 0
     hopping = 1 / (1 + math.exp(-odds))
-    return Habit(hopping, rings, (marked + 1.0) / (marked + tees + 2.0), marked / (marked + _CHANCE_DOTS))
+    return Habit(hopping, rings, (marked + 1.0) / (marked + tees + 2.0), sure / (sure + _CHANCE_DOTS))
 
 
 def _shape(graph: LineGraph, node: int) -> str | None:

@@ -118,7 +118,7 @@ def draw_marks(
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots)
     dots, at_dots = _on_lines(dots, at_dots)
-    habit = habit_of(graph, at_dots, ringed, seen)
+    habit = habit_of(graph, at_dots, ringed, seen, dots)
     strokes, meetings = decide(graph, at_dots, dots, habit)
     texts = whole_labels(texts, flags, sheet.ink)
     return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, signs)

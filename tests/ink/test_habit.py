@@ -1,5 +1,7 @@
 """Promises about how a sheet's own way of drawing meetings is inferred and used."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -113,9 +115,14 @@ def test_a_straight_crossing_is_less_sure_where_lines_hop():
     assert plain.probability > 0.98 > hopping.probability
 
 
-@pytest.mark.parametrize(("marked", "least", "most"), [(0, 0.0, 0.0), (1, 0.0, 0.5), (3, 0.6, 1.0)])
-def test_that_joins_have_dots_is_told_by_dots_alone(marked, least, most):
+@pytest.mark.parametrize(
+    ("marked", "sure", "arms", "least", "most"),
+    [(0, 1.0, 3, 0.0, 0.0), (1, 1.0, 3, 0.1, 0.5), (3, 1.0, 3, 0.6, 1.0), (9, 0.8, 3, 0.0, 0.0), (9, 1.0, 2, 0.0, 0.0)],
+    ids=["no dots", "one", "three", "doubtful ones", "on corners"],
+)
+def test_that_joins_have_dots_is_told_by_sure_dots_on_joins_alone(marked, sure, arms, least, most):
     graph = LineGraph()
-    nodes = [star(graph, 200.0 * k, 100.0, 3) for k in range(20)]
-    habit = habit_of(graph, {node: k for k, node in enumerate(nodes[:marked])}, 0.0, None)
+    nodes = [star(graph, 200.0 * k, 100.0, arms if k < marked else 3) for k in range(20)]
+    found = [replace(d, probability=sure) for d in dots(marked)]
+    habit = habit_of(graph, {node: k for k, node in enumerate(nodes[:marked])}, 0.0, None, found)
     assert least <= habit.dotted <= most
