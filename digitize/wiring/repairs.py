@@ -20,6 +20,8 @@ _AT_DOT = 0.7
 """A meeting lies at most so far from the middle of the dot that marks it, mm."""
 _TO_GROMMET = 1.7
 """A grommet stands at most so far behind the line that its wire crosses before it, mm."""
+_ON_HOP = -0.9
+"""Lettering that takes the place of a hop's far leg begins so far behind the line that is hopped over, mm."""
 _LEFT = 0.9
 """Chance that two strokes are one line when what met them was none."""
 _TO_DOT = 1.2
@@ -85,10 +87,8 @@ def worn_crossings(marks: Marks) -> Marks:
         if opposite:
             fourth = min(opposite, key=lambda e: math.dist(e.at, m.at)).end
             used.add(fourth)
-        elif _grommet_ahead(marks, over) or _lettering_ahead(
-            marks, over, 2.0 + _HIDDEN * marks.strokes[m.strokes[stem][0]].width
-        ):
-            tip = (m.at[0] + over.out[0] * 0.5, m.at[1] + over.out[1] * 0.5)
+        elif (on := _interrupted(marks, over, hop, marks.strokes[m.strokes[stem][0]].width)) is not None:
+            tip = (on.at[0] + on.out[0] * 0.5, on.at[1] + on.out[1] * 0.5)
             strokes.append(replace(marks.strokes[m.strokes[stem][0]], points=(m.at, tip)))
             fourth = (len(strokes) - 1, 0)
         else:
@@ -215,15 +215,23 @@ def _grommet_ahead(marks: Marks, over: LooseEnd) -> bool:
     return any(s.kind == "grommet" and s.box.holds(tip) and not s.box.holds(over.at) for s in marks.symbols)
 
 
-def _lettering_ahead(marks: Marks, over: LooseEnd, reach: float) -> bool:
-    """True when a line that crosses here would run into lettering, in its reading direction, within ``reach`` mm."""
+def _interrupted(marks: Marks, over: LooseEnd, hop: LooseEnd | None, width: float) -> LooseEnd | None:
+    """The way on of a line that crosses here, or hops over, where a grommet or lettering right behind hides it."""
+    reach = 2.0 + _HIDDEN * width
+    if _grommet_ahead(marks, over) or _lettering_ahead(marks, over, reach):
+        return over
+    return hop if hop is not None and _lettering_ahead(marks, hop, reach, _ON_HOP) else None
+
+
+def _lettering_ahead(marks: Marks, over: LooseEnd, reach: float, least: float = 0.0) -> bool:
+    """True when a line that crosses here would run into lettering, in its reading direction, ``least`` to ``reach`` mm on."""
     for block in marks.texts:
         flat = block.angle in (0, 180)
         longest = block.box.width if flat else block.box.height
         along = over.out[0] if flat else over.out[1]
         sign = 1 if along > 0 else -1
         gap = _before(block.box, over.at, flat=flat, sign=sign)
-        if abs(along) > 0.9 and longest > 6 and 0 <= gap <= reach and _level(block.box, over.at, flat=flat):
+        if abs(along) > 0.9 and longest > 6 and least <= gap <= reach and _level(block.box, over.at, flat=flat):
             return True
     return False
 

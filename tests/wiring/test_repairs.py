@@ -224,6 +224,16 @@ def test_a_stub_before_a_part_that_was_taken_for_lettering_still_leads_to_the_pa
     assert codes(wiring) == [["23.02 0.7 PK"]]
 
 
+def test_a_code_in_place_of_a_hops_far_leg_still_joins_its_line():
+    page = parts().line((60, 14), (60, 66))
+    crest = [(60 - 1.2 * math.cos(a), 40 - 1.2 * math.sin(a)) for a in np.linspace(0, math.pi / 2, 12)]
+    page.line((16, 40), *crest).line((80, 40), (104, 40))
+    wiring = page.text("12.05 1.5 RT", 70.1, 40).understood()
+    assert len(wiring.runs) == 2
+    assert not wiring.splices
+    assert ["12.05 1.5 RT"] in codes(wiring)
+
+
 def test_of_what_strokes_met_only_what_still_meets_is_left():
     strokes = tuple(Stroke(((k, 0), (k, 5)), 0.3) for k in range(6))
     cross = Meeting((0, 0), "cross", 0.9, ((0, 1), (1, 0), (2, 1), (3, 0)), ((0, 2), (1, 3)))
