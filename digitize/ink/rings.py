@@ -28,6 +28,10 @@ _ROUND = (0.6, 0.95)
 _STEPS = 72
 _WITHIN, _OUTSIDE, _MET = 0.85, 1.2, 1.25
 """Shares of a ring's radius: there is ink between its lines here, none here, and ink here where a line meets it."""
+_NO_CORNER = 1.12
+"""The same between its lines, where its hole is square: a square reaches 1.3 times as far at its corners as at its sides."""
+_CORNERS = np.pi / 4 + np.arange(4) * np.pi / 2
+"""Between the lines that meet a ring level and upright, radians."""
 _CODE, _BESIDE = 6.0, 1.4
 """Lettering at least so long may interrupt a line, and stands at most so far from the ring where the line begins, mm."""
 _LEVEL, _CLEAR, _FAR = 0.5, 0.3, 3.0
@@ -66,11 +70,14 @@ def find_rings(ink: NDArray[np.uint8], holes: tuple[Hole, ...] | None = None) ->
         cv2.drawContours(inside, [contour - (x, y)], -1, 255, -1)
         hole = cv2.subtract(inside, ink[y : y + h + 2, x : x + w + 2])
         share = float(cv2.countNonZero(inside[1:-1, 1:-1])) / (w * h)
-        if cv2.countNonZero(hole) == 0 or not _ROUND[0] <= share <= 1.0 or _is_square(inside[1:-1, 1:-1]):
+        if cv2.countNonZero(hole) == 0 or not _ROUND[0] <= share <= 1.0:
             continue
         cx, cy = x + 1 + (w - 1) / 2, y + 1 + (h - 1) / 2
         told = _ring_at(ink, cx, cy, max(w, h) / 2)
-        if told is not None:
+        # the hole of a small ring in few pixels is as good as square
+        if told is not None and (
+            not _is_square(inside[1:-1, 1:-1]) or _is_round(ink, cx, cy, told[0] * PX_PER_MM, _NO_CORNER)
+        ):
             found.append(Ring(to_mm(cx, cy), *told, contour))
     return tuple(sorted(found, key=lambda r: (r.at[1], r.at[0])))
 
@@ -81,6 +88,20 @@ def _is_square(inside: NDArray[np.uint8]) -> bool:
     k = max(1, round(0.13 * min(h, w)))
     corners = (inside[:k, :k], inside[:k, -k:], inside[-k:, :k], inside[-k:, -k:])
     return min(h, w) >= 5 and sum(bool(c.mean() > 128) for c in corners) >= 3
+
+
+def _is_round(ink: NDArray[np.uint8], cx: float, cy: float, radius: float, outside: float) -> bool:
+    """True where a ring of ``radius`` px round (cx, cy) has no corners: ink within, none at ``outside`` times its radius."""
+    return all(
+        _dark(ink, cx, cy, corner, _WITHIN * radius) and not _dark(ink, cx, cy, corner, outside * radius)
+        for corner in _CORNERS
+    )
+
+
+def _dark(ink: NDArray[np.uint8], cx: float, cy: float, angle: float, reach: float) -> bool:
+    """Whether there is ink ``reach`` px from (cx, cy) at ``angle``, radians."""
+    x, y = round(cx + reach * float(np.cos(angle))), round(cy + reach * float(np.sin(angle)))
+    return 0 <= x < ink.shape[1] and 0 <= y < ink.shape[0] and bool(ink[y, x] > 0)
 
 
 def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> tuple[float, int] | None:
@@ -115,15 +136,10 @@ def is_met_across(ink: NDArray[np.uint8], ring: Ring, *, upright: bool) -> bool:
     r = ring.radius * PX_PER_MM
     cx, cy = ring.at[0] * PX_PER_MM, ring.at[1] * PX_PER_MM
 
-    def dark(angle: float, reach: float) -> bool:
-        x, y = round(cx + reach * float(np.cos(angle))), round(cy + reach * float(np.sin(angle)))
-        return 0 <= x < ink.shape[1] and 0 <= y < ink.shape[0] and bool(ink[y, x] > 0)
-
-    corners = np.pi / 4 + np.arange(4) * np.pi / 2
-    if any(dark(a, _OUTSIDE * r) for a in corners) or not all(dark(a, _WITHIN * r) for a in corners):
+    if not _is_round(ink, cx, cy, r, _OUTSIDE):
         return False
     sides = np.array([np.pi / 2, -np.pi / 2] if upright else [0.0, np.pi])
-    return all(any(dark(side + slip, _MET * r) for slip in (-0.15, 0.0, 0.15)) for side in sides)
+    return all(any(_dark(ink, cx, cy, side + slip, _MET * r) for slip in (-0.15, 0.0, 0.15)) for side in sides)
 
 
 def rings_before_codes(

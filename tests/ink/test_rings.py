@@ -40,6 +40,24 @@ def test_an_open_circle_where_three_lines_meet_is_a_join(radius):
     assert dot.probability > 0.8
 
 
+def test_a_small_rough_circle_is_none_the_less_one_though_its_hole_is_nearly_square():
+    ink = lines([(10, 25), (60, 25)], [(30, 25), (30, 10)], width=7)
+    cv2.circle(ink, (360, 300), 12, 255, -1)
+    ink[294:307, 354:367] = 0
+    for y, x in ((294, 354), (294, 366), (306, 354), (306, 366)):
+        ink[y, x] = 255
+    (found,) = find_rings(ink)
+    assert found.arms == 3
+
+
+@pytest.mark.parametrize("half", [8, 10, 12])
+def test_a_small_square_in_a_wire_is_no_open_circle(half):
+    ink = lines([(10, 25), (60, 25)], [(30, 25), (30, 10)])
+    cv2.rectangle(ink, (360 - half, 300 - half), (360 + half, 300 + half), 255, -1)
+    cv2.rectangle(ink, (364 - half, 304 - half), (356 + half, 296 + half), 0, -1)
+    assert not find_rings(ink)
+
+
 def test_an_open_circle_in_the_course_of_a_line_is_no_join():
     ink = lines([(10, 25), (60, 25)])
     ring(ink, 30, 25, 0.8)
