@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import takewhile
+from itertools import combinations, takewhile
 
 import numpy as np
 
@@ -33,6 +33,10 @@ LEAD, TRAIL = 0.6, 0.3
 """Zones stand before the names where at least so many lines of a page begin with one and at most so many end with one."""
 NAMED_MM = 1.0
 """What starts this near to where the names of a column start is a name where zones stand first, mm."""
+_TELLING, _APART, _MOST_LEAN = 6, 15.0, 0.05
+"""So many lines tell how a column's margin leans, taken two that are so many mm apart; more than 3 degrees is no skewed scan."""
+_ALONG = 0.75
+"""Share of the lines that must begin at such a margin: else they are sub-entries under entries, and nothing leans."""
 INDENT = 1.2
 """A line starting this much to the right of its column's margin, mm, is indented."""
 
@@ -76,8 +80,25 @@ def _zones_lead(texts: list[ReadText]) -> bool:
 
 def _from_margin(lines: list[_Line]) -> list[_Line]:
     """Lines of one column with ``x0`` counted from its margin: what is indented at its top goes on with the column before."""
-    margin = min((line.x0 for line in lines if line.name is not None), default=0.0)
-    return [replace(line, x0=line.x0 - margin) for line in lines]
+    named = [line for line in lines if line.name is not None]
+    lean = _lean([(line.x0, line.box.centre[1]) for line in named])
+    upright = [line.x0 - lean * line.box.centre[1] for line in lines]
+    margin = min((x for x, line in zip(upright, lines, strict=True) if line.name is not None), default=0.0)
+    return [replace(line, x0=x - margin) for x, line in zip(upright, lines, strict=True)]
+
+
+def _lean(starts: Sequence[tuple[float, float]]) -> float:
+    """How far a margin of a column leans, mm to the right for each mm down; 0 where too few lines tell.
+
+    The median over all pairs of lines that stand well apart (the estimator of Theil and Sen): a few sub-entries do not sway it.
+    """
+    slopes = [(x - u) / (y - v) for (u, v), (x, y) in combinations(starts, 2) if abs(y - v) > _APART]
+    if len(starts) < _TELLING or not slopes:
+        return 0.0
+    lean = float(np.median(slopes))
+    stood = np.array([x - lean * y for x, y in starts])
+    along = float(np.mean(np.abs(stood - np.median(stood)) < INDENT / 2))
+    return lean if abs(lean) <= _MOST_LEAN and along >= _ALONG else 0.0
 
 
 def _below_headings(texts: list[ReadText], tall: float) -> list[ReadText]:

@@ -1,5 +1,6 @@
 """Index pages: columns, several zones, wrapped lines, sub-entries."""
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -52,6 +53,29 @@ def test_sub_entries_take_the_name_of_their_parent():
     lines = [(0, "LAMPS", ""), (4, "DIPPED BEAM", "B2"), (4, "NUMBER PLATE", "H9"), (0, "RADIO", "B4")]
     found = entries(column(20, lines))
     assert found == [("LAMPS, DIPPED BEAM", ("B2",)), ("LAMPS, NUMBER PLATE", ("H9",)), ("RADIO", ("B4",))]
+
+
+def leaning(texts, by):
+    """The texts of a page that lies askew: shifted to the right by ``by`` mm for each mm down."""
+    return [(text, x + by * y, y, *more) for text, x, y, *more in texts]
+
+
+@pytest.mark.parametrize("by", [0.025, -0.025])
+def test_on_a_page_that_lies_askew_entries_below_are_no_sub_entries(by):
+    lines = [(0, f"LAMP {chr(65 + k)}X", f"B{k + 1}") for k in range(16)]
+    assert entries(leaning(column(20, lines), by)) == [(name, (zone,)) for _, name, zone in lines]
+    lines[5:8] = [(0, "HORNS", ""), (4, "HIGH", "C2"), (4, "LOW", "C3")]
+    found = entries(leaning(column(20, lines), by))
+    assert found[5:7] == [("HORNS, HIGH", ("C2",)), ("HORNS, LOW", ("C3",))]
+    assert len(found) == 15
+
+
+def test_a_column_that_begins_with_many_sub_entries_does_not_lean():
+    lines = [(0, "LIGHTS", ""), *((4, f"SIDE {chr(65 + k)}X", f"C{k + 1}") for k in range(20))]
+    lines += [(0, f"VALVE {chr(65 + k)}X", f"B{k + 1}") for k in range(20)]
+    found = entries(column(20, lines))
+    assert found[:20] == [(f"LIGHTS, {name}", (zone,)) for _, name, zone in lines[1:21]]
+    assert found[20:] == [(name, (zone,)) for _, name, zone in lines[21:]]
 
 
 def test_a_name_whose_zone_was_not_found_is_kept():
