@@ -12,10 +12,10 @@ from dataclasses import replace
 from shapely.geometry import Polygon
 
 from digitize.harness.place import Box
-from digitize.ink.state import Marks, Meeting, Stroke, Symbol
+from digitize.ink.state import Marks, Stroke, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.identifiers import is_identifier, letters_of, names
-from digitize.wiring.repairs import is_dotted, without_strokes
+from digitize.wiring.repairs import is_bare_tee, without_strokes
 
 _LARGEST = 4.5
 """Longest side of such an outline, mm; one of less than the width of two lines is no outline but a thick spot."""
@@ -37,7 +37,7 @@ def with_outlined_connectors(marks: Marks, texts: Sequence[ReadText]) -> Marks:
         if is_identifier(t) and any(names(t.box, s.box) for s in marks.symbols if s.kind in {"grommet", "ground"})
     }
     ids = [t.box for t in texts if is_identifier(t) and letters_of(t) not in elsewhere]
-    tees = {end: k for k, m in enumerate(marks.meetings) if _is_bare_tee(marks, m) for end in m.strokes} if ids else {}
+    tees = {end: k for k, m in enumerate(marks.meetings) if is_bare_tee(marks, m) for end in m.strokes} if ids else {}
     between: dict[tuple[int, int], list[int]] = {}
     for n in range(len(marks.strokes)):
         one, other = tees.get((n, 0)), tees.get((n, 1))
@@ -54,15 +54,6 @@ def with_outlined_connectors(marks: Marks, texts: Sequence[ReadText]) -> Marks:
         return marks
     told = replace(marks, symbols=(*marks.symbols, *(s for s, _, _ in found)))
     return without_strokes(told, {k for _, _, ways in found for k in ways}, {k for _, pair, _ in found for k in pair})
-
-
-def _is_bare_tee(marks: Marks, m: Meeting) -> bool:
-    return (
-        m.kind == "join"
-        and len({k for k, _ in m.strokes}) == 3
-        and not is_dotted(marks, m)
-        and not any(s.box.holds(m.at, 0.3) for s in marks.symbols)
-    )
 
 
 def _outline(marks: Marks, pair: tuple[int, int], ways: Sequence[int]) -> Box | None:

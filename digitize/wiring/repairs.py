@@ -22,6 +22,8 @@ _TO_GROMMET = 1.7
 """A grommet stands at most so far behind the line that its wire crosses before it, mm."""
 _ON_HOP = -0.9
 """Lettering that takes the place of a hop's far leg begins so far behind the line that is hopped over, mm."""
+_OFF_SYMBOLS = 0.5
+"""A tee so near to a symbol is of its outline, mm."""
 _LEFT = 0.9
 """Chance that two strokes are one line when what met them was none."""
 _TO_DOT = 1.2
@@ -31,6 +33,13 @@ _TO_DOT = 1.2
 def is_dotted(marks: Marks, m: Meeting) -> bool:
     """True when a dot marks a meeting."""
     return any(math.dist(d.at, m.at) < _AT_DOT for d in marks.dots)
+
+
+def is_bare_tee(marks: Marks, m: Meeting) -> bool:
+    """True where three strokes meet that no dot joins, away from every symbol."""
+    if m.kind != "join" or len(m.strokes) != 3 or len({k for k, _ in m.strokes}) != 3:
+        return False
+    return not is_dotted(marks, m) and not any(s.box.holds(m.at, _OFF_SYMBOLS) for s in marks.symbols)
 
 
 def without_strokes(marks: Marks, gone: Collection[int], apart: Collection[int] = ()) -> Marks:

@@ -12,7 +12,7 @@ from dataclasses import replace
 from digitize.harness.place import Point, length
 from digitize.ink.state import Marks, Meeting, Stroke
 from digitize.wiring.loose import End
-from digitize.wiring.repairs import away, is_dotted, without_strokes
+from digitize.wiring.repairs import away, is_bare_tee, is_dotted, without_strokes
 
 _LONGEST = 2.0
 """The way that both take is at most so long, mm."""
@@ -32,7 +32,7 @@ _OVER = 1.5
 
 def with_shared_ways_parted(marks: Marks) -> Marks:
     """Marks in which such a pair of tees is two wires that pass each other, each with one corner."""
-    tees = {end: k for k, m in enumerate(marks.meetings) if _is_bare_tee(marks, m) for end in m.strokes}
+    tees = {end: k for k, m in enumerate(marks.meetings) if is_bare_tee(marks, m) for end in m.strokes}
     found: dict[int, tuple[int, int, tuple[End, End, End, End]]] = {}
     for n, stroke in enumerate(marks.strokes):
         one, other = tees.get((n, 0)), tees.get((n, 1))
@@ -55,12 +55,6 @@ def with_shared_ways_parted(marks: Marks) -> Marks:
         meetings[one] = Meeting(at, "cross", 0.7, arms, ((0, 3), (1, 2)))
     parted = replace(marks, strokes=tuple(strokes), meetings=tuple(meetings))
     return without_strokes(parted, found, [k for k, m in enumerate(meetings) if any(n in found for n, _ in m.strokes)])
-
-
-def _is_bare_tee(marks: Marks, m: Meeting) -> bool:
-    if m.kind != "join" or len(m.strokes) != 3 or len({k for k, _ in m.strokes}) != 3:
-        return False
-    return not is_dotted(marks, m) and not any(s.box.holds(m.at, 0.5) for s in marks.symbols)
 
 
 def _arms(marks: Marks, m: Meeting, shared: int, tees: dict[End, int]) -> tuple[End, End] | None:
