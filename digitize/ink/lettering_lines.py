@@ -304,7 +304,11 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
         if barred(f.angle, large, (u1[i], u0[j]), (max(v0[i], v0[j]), min(v1[i], v1[j])), tall):
             continue
         pairs.append((i, j))
-    for dash, own in at_dash.items():  # of two strings of unlike heights it is of the nearer one
+    cut = [w for w in range(n) if count[w] == 1 and not f.free[words[w].letters[0]]]
+    for dash, near in at_dash.items():  # of two strings of unlike heights it is of the nearer one
+        own = [w for w in near if w not in cut or any(v != w and 0.8 < h[v] / h[w] < 1.25 for v in near)]
+        if not own:
+            continue
         off = [max(u0[w] - u1[dash], u0[dash] - u1[w]) for w in own]
         alike = min(h[own]) >= 0.5 * max(h[own])  # small letters are as a rule
         pairs += [(w, dash) for w in (own if alike else [own[off.index(min(off))]])]

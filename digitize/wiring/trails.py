@@ -11,6 +11,10 @@ from digitize.wiring.lines import Explained
 from digitize.wiring.loose import Bridge, End
 
 
+_PIECE, _STRAIGHT = 0.5, 0.96
+"""Before and behind hops a line is straight for so far, mm, and turns no further than by this cosine."""
+
+
 @dataclass(frozen=True, slots=True)
 class Stop:
     """Where a trail stops.
@@ -136,30 +140,57 @@ def _walk(
 def without_hops(points: Polyline, widest: float = 5.0, highest: float = 2.6) -> Polyline:
     """The polyline with hops over other lines laid flat.
 
-    A hop leaves a straight line, bulges at most ``highest`` mm and comes back to the same line within ``widest`` mm.
+    A hop leaves a straight line, bulges at most ``highest`` mm and comes back to the same line within ``widest`` mm. It may
+    leave it again at once, for the next line: of hops side by side only the first begins, and only the last ends, in a
+    straight piece.
     """
     out = list(points)
     i = 1
     while i < len(out) - 2:
-        for j in range(min(len(out) - 2, i + 8), i + 1, -1):
-            if _is_hop(out, i, j, widest, highest):
-                del out[i + 1 : j]
-                break
+        j = _behind_hops(out, i, widest, highest)
+        if j is not None:
+            del out[i + 1 : j]
         i += 1
     return tuple(out)
 
 
+def _behind_hops(points: list[Point], i: int, widest: float, highest: float) -> int | None:
+    """The last point of the hops that begin at point ``i``, the furthest that a straight piece follows; None for no hop."""
+    found, feet = None, {i}
+    for foot in range(i, len(points) - 3):
+        if foot > max(feet):
+            break
+        for j in range(foot + 2, min(len(points) - 1, foot + 9)) if foot in feet else ():
+            if _is_hop(points, foot, j, widest, highest) and _in_line(points, i, j):
+                feet.add(j)
+                found = j if _goes_on(points, i, j) and j > (found or 0) else found
+    return found
+
+
 def _is_hop(points: list[Point], i: int, j: int, widest: float, highest: float) -> bool:
-    """True when points i..j bulge out of the straight line that comes in at i and goes on at j."""
+    """True when points i..j bulge out of the straight line between i and j."""
     a, b = points[i], points[j]
     chord = math.dist(a, b)
     if not 0.8 < chord <= widest:
         return False
     ux, uy = (b[0] - a[0]) / chord, (b[1] - a[1]) / chord
-    before, after = points[i - 1], points[j + 1]
-    if math.dist(before, a) < 0.5 or math.dist(b, after) < 0.5:
-        return False
-    comes = ((a[0] - before[0]) * ux + (a[1] - before[1]) * uy) / math.dist(before, a)
-    goes = ((after[0] - b[0]) * ux + (after[1] - b[1]) * uy) / math.dist(b, after)
     bulge = [abs((p[0] - a[0]) * uy - (p[1] - a[1]) * ux) for p in points[i + 1 : j]]
-    return comes > 0.96 and goes > 0.96 and 0.25 * chord < max(bulge) <= highest
+    return 0.25 * chord < max(bulge) <= highest
+
+
+def _in_line(points: list[Point], i: int, j: int) -> bool:
+    """True when a straight piece ends at point i and leads to point j."""
+    before, a, b = points[i - 1], points[i], points[j]
+    return math.dist(before, a) >= _PIECE and _cosine(before, a, a, b) > _STRAIGHT
+
+
+def _goes_on(points: list[Point], i: int, j: int) -> bool:
+    """True when a straight piece begins at point j that goes on as from i to j."""
+    a, b, after = points[i], points[j], points[j + 1]
+    return math.dist(b, after) >= _PIECE and _cosine(a, b, b, after) > _STRAIGHT
+
+
+def _cosine(a: Point, b: Point, c: Point, d: Point) -> float:
+    """Cosine of the angle between the ways from a to b and from c to d."""
+    ux, uy, vx, vy = b[0] - a[0], b[1] - a[1], d[0] - c[0], d[1] - c[1]
+    return (ux * vx + uy * vy) / (math.hypot(ux, uy) * math.hypot(vx, vy))

@@ -108,12 +108,21 @@ def test_hops_are_laid_flat_and_crossings_of_them_keep_apart():
     assert line[-1] == (40.0, 15.0)
 
 
+@pytest.mark.parametrize("hops", [2, 3, 6])
+def test_hops_side_by_side_are_laid_flat_too(hops):
+    arc = [(-1.1 * math.cos(a), 15 - 1.1 * math.sin(a)) for a in np.linspace(0, math.pi, 5)]
+    between = [(20 + 2.6 * k + x, y) for k in range(hops) for x, y in arc]
+    line = without_hops(((2.0, 15.0), *between, (60.0, 15.0)))
+    assert all(abs(y - 15) < 1e-6 for _, y in line)
+
+
 @pytest.mark.parametrize(
     "corner",
     [
         ((2, 15), (20, 15), (20, 30)),
         ((2, 15), (20, 15), (23, 12), (40, 12)),
         ((2, 15), (9, 15), (9, 5), (12, 5), (12, 15), (40, 15)),
+        ((2, 15), (9, 15), (10, 14), (11, 15), (12, 14), (13, 15), (13, 30)),
     ],
 )
 def test_corners_jogs_and_detours_are_no_hops(corner):
