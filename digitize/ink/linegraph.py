@@ -8,6 +8,7 @@ makes one edge of two at a node that is no meeting. Coordinates here are pixels 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -140,10 +141,10 @@ class LineGraph:
             if node in self.nodes and self.degree(node) == 2:
                 self.dissolve(node)
 
-    def prune(self, shorter: float, per_width: float) -> int:
+    def prune(self, shorter: float, per_width: float, kept: Collection[int] = ()) -> int:
         """Take off spurs: edges from a meeting to a free end, shorter than ``shorter`` px and ``per_width`` × width.
 
-        Returns how many were taken off.
+        Those whose free end is one of the nodes ``kept`` stay. Returns how many were taken off.
         """
         gone = 0
         for edge in sorted(self.edges):
@@ -151,8 +152,8 @@ class LineGraph:
             da, db = self.degree(e.a), self.degree(e.b)
             if {da, db} != {1, max(da, db)} or max(da, db) < 3:
                 continue
-            if e.length < max(shorter, per_width * e.width):
-                free = e.a if da == 1 else e.b
+            free = e.a if da == 1 else e.b
+            if free not in kept and e.length < max(shorter, per_width * e.width):
                 self.drop_edge(edge)
                 self.drop_node(free)
                 gone += 1

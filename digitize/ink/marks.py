@@ -33,6 +33,7 @@ from digitize.ink.rings import fill_rings, find_rings, rings_before_codes, with_
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
 from digitize.ink.state import Dot, EdgeSign, Marks, Symbol, TextBlock
+from digitize.ink.stubs import code_ends
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.ink.torn_lines import between_lines
@@ -116,7 +117,7 @@ def draw_marks(
         dots = with_rings(find_dots(lines, radius, seen), rings)
     dots = with_bars(dots, bars)
     graph = graph_of(thin(lines), radius)
-    at_dots = mend(graph, dots)
+    at_dots = mend(graph, dots, code_ends(texts))
     dots, at_dots = _on_lines(dots, at_dots)
     habit = habit_of(graph, at_dots, ringed, seen, dots)
     strokes, meetings = decide(graph, at_dots, dots, habit)

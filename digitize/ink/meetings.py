@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections.abc import Sequence
 from itertools import accumulate, combinations, pairwise
 
 import numpy as np
@@ -16,6 +17,7 @@ import numpy as np
 from digitize.ink.hops import hopped, plain_join
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import Dot, Habit, Meeting, Stroke
+from digitize.ink.stubs import CodeEnd, stubs_at
 from digitize.sheet.state import PX_PER_MM, to_mm, to_px
 
 _MM = PX_PER_MM
@@ -27,16 +29,17 @@ COMMON = Habit(hops=0.3, rings=0.0, marked_joins=0.5)
 """What is assumed of a sheet of which nothing is known."""
 
 
-def mend(graph: LineGraph, dots: tuple[Dot, ...]) -> dict[int, int]:
+def mend(graph: LineGraph, dots: tuple[Dot, ...], codes: Sequence[CodeEnd] = ()) -> dict[int, int]:
     """Draw together what thinning split, take off spurs; returns the node of each dot that lies on lines.
 
-    The result maps node id → position in ``dots``.
+    What points at one of ``codes`` is no spur. The result maps node id → position in ``dots``.
     """
     at_dots = _contract_dots(graph, dots)
-    graph.prune(0.5 * _MM, 1.6)
+    stubs = stubs_at(graph, codes)
+    graph.prune(0.5 * _MM, 1.6, stubs)
     _dissolve(graph, at_dots)
     _contract_short(graph, at_dots)
-    graph.prune(0.7 * _MM, 1.8)
+    graph.prune(0.7 * _MM, 1.8, stubs)
     _dissolve(graph, at_dots)
     return at_dots
 

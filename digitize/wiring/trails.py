@@ -10,7 +10,6 @@ from digitize.ink.state import Marks
 from digitize.wiring.lines import Explained
 from digitize.wiring.loose import Bridge, End
 
-
 _PIECE, _STRAIGHT = 0.5, 0.96
 """Before and behind hops a line is straight for so far, mm, and turns no further than by this cosine."""
 

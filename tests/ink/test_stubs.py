@@ -1,0 +1,49 @@
+"""Stubs between a join and the code that stands in its wire stay wires; spurs of rough ink go. Pictures are drawn here."""
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.harness.place import Box
+from digitize.ink.linegraph import graph_of
+from digitize.ink.meetings import decide, mend
+from digitize.ink.state import TextBlock
+from digitize.ink.stubs import code_ends
+from digitize.ink.thickness import thickness_of
+from digitize.ink.thinning import thin
+from digitize.sheet.state import PX_PER_MM
+
+PEN = 5
+STUB = 0.7
+"""Shorter than a line of this pen is let stand, mm from the middle of the line that it leaves."""
+
+
+def met(code, *, upright=False, left=False):
+    """Kinds of the meetings on a line with a stub at (10, 10) mm, and a code there (Box, mm) or none."""
+    ink = np.zeros((240, 360), np.uint8)
+    for ends in (((10, 2), (10, 18)), ((10, 10), (10 + STUB, 10))):
+        cv2.line(ink, *((round(x * PX_PER_MM), round(y * PX_PER_MM)) for x, y in ends), 255, PEN)
+    texts = () if code is None else (TextBlock(0, code, 0, 0.99),)
+    if left:
+        ink = np.ascontiguousarray(ink[:, ::-1])
+        texts = tuple(TextBlock(0, Box(30 - t.box.x1, t.box.y0, 30 - t.box.x0, t.box.y1), 0, 0.99) for t in texts)
+    if upright:
+        ink = np.ascontiguousarray(ink.T)
+        texts = tuple(TextBlock(0, Box(t.box.y0, t.box.x0, t.box.y1, t.box.x1), 90, 0.99) for t in texts)
+    graph = graph_of(thin(ink), thickness_of(ink))
+    return [m.kind for m in decide(graph, mend(graph, (), code_ends(texts)), ())[1]]
+
+
+@pytest.mark.parametrize("left", [False, True])
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_stub_in_front_of_a_code_makes_a_join(upright, left):
+    assert met(Box(11.2, 9, 22, 11), upright=upright, left=left) == ["join"]
+
+
+@pytest.mark.parametrize(
+    "code",
+    [None, Box(13.5, 9, 24, 11), Box(11.2, 6.9, 22, 8.9), Box(11.2, 9, 13.6, 11), Box(6, 11.2, 16, 13.2)],
+    ids=["none", "far", "beside", "short", "below"],
+)
+def test_a_spur_that_leads_to_no_code_is_taken_off(code):
+    assert "join" not in met(code)
