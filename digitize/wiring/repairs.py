@@ -14,6 +14,8 @@ from digitize.wiring.loose import End, LooseEnd, cut_back, facing, heading, loos
 
 _HOP = 1.8
 """A hop is at most so high, and half as wide, mm (common practice, no source)."""
+_TEE = 35.0
+"""Two arms of a tee that go on into each other bend by less, degrees."""
 _HIDDEN = 0.8
 """Behind a crossing of thick lines a longer stub is no line of its own yet: so many widths more."""
 _AT_DOT = 0.7
@@ -82,8 +84,11 @@ def worn_crossings(marks: Marks) -> Marks:
         arms = [heading(_towards(marks, end)) for end in m.strokes]
         stem = min(range(3), key=lambda i: _straightness(arms, i))
         one, other = (i for i in range(3) if i != stem)
-        if _bend(arms[one], arms[other]) > 35:
-            continue
+        if _bend(arms[one], arms[other]) > _TEE:
+            stem = _under_hop(marks, m)
+            if stem is None:
+                continue
+            one, other = (i for i in range(3) if i != stem)
         over = LooseEnd((-1, 0), m.at, arms[stem], arms[stem])
         hop = _before_hop(marks, m.strokes[stem], m.at)
         opposite = [
@@ -108,6 +113,17 @@ def worn_crossings(marks: Marks) -> Marks:
     mended = _led_into_dots(replace(marks, meetings=tuple(meetings), strokes=tuple(strokes)))
     mended = _joined_beyond_lettering(mended, loose_ends(mended))
     return _led_through(mended, loose)
+
+
+def _under_hop(marks: Marks, meeting: Meeting) -> int | None:
+    """Which of three arms ends under the hop that the other two make; None when they make none."""
+    flat = [_before_hop(marks, end, meeting.at) for end in meeting.strokes]
+    found = []
+    for stem in range(3):
+        one, other = (flat[i] for i in range(3) if i != stem)
+        if one is not None and other is not None and _bend(one.out, other.out) <= _TEE and facing(one, other, 0.5):
+            found.append(stem)
+    return found[0] if len(found) == 1 else None
 
 
 def _before_hop(marks: Marks, end: End, at: Point) -> LooseEnd | None:

@@ -243,6 +243,15 @@ def test_a_code_in_place_of_a_hops_far_leg_still_joins_its_line():
     assert ["12.05 1.5 RT"] in codes(wiring)
 
 
+def test_a_code_right_above_a_hop_still_joins_the_line_that_ends_under_it():
+    crest = [(60 - 1.2 * math.cos(a), 40 - 1.2 * math.sin(a)) for a in np.linspace(0, math.pi, 23)]
+    page = parts().line((16, 40), *crest, (104, 40)).line((60, 38.8), (60, 66)).line((60, 14), (60, 18))
+    wiring = page.text("12.05 1.5 RT", 60, 28.3, angle=90).understood()
+    assert len(wiring.runs) == 2
+    assert not wiring.splices
+    assert ["12.05 1.5 RT"] in codes(wiring)
+
+
 def test_of_what_strokes_met_only_what_still_meets_is_left():
     strokes = tuple(Stroke(((k, 0), (k, 5)), 0.3) for k in range(6))
     cross = Meeting((0, 0), "cross", 0.9, ((0, 1), (1, 0), (2, 1), (3, 0)), ((0, 2), (1, 3)))
