@@ -72,7 +72,7 @@ def say_what(marks: Marks, hints: SheetHints, conventions: Conventions, readers:
     read = watch.stage("zones", lambda: zoned(read, hints))
     read = watch.stage("kind", lambda: kind_of(read, hints))
     if read.marks.sheet.facts.kind == "diagram":
-        wiring = watch.stage("wiring", lambda: understand(read))
+        wiring = watch.stage("wiring", lambda: understand(read, conventions.grommets.prefix))
         return SheetReading(wiring.facts, wiring, None)
     table = watch.stage("table", lambda: read_table(read, conventions))
     return SheetReading(table.facts, None, table)

@@ -85,9 +85,10 @@ def worn_crossings(marks: Marks) -> Marks:
         stem = min(range(3), key=lambda i: _straightness(arms, i))
         one, other = (i for i in range(3) if i != stem)
         if _bend(arms[one], arms[other]) > _TEE:
-            stem = _under_hop(marks, m)
-            if stem is None:
+            under = _under_hop(marks, m)
+            if under is None:
                 continue
+            stem = under
             one, other = (i for i in range(3) if i != stem)
         over = LooseEnd((-1, 0), m.at, arms[stem], arms[stem])
         hop = _before_hop(marks, m.strokes[stem], m.at)

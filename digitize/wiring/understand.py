@@ -45,15 +45,15 @@ _AT_EDGE = 60.0
 """A code so near to the edge, along its run, is the code that is repeated overleaf, mm."""
 
 
-def understand(read: ReadMarks) -> SheetWiring:
-    """Runs, places, splices, page edges and crossings of one sheet."""
+def understand(read: ReadMarks, grommets: str | None = None) -> SheetWiring:
+    """Runs, places, splices, page edges and crossings of one sheet. ``grommets``: their prefix, where the manual states one."""
     texts = colours_joined(read.texts)
     facts = read.marks.sheet.facts
     tables = find_key_tables(facts, texts)
     listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
-    marks = with_named_grommets(with_named_boxes(read.marks, texts), texts)
+    marks = with_named_grommets(with_named_boxes(read.marks, texts), texts, grommets)
     marks = with_named_connectors(with_outlined_connectors(marks, texts), texts)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
+from digitize import pipeline
 from digitize.harness.claim import Alternative
 from digitize.harness.place import Box, Polyline
 from digitize.ink.state import Marks, Stroke, Symbol
+from digitize.legend.conventions import Conventions, MarkConventions
 from digitize.reading.state import ReadText
-from digitize.sheet.state import Sheet
+from digitize.sheet.state import Sheet, SheetHints
 from digitize.wiring.named_grommets import with_named_grommets
+from fixtures.small_page import Page
 
 RING = Symbol("lamp", Box(20, 20, 22, 22), 0.4)
 KNOWN = Symbol("grommet", Box(60, 20, 62, 22), 0.9)
@@ -39,6 +44,23 @@ def test_a_sign_that_may_be_a_grommet_is_one_where_nothing_else_has_such_a_name(
     likely = Symbol("unknown", RING.box, 0.54, alternatives=(("grommet", 0.53),))
     assert kinds(with_named_grommets(marks(likely), [name("QX2", likely)])) == ["grommet"]
     assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)])) == ["lamp"]
+
+
+def test_the_prefix_that_the_manual_states_makes_a_grommet_of_the_only_sign_with_such_a_name():
+    assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)], "QX")) == ["grommet"]
+    assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)], "QY")) == ["lamp"]
+
+
+def test_what_a_manual_states_of_its_grommets_reaches_the_rule(monkeypatch):
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 30, 112, 50).part("lamp", 58, 38, 62, 42)
+    page.line((16, 40), (58, 40)).line((62, 40), (104, 40))
+    read = page.text("QX2", 60, 35.5, "connector").read()
+    for stage in ("read_marks", "zoned", "kind_of"):
+        monkeypatch.setattr(pipeline, stage, lambda *_: read)
+    watch = SimpleNamespace(stage=lambda _, work: work())
+    stated = [Conventions(grommets=MarkConventions(prefix=prefix)) for prefix in ("QX", None)]
+    found = [pipeline.say_what(read.marks, SheetHints(), c, SimpleNamespace(), watch) for c in stated]
+    assert ["grommet" in {p.kind for p in f.wiring.places} for f in found] == [True, False]
 
 
 def test_a_name_that_connectors_carry_too_tells_nothing():
