@@ -33,7 +33,7 @@ from digitize.ink.rings import fill_rings, find_rings, rings_before_codes, with_
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
 from digitize.ink.state import Dot, EdgeSign, Marks, Symbol, TextBlock
-from digitize.ink.stubs import code_ends
+from digitize.ink.stubs import code_ends, stubs_at_parts
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.ink.torn_lines import between_lines
@@ -96,6 +96,7 @@ def draw_marks(
     texts = without_pieces(lettering.blocks, pieces, back)
     boxes = [b.box for b in bodies]
     torn = between_lines(lines, letters, np.ones(len(letters), np.bool_), boxes, texts)
+    torn |= stubs_at_parts(letters, boxes, code_ends(texts))
     letters.only(torn).draw(lines)
     texts = without_pieces(texts, letters, torn)
     lead_over_legs(lines, letters, ~torn, boxes)

@@ -1,7 +1,8 @@
-"""Stubs of wires in front of codes that stand in their wires: short as they are, they are no spurs of thinning.
+"""Stubs of wires in front of codes that stand in their wires: short as they are, they are no spurs of thinning and no dashes.
 
-Where a wire begins at a join and its code interrupts it at once, next to nothing of it is drawn between the two. Thinning
-rough ink makes spurs as short; but none of those points at the middle of a string's end.
+Where a wire begins at a join or a part and its code interrupts it at once, next to nothing of it is drawn between the two.
+Thinning rough ink makes spurs as short; but none of those points at the middle of a string's end. A dash alone looks the
+same; but none of those leads from a part to a code.
 """
 
 from __future__ import annotations
@@ -10,9 +11,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from digitize.harness.place import Box
+from digitize.ink.broken_lines import bars_of
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import TextBlock
+from digitize.sheet.runs import Patches
 from digitize.sheet.state import PX_PER_MM
 
 _LONG, _LETTERING = 3.0, 0.5
@@ -25,6 +30,10 @@ _TOWARDS = 0.9
 """Cosine of the most that it slants."""
 _LEAST = 0.5
 """It is at least so long, in its own widths: thinning moves the meeting towards it."""
+
+
+_AT_PART = 1.0
+"""A stub that stands alone begins so near to the body of a part, mm."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,3 +86,30 @@ def stubs_at(graph: LineGraph, ends: Sequence[CodeEnd]) -> set[int]:
         if ((towards >= _TOWARDS) & (ahead >= 0.0) & (ahead <= reach) & (aside <= _OFF * high)).any():
             found.add(node)
     return found
+
+
+def stubs_at_parts(letters: Patches, bodies: Sequence[Box], ends: Sequence[CodeEnd]) -> NDArray[np.bool_]:
+    """Which straight bars among what was taken for letters lead from the body of a part (boxes, mm) to one of ``ends``."""
+    out = np.zeros(len(letters), np.bool_)
+    if not ends or not bodies:
+        return out
+    around = np.array([(b.x0, b.y0, b.x1, b.y1) for b in bodies]) * PX_PER_MM
+    for k in np.flatnonzero(bars_of(letters)):
+        x0, y0, x1, y1 = (float(v[k]) for v in (letters.x0, letters.y0, letters.x1, letters.y1))
+        level = x1 - x0 >= y1 - y0
+        x, y = (x0 + x1) / 2, (y0 + y1) / 2
+        tips = {-1.0: (x0, y) if level else (x, y0), 1.0: (x1, y) if level else (x, y1)}
+        for e in ends:
+            if level != bool(e.way[0]):
+                continue
+            (tx, ty), root = tips[-e.way[0] - e.way[1]], tips[e.way[0] + e.way[1]]
+            ahead = (tx - e.at[0]) * e.way[0] + (ty - e.at[1]) * e.way[1]
+            aside = abs(ty - e.at[1]) if level else abs(tx - e.at[0])
+            if 0.0 <= ahead <= max(_GAP * PX_PER_MM, _GAP_HIGH * e.height) and aside <= _OFF * e.height:
+                out[k] |= _is_at(root, around, _AT_PART * PX_PER_MM) and not _is_at((tx, ty), around, 0.0)
+    return out
+
+
+def _is_at(at: tuple[float, float], boxes: NDArray[np.float64], off: float) -> bool:
+    inside = (boxes[:, 0] - off <= at[0]) & (at[0] <= boxes[:, 2] + off)
+    return bool((inside & (boxes[:, 1] - off <= at[1]) & (at[1] <= boxes[:, 3] + off)).any())

@@ -8,9 +8,10 @@ from digitize.harness.place import Box
 from digitize.ink.linegraph import graph_of
 from digitize.ink.meetings import decide, mend
 from digitize.ink.state import TextBlock
-from digitize.ink.stubs import code_ends
+from digitize.ink.stubs import code_ends, stubs_at_parts
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
+from digitize.sheet.runs import patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM
 
 PEN = 5
@@ -47,3 +48,28 @@ def test_a_stub_in_front_of_a_code_makes_a_join(upright, left):
 )
 def test_a_spur_that_leads_to_no_code_is_taken_off(code):
     assert "join" not in met(code)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(
+    ("body", "code", "stub"),
+    [
+        ((2, 8, 7.6, 12), (10.8, 9, 22, 11), True),
+        ((2, 8, 5.5, 12), (10.8, 9, 22, 11), False),
+        ((2, 8, 7.6, 12), (12.5, 9, 22, 11), False),
+        ((2, 8, 7.6, 12), (10.8, 9.8, 22, 11.8), False),
+        ((2, 8, 7.6, 12), (10.8, 9, 13, 11), False),
+        ((2, 8, 14, 12), (10.8, 9, 22, 11), False),
+    ],
+    ids=["between", "off the part", "off the code", "beside the code's middle", "no code", "in the part"],
+)
+def test_a_dash_that_leads_from_a_part_to_a_code_is_a_wire(body, code, stub, upright):
+    ink = np.zeros((300, 300), np.uint8)
+    x0, x1, y = (round(v * PX_PER_MM) for v in (8, 10, 10))
+    ink[y - 1 : y + 2, x0:x1] = 255
+    if upright:
+        ink = np.ascontiguousarray(ink.T)
+        body, code = ((b, a, d, c) for a, b, c, d in (body, code))
+    texts = (TextBlock(0, Box(*code), 90 if upright else 0, 0.99),)
+    found = stubs_at_parts(patches_of(runs_of(ink)), [Box(*body)], code_ends(texts))
+    assert found.tolist() == [stub]
