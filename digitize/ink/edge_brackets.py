@@ -34,6 +34,8 @@ _LEANS = 3
 """A serif may lean, and stand out over its stroke, by less than so many px."""
 _STUB = 0.5
 """The wire, or what is left of it before a code, comes out of its middle for so long at least, mm."""
+_SPREAD, _LINE = 4, 3
+"""So many px farther out that is still one line, no higher than so many pens."""
 _BLANK = 0.75
 """Share of the space between the serifs that is paper."""
 _DEPTHS = 1.5
@@ -149,4 +151,9 @@ def _serifs(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> int:
     middle = slice(2 * pen, h - 2 * pen)
     inner, between = inward[middle], inked[middle, x - serif : x]
     led = inner.size and 0 < int((inner >= stub).sum()) <= 2 * pen
-    return int(max(ends)) if led and float((~between).mean()) >= _BLANK else 0
+    if not led or float((~between).mean()) < _BLANK:
+        return 0
+    row = 2 * pen + int(inner.argmax())
+    _, beside = cv2.connectedComponents(inked[:, x + w : x + w + stub + _SPREAD].astype(np.uint8))
+    line = np.flatnonzero((beside == beside[row, 0]).any(axis=1))
+    return int(max(ends)) if np.ptp(line) < _LINE * pen else 0  # the arms of a K part

@@ -56,6 +56,16 @@ def test_a_bracket_whose_worn_stroke_steps_aside_is_found():
     assert (sign.box.y0, sign.box.y1) == pytest.approx((18.8, 21.2), abs=0.3)
 
 
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_letter_k_with_serifs_is_no_bracket(side):
+    ink = page()
+    bracket(ink, 20, side, stub=0.3)
+    way, x = (1.0, 15.0) if side == "left" else (-1.0, 85.0)
+    for up in (-1, 1):
+        line(ink, (x + way * 0.3, 20), (x + way * 1.4, 20 + up * 1.2))
+    assert not find_edge_brackets(ink, FRAME, [block(0, 7, 16.4, 20) if side == "left" else block(0, 83.6, 93, 20)])
+
+
 @pytest.mark.parametrize(
     "how", [{"outward": False}, {"stub": 0.0}, {"serif": 0.0}, {"deep": 40.0}, {"tall": 9.0}],
     ids=["like an E", "no wire", "a mere tick", "far inside", "too tall"],
