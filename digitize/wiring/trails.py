@@ -190,6 +190,6 @@ def _goes_on(points: list[Point], i: int, j: int) -> bool:
 
 
 def _cosine(a: Point, b: Point, c: Point, d: Point) -> float:
-    """Cosine of the angle between the ways from a to b and from c to d."""
+    """Cosine of the angle between the ways from a to b and from c to d; 0 where one of them is no way at all."""
     ux, uy, vx, vy = b[0] - a[0], b[1] - a[1], d[0] - c[0], d[1] - c[1]
-    return (ux * vx + uy * vy) / (math.hypot(ux, uy) * math.hypot(vx, vy))
+    return (ux * vx + uy * vy) / ((math.hypot(ux, uy) * math.hypot(vx, vy)) or 1.0)
