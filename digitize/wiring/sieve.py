@@ -1,6 +1,7 @@
 """Which lines are wires: crumbs, title blocks, underlines and unknown parts are told from wires by what they lead to.
 
 A *crumb* is a line without a code that leads nowhere: from nothing to nothing, round within a part's outline, or a spur.
+A *leader* (``leaders``) leads from a note to what it speaks of.
 A *tangle* is a small net of tees without dots that closes on itself: a part that nobody knew. It becomes an unknown
 part, and the wires that reach it end there; a tangle that no wire reaches is unread lettering.
 """
@@ -17,6 +18,7 @@ from digitize.ink.meetings import opposite
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.codes import Attached, attach_codes
+from digitize.wiring.leaders import leaders_among
 from digitize.wiring.lines import explain
 from digitize.wiring.past_letters import past_letters
 from digitize.wiring.repairs import away, is_dotted, worn_crossings
@@ -67,7 +69,11 @@ def wires_of(marks: Marks, code_texts: Sequence[tuple[int, ReadText]]) -> Lines:
         usual = len(coded) > 0.7 * sum(length_of(t) > _STUB for t in trails)
         if not usual:
             coded |= {k for k, t in enumerate(trails) if _is_bent_line(t)}
-        drop = {k for k, t in enumerate(trails) if k not in coded and _is_crumb(marks, t, dotted, usual=usual)}
+        leaders = leaders_among(marks, trails) - coded
+        dotted -= {s.what for k in leaders for s in trails[k].stops if s.kind == "join" and s.what is not None}
+        drop = {
+            k for k, t in enumerate(trails) if k not in coded and _is_crumb(marks, t, dotted, usual=usual)
+        } | leaders
         inner, parts = _tangles(marks, trails, coded | drop, dotted)
         keep = _rooted(trails, set(range(len(trails))) - drop - inner, coded, dotted)
         if n == _ROUNDS - 1:
