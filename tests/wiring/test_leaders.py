@@ -36,7 +36,8 @@ def test_two_leaders_that_part_at_a_note_join_no_parts():
 
 
 def test_a_line_askew_without_a_note_at_its_end_is_none():
-    assert wires(circuit().line((80, 72), (64, 62)))[0] == [("open", "place"), *PLAIN]
+    far = circuit().line((80, 72), (64, 62)).text("FOG LAMP", 90, 60, "word")
+    assert wires(far)[0] == [("open", "place"), *PLAIN]
 
 
 def test_a_wire_that_ends_at_a_note_and_is_drawn_as_the_others_are_stays():
