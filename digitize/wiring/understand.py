@@ -31,6 +31,7 @@ from digitize.wiring.sieve import Lines, length_of, wires_of
 from digitize.wiring.state import DrawnPlace, DrawnSplice, EdgeMark, Run, RunCode, RunEnd, SheetText, SheetWiring
 from digitize.wiring.tails import tail_height
 from digitize.wiring.trails import Stop, Trail
+from digitize.wiring.windings import with_windings
 
 _CASE = 9.0
 """A ground at the end of a line without a code, at most so long, is the mark of an earthed case, mm."""
@@ -57,7 +58,7 @@ def understand(read: ReadMarks, grommets: str | None = None) -> SheetWiring:
     marks = with_named_connectors(with_outlined_connectors(marks, texts), texts)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
-    lines = wires_of(_beside(marks, [table.box for table in tables]), code_texts)
+    lines = wires_of(with_windings(_beside(marks, [table.box for table in tables])), code_texts)
     lines = through_sleeves(replace(lines, marks=with_named_connectors(lines.marks, texts, lines.trails)), texts)
     stops = {
         (n, side): (stop.what, stop.at)
