@@ -35,7 +35,7 @@ _TIP = 1.3
 _LEANS = 36.0
 """A leg leans at most so many degrees off straight across the zigzag."""
 _PITCH, _REGULAR = (0.3, 2.0), 0.7
-"""Share of the legs that must stand so far behind the one before, for the usual, and lean the other way."""
+"""So far behind the one before, for the usual, this share of the legs stands."""
 _RIM = 0.9
 """A winding reaches so far beyond the middles of its legs' inks, mm: sharp turns run on into a tip."""
 _TOUCHES, _LEVEL = 1.5, 0.3
@@ -153,11 +153,7 @@ def _regular(legs: Sequence[_Leg]) -> list[_Leg] | None:
         return None
     steps = [(h.a[along] + h.b[along] - g.a[along] - g.b[along]) / 2 for g, h in pairwise(even)]
     pitch = median(steps)
-    leans = [(g.b[along] - g.a[along]) * (g.b[across] - g.a[across]) > 0 for g in even]
-    good = [
-        _PITCH[0] * pitch <= step <= _PITCH[1] * pitch and one != other
-        for step, (one, other) in zip(steps, pairwise(leans), strict=True)
-    ]
+    good = [_PITCH[0] * pitch <= step <= _PITCH[1] * pitch for step in steps]
     return even if sum(good) >= _REGULAR * len(good) else None
 
 
