@@ -28,7 +28,7 @@ _OFF = 0.25
 """It points so near to the middle of the code, in letter heights."""
 _TOWARDS = 0.9
 """Cosine of the most that it slants."""
-_LEAST = 0.5
+_LEAST = 0.7
 """It is at least so long, in its own widths: thinning moves the meeting towards it."""
 
 
