@@ -68,7 +68,8 @@ def look_at(scan: Scan, hints: SheetHints, watch: Watch) -> Marks:
 
 def say_what(marks: Marks, hints: SheetHints, conventions: Conventions, readers: Readers, watch: Watch) -> SheetReading:
     """The marks of one page → what it says under the conventions."""
-    read = watch.stage("reading", lambda: read_marks(marks, grammars(conventions), readers))
+    loose = not conventions.code.pattern
+    read = watch.stage("reading", lambda: read_marks(marks, grammars(conventions), readers, loose=loose))
     read = watch.stage("zones", lambda: zoned(read, hints))
     read = watch.stage("kind", lambda: kind_of(read, hints))
     if read.marks.sheet.facts.kind == "diagram":

@@ -57,13 +57,15 @@ class Reading:
     read_freely: float
 
 
-def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers) -> ReadMarks:
+def read_marks(marks: Marks, grammars: Mapping[str, Automaton], readers: Readers, *, loose: bool = False) -> ReadMarks:
     """Read every text block of ``marks``. ``grammars``: an automaton for each kind of string the manual has rules for.
+
+    ``loose``: the manual does not say how its codes are made.
 
     Parts of strings are joined (``whole``), so the marks that come back may have fewer and longer blocks. The chance that
     a text is right weighs that of its reading, that of its block being lettering at all, and what the page says (``trust.Trust``).
     """
-    marks, readings, signs = read_signs(marks, grammars, readers)
+    marks, readings, signs = read_signs(marks, grammars, readers, loose=loose)
     texts = tuple(
         ReadText(
             i, lone_box(r.text, block.box, block.angle), block.angle, r.text, r.kind,
@@ -83,7 +85,7 @@ def _chance(block: TextBlock, reading: Reading, signs: Signs, readers: Readers) 
 
 
 def read_signs(
-    marks: Marks, grammars: Mapping[str, Automaton], readers: Readers
+    marks: Marks, grammars: Mapping[str, Automaton], readers: Readers, *, loose: bool = False
 ) -> tuple[Marks, list[Reading], list[Signs]]:
     """``marks`` with their strings joined, what is read in each block, and what the page says about each reading."""
     walks = {kind: Walk(automaton) for kind, automaton in grammars.items()}
@@ -94,13 +96,13 @@ def read_signs(
     if lean:
         crops = stood_up(crops, lean)
         sightings = readers.first.read(crops)
-    first = [_decoded(c, s, walks) for c, s in zip(crops, sightings, strict=True)]
+    first = [_decoded(c, s, walks, loose=loose) for c, s in zip(crops, sightings, strict=True)]
 
     def look(crops: Sequence[Grey], letters: Sequence[int]) -> list[Seen | None]:
         crops = stood_up(crops, lean)
         sightings = readers.first.read(crops)
         return [
-            _decoded(crop, s, walks) if sum(c.isalnum() for c in s.text) > least else None
+            _decoded(crop, s, walks, loose=loose) if sum(c.isalnum() for c in s.text) > least else None
             for crop, s, least in zip(crops, sightings, letters, strict=True)
         ]
 
@@ -134,10 +136,10 @@ def _seen(crops: Sequence[Grey], walks: Mapping[str, Walk], readers: Readers) ->
     return [_decoded(c, s, walks) for c, s in zip(crops, readers.first.read(crops), strict=True)]
 
 
-def _decoded(crop: Grey, sighting: Sighting, walks: Mapping[str, Walk]) -> Seen:
+def _decoded(crop: Grey, sighting: Sighting, walks: Mapping[str, Walk], *, loose: bool = False) -> Seen:
     free, by_kind = searched(sighting, walks)
     limits = _with_code_within(free, by_kind, walks)
-    return Seen(crop, free, by_kind, limits, weighed(free, by_kind))
+    return Seen(crop, free, by_kind, limits, weighed(free, by_kind, loose=loose), loose)
 
 
 def _readings(seen: Sequence[Seen], readers: Readers) -> list[Reading]:
@@ -154,7 +156,7 @@ def _readings(seen: Sequence[Seen], readers: Readers) -> list[Reading]:
         names: tuple[str, ...] = (readers.first.name,)
         if i in said:
             names = readers.names
-            verdict = weighed(s.free, s.by_kind, agree=[text for text in said[i] if text])
+            verdict = weighed(s.free, s.by_kind, [text for text in said[i] if text], loose=s.loose)
         out.append(_reading(s, verdict, readers, names))
     return out
 

@@ -19,10 +19,18 @@ the calibration after it makes the numbers honest.
 
 _OTHER_LIFT = 4.0
 _CODE_GROWTH, _CODE_MOST = 3.0, 10000.0
+_LOOSE_MOST = 30.0
+"""Where no manual says how its codes are made, any few letters may be a colour: many a name is a code but for a letter or two
+taken for figures and points."""
 
 
-def lift_of(kind: str, text: str) -> float:
-    """The lift of ``text`` by the grammar of ``kind``. That of a code grows with its length: few strings are codes by chance."""
+def lift_of(kind: str, text: str, *, loose: bool = False) -> float:
+    """The lift of ``text`` by the grammar of ``kind``. That of a code grows with its length: few strings are codes by chance.
+
+    ``loose``: how the manual's codes are made is not known.
+    """
+    if kind == "code" and loose:
+        return min(_LOOSE_MOST, lift_of(kind, text))
     if kind == "code":
         return min(_CODE_MOST, float(_CODE_GROWTH ** len(text.replace(" ", ""))))
     return LIFTS.get(kind, _OTHER_LIFT)
@@ -42,12 +50,14 @@ class Verdict:
     fits: bool
 
 
-def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree: Sequence[str] = ()) -> Verdict:
+def weighed(
+    free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree: Sequence[str] = (), *, loose: bool = False
+) -> Verdict:
     """Choose over ``free`` readings and those that obey a grammar.
 
     Each string weighs its probability times the lift of the best grammar it obeys (one that obeys none: times its
     habit, ``lexicon.habit``); ``agree`` is what other, different readers saw, each of which weighs ``agreement_of`` it
-    times more. Mass that no candidate holds counts against all.
+    times more. Mass that no candidate holds counts against all. ``loose``: see ``lift_of``.
     """
     mass: dict[str, float] = {}
     lawful = {found.text for some in by_kind.values() for found in some}
@@ -57,7 +67,7 @@ def weighed(free: Sequence[Found], by_kind: Mapping[str, Sequence[Found]], agree
     lifted: dict[str, tuple[float, str]] = {}
     for kind in sorted(by_kind, key=_rank):
         for found in by_kind[kind]:
-            lift = lift_of(kind, found.text)
+            lift = lift_of(kind, found.text, loose=loose)
             mass[found.text] = max(mass.get(found.text, 0.0), found.probability)
             if found.text not in lifted or lifted[found.text][0] < lift:
                 lifted[found.text] = (lift, kind)

@@ -43,13 +43,17 @@ _CODE_LETTERS = 4
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """One block as it was seen: its crop, the free readings, those along each grammar, how far each may be believed, and what stands."""
+    """One block as it was seen: its crop, the free readings, those along each grammar, how far each may be believed, and what stands.
+
+    ``loose``: the grammar of codes was that of a manual that does not say how they are made.
+    """
 
     crop: Grey
     free: tuple[Found, ...]
     by_kind: Mapping[str, tuple[Found, ...]]
     limits: Mapping[str, float]
     verdict: Verdict
+    loose: bool = False
 
 
 Look = Callable[[Sequence[Grey], Sequence[int]], list[Seen | None]]

@@ -5,23 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import numpy as np
 import pytesseract
 import pytest
 
+from digitize import pipeline
 from digitize.errors import PartMissing
 from digitize.harness.place import Box
 from digitize.ink.state import Marks
 from digitize.legend.automata import automaton
+from digitize.legend.conventions import CodeConventions, Conventions
 from digitize.legend.shapes import DIGITS, Stretch, Words, literal, optional, sequence
+from digitize.reading import read as read_module
 from digitize.reading import readers as readers_module
 from digitize.reading.crops import MARGIN, cut, cut_all
 from digitize.reading.lettering import Lettering
 from digitize.reading.read import read_crops, read_marks
 from digitize.reading.readers import NO_NETWORK, NO_TESSERACT, Readers, probe_readers
 from digitize.reading.tesseract import Tesseract
-from digitize.sheet.state import PX_PER_MM
+from digitize.reading.weigh import Verdict, weighed
+from digitize.sheet.state import PX_PER_MM, SheetHints
 
 GRAMMARS = {
     "code": automaton(
@@ -37,6 +43,28 @@ GRAMMARS = {
 @pytest.fixture(scope="module")
 def readers() -> Readers:
     return replace(probe_readers(), second=None)
+
+
+@pytest.mark.parametrize("pattern", [(), ("{circuit}{number} {gauge} {colour}",)])
+def test_whether_a_manual_says_how_its_codes_are_made_reaches_every_choice(
+    make_marks: Callable[..., Marks], readers: Readers, monkeypatch: pytest.MonkeyPatch, pattern: tuple[str, ...]
+) -> None:
+    told: list[bool] = []
+
+    def watched(*given: Any, loose: bool = False) -> Verdict:
+        told.append(loose)
+        return weighed(*given, loose=loose)
+
+    monkeypatch.setattr(read_module, "weighed", watched)
+    for stage in ("zoned", "kind_of"):
+        monkeypatch.setattr(pipeline, stage, lambda read, _: read)
+    monkeypatch.setattr(pipeline, "understand", lambda read, _: SimpleNamespace(facts=None, texts=read.texts))
+    marks = make_marks(("A12 18 RED", 5, 5, 0, False), ("HORN", 5, 40, 0, False))
+    marks = replace(marks, sheet=replace(marks.sheet, facts=replace(marks.sheet.facts, kind="diagram")))
+    stated = Conventions(code=CodeConventions(pattern=pattern))
+    watch = SimpleNamespace(stage=lambda _, work: work())
+    pipeline.say_what(marks, SheetHints(), stated, readers, watch)
+    assert set(told) == {not pattern}
 
 
 def test_lettering_is_read_in_four_directions(make_marks: Callable[..., Marks], readers: Readers) -> None:

@@ -77,3 +77,13 @@ def test_a_word_gathers_the_belief_of_its_spellings() -> None:
     verdict = weighed((Found("PIL0T LAMP", 0.5), Found("PILOT LAMP", 0.45)), {})
     assert verdict.text == "PILOT LAMP"
     assert verdict.share > 0.9
+
+
+def test_where_nobody_says_how_codes_are_made_a_clear_name_is_no_code() -> None:
+    free, codes = [Found("TO OTHER", 0.94), Found("T0 OTHER", 0.05)], {"code": [Found("T0 OTHE.R", 2e-4)]}
+    assert weighed(free, codes).kind == "code"
+    verdict = weighed(free, codes, loose=True)
+    assert (verdict.text, verdict.kind) == ("TO OTHER", "word")
+    assert verdict.share > 0.9
+    seen, code = [Found("B7 I8 BLK", 0.6), Found("B7 18 BLK", 0.35)], {"code": [Found("B7 18 BLK", 0.35)]}
+    assert weighed(seen, code, loose=True).text == "B7 18 BLK"
