@@ -34,8 +34,9 @@ _LEANS = 3
 """A serif may lean, and stand out over its stroke, by less than so many px."""
 _STUB = 0.5
 """The wire, or what is left of it before a code, comes out of its middle for so long at least, mm."""
-_SPREAD, _LINE = 4, 3
-"""So many px farther out that is still one line, no higher than so many pens."""
+_SPREAD, _LINE, _SIDE = 4, 3, 0.85
+"""So many px farther out it is still one line, no higher than so many pens, unless the side of a code's outline, which is ink
+over so much of the bracket's height, comes first."""
 _BLANK = 0.75
 """Share of the space between the serifs that is paper."""
 _DEPTHS = 1.5
@@ -154,6 +155,9 @@ def _serifs(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> int:
     if not led or float((~between).mean()) < _BLANK:
         return 0
     row = 2 * pen + int(inner.argmax())
-    _, beside = cv2.connectedComponents(inked[:, x + w : x + w + stub + _SPREAD].astype(np.uint8))
+    beyond_it = inked[:, x + w : x + w + stub + _SPREAD]
+    sides = stub // 2 + np.flatnonzero(beyond_it[:, stub // 2 :].mean(axis=0) >= _SIDE)
+    clear = int(sides[0]) - 1 if len(sides) else stub + _SPREAD
+    _, beside = cv2.connectedComponents(beyond_it[:, :clear].astype(np.uint8))
     line = np.flatnonzero((beside == beside[row, 0]).any(axis=1))
     return int(max(ends)) if np.ptp(line) < _LINE * pen else 0  # the arms of a K part

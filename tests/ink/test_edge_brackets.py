@@ -57,12 +57,21 @@ def test_a_bracket_whose_worn_stroke_steps_aside_is_found():
 
 
 @pytest.mark.parametrize("side", ["left", "right"])
+def test_a_bracket_right_before_the_outline_of_a_code_is_one(side):
+    ink = page()
+    bracket(ink, 20, side, stub=0.95)
+    x = 15.95 if side == "left" else 84.05
+    line(ink, (x, 18.7), (x, 21.3))
+    assert len(find_edge_brackets(ink, FRAME, [block(0, 7, 12, 20) if side == "left" else block(0, 88, 93, 20)])) == 1
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
 def test_a_letter_k_with_serifs_is_no_bracket(side):
     ink = page()
-    bracket(ink, 20, side, stub=0.3)
+    bracket(ink, 20, side, stub=0.1)
     way, x = (1.0, 15.0) if side == "left" else (-1.0, 85.0)
     for up in (-1, 1):
-        line(ink, (x + way * 0.3, 20), (x + way * 1.4, 20 + up * 1.2))
+        line(ink, (x, 20), (x + way * 1.2, 20 + up * 1.2))
     assert not find_edge_brackets(ink, FRAME, [block(0, 7, 16.4, 20) if side == "left" else block(0, 83.6, 93, 20)])
 
 
