@@ -32,6 +32,9 @@ _LEAST = 0.7
 """It is at least so long, in its own widths: thinning moves the meeting towards it."""
 
 
+_ARM, _SPLIT = 1.2, 2.0
+"""The line that it leaves goes on at least so far, mm, both ways: the middle bar of an E leaves a stem. Thinning makes two
+meetings of a crossing, so many widths apart at most."""
 _AT_PART = 1.0
 """A stub that stands alone begins so near to the body of a part, mm."""
 
@@ -77,6 +80,9 @@ def stubs_at(graph: LineGraph, ends: Sequence[CodeEnd]) -> set[int]:
         e = graph.edges[edge]
         other = e.a if is_b else e.b
         if graph.degree(other) < 3 or e.length < _LEAST * e.width or e.length > 2 * PX_PER_MM:
+            continue
+        arms = (graph.edges[i].length for i, _ in graph.arms[other] if i != edge)
+        if any(_SPLIT * e.width < length < _ARM * PX_PER_MM for length in arms):
             continue
         tip, root = np.asarray(graph.nodes[node]), np.asarray(graph.nodes[other])
         towards = -(way @ (tip - root)) / max(1e-9, float(np.hypot(*(tip - root))))

@@ -19,11 +19,11 @@ STUB = 0.7
 """Shorter than a line of this pen is let stand, mm from the middle of the line that it leaves."""
 
 
-def met(code, *, upright=False, left=False):
-    """Kinds of the meetings on a line with a stub at (10, 10) mm, and a code there (Box, mm) or none."""
+def met(code, *, upright=False, left=False, line=(2, 18), pen=PEN):
+    """Kinds of the meetings on a line (from, to, mm) with a stub at (10, 10) mm, and a code there (Box, mm) or none."""
     ink = np.zeros((240, 360), np.uint8)
-    for ends in (((10, 2), (10, 18)), ((10, 10), (10 + STUB, 10))):
-        cv2.line(ink, *((round(x * PX_PER_MM), round(y * PX_PER_MM)) for x, y in ends), 255, PEN)
+    for ends in (((10, line[0]), (10, line[1])), ((10, 10), (10 + STUB, 10))):
+        cv2.line(ink, *((round(x * PX_PER_MM), round(y * PX_PER_MM)) for x, y in ends), 255, pen)
     texts = () if code is None else (TextBlock(0, code, 0, 0.99),)
     if left:
         ink = np.ascontiguousarray(ink[:, ::-1])
@@ -39,6 +39,11 @@ def met(code, *, upright=False, left=False):
 @pytest.mark.parametrize("upright", [False, True])
 def test_a_stub_in_front_of_a_code_makes_a_join(upright, left):
     assert met(Box(11.2, 9, 22, 11), upright=upright, left=left) == ["join"]
+
+
+def test_the_middle_bar_of_an_e_before_a_code_is_no_stub():
+    """The letter touched a wire and is taken for a piece of it."""
+    assert "join" not in met(Box(11.2, 9, 22, 11), line=(8.85, 11.15), pen=3)
 
 
 @pytest.mark.parametrize(
