@@ -193,14 +193,20 @@ def _best(ends: dict[str, list[float]], width: int) -> dict[str, tuple[float, fl
     return {s: (v[0], v[1]) for s, v in ends.items()}
 
 
+_WAYS_TO_ONE = 100.0
+"""Beginnings are dropped below so many times less than the least string: one string is reached over several of them."""
+
+
 def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5, least: float = 0.0) -> tuple[Found, ...]:
     """The ``keep`` most probable strings of the language of ``walk``, best first; empty when none was reached.
 
-    The search is given up, with nothing found, when no beginning is left that has a probability of ``least``.
+    What has less probability than ``least`` is not looked at, beginnings as little as strings: a string is never likelier than
+    the beginnings that it is reached through.
 
     Every string reported is accepted by the automaton. Three faults of print and spacing are allowed for at a cost: a
     space where the grammar has none; a lost point; a stray dash or point before or behind the string.
     """
+    lost = max(1e-290, least / _WAYS_TO_ONE)
     beams: dict[str, tuple[float, float, int]] = {"": (1.0, 0.0, 0)}
     for blank, candidates in lattice.steps:
         if not candidates:
@@ -223,7 +229,7 @@ def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5, l
                     gain = b * q
                 else:
                     gain = both * q
-                if gain < 1e-290:
+                if gain < lost:
                     continue
                 ways = row.get(char)
                 if ways is None:
@@ -240,17 +246,17 @@ def search_along(lattice: Lattice, walk: Walk, width: int = 12, keep: int = 5, l
                         states[longer] = to
                     else:
                         other[1] += gain * cost
-        if len(ends) > width:
-            ranked = sorted(ends.items(), key=lambda item: item[1][0] + item[1][1], reverse=True)[:width]
-            floor = (ranked[0][1][0] + ranked[0][1][1]) * 1e-9
-            beams = {s: (v[0], v[1], states[s]) for s, v in ranked if v[0] + v[1] > floor}
-        else:
-            beams = {s: (v[0], v[1], states[s]) for s, v in ends.items()}
-        if least > 0.0 and all(b + n < least for b, n, _ in beams.values()):
+        alive = [(b + n, s, b, n) for s, (b, n) in ends.items() if b + n >= lost]
+        if len(alive) > width:
+            alive.sort(reverse=True)
+            floor = alive[0][0] * 1e-9
+            alive = [a for a in alive[:width] if a[0] > floor]
+        beams = {s: (b, n, states[s]) for _, s, b, n in alive}
+        if not beams:
             return ()
     accepted = [(s, b + n) for s, (b, n, state) in beams.items() if s and walk.automaton.accepts(state)]
     accepted.sort(key=lambda item: (-item[1], item[0]))
-    return tuple(Found(s, min(1.0, p)) for s, p in accepted[:keep] if p > 0.0)
+    return tuple(Found(s, min(1.0, p)) for s, p in accepted[:keep] if p > 0.0 and p >= least)
 
 
 def folded_last(text: str) -> str:
