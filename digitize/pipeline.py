@@ -23,6 +23,7 @@ from digitize.tables.kind import kind_of
 from digitize.tables.read import read_table
 from digitize.tables.state import SheetTable
 from digitize.wiring.binding import ALL_EVIDENCE, EvidenceUsed, bind
+from digitize.wiring.identifiers import stated_prefixes
 from digitize.wiring.proposed import proposed_conventions
 from digitize.wiring.proposed_work import Proposed
 from digitize.wiring.state import SheetWiring
@@ -73,7 +74,7 @@ def say_what(marks: Marks, hints: SheetHints, conventions: Conventions, readers:
     read = watch.stage("zones", lambda: zoned(read, hints))
     read = watch.stage("kind", lambda: kind_of(read, hints))
     if read.marks.sheet.facts.kind == "diagram":
-        wiring = watch.stage("wiring", lambda: understand(read, conventions.grommets.prefix))
+        wiring = watch.stage("wiring", lambda: understand(read, stated_prefixes(conventions)))
         return SheetReading(wiring.facts, wiring, None)
     table = watch.stage("table", lambda: read_table(read, conventions))
     return SheetReading(table.facts, None, table)

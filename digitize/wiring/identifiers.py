@@ -4,11 +4,31 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from digitize.harness.place import Box
 from digitize.ink.state import Symbol
+from digitize.legend.conventions import Conventions
 from digitize.reading.state import ReadText
+
+
+@dataclass(frozen=True, slots=True)
+class Prefixes:
+    """The letters that a manual states identifiers of its connectors and its grommets to begin with; empty where it states none."""
+
+    connectors: frozenset[str] = frozenset()
+    grommets: frozenset[str] = frozenset()
+
+
+NO_PREFIXES = Prefixes()
+
+
+def stated_prefixes(conventions: Conventions) -> Prefixes:
+    """What ``conventions`` say of identifiers; letters that stand for two sorts of things tell neither."""
+    grommets, grounds = ({p for p in (m.prefix,) if p} for m in (conventions.grommets, conventions.grounds))
+    connectors = {p.upper() for p in conventions.connectors.prefixes}
+    return Prefixes(frozenset(connectors - grommets - grounds), frozenset(grommets - connectors - grounds))
+
 
 _FITS = 0.5
 """Chance, along the conventions' grammar of identifiers, above which a string is one."""

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.sheet.state import PX_PER_MM
-from digitize.wiring.identifiers import at_sign, is_identifier, letters_of, told
+from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of, told
 from digitize.wiring.named_grommets import is_between, is_passed
 from digitize.wiring.trails import Trail
 
@@ -37,8 +37,10 @@ _KEEP = ("connector", "ground", "fuse", "diode", "sleeve", "flag")
 _SURE = 0.8
 
 
-def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Sequence[Trail] | None = None) -> Marks:
-    """The marks with such signs told; all others as they are.
+def with_named_connectors(
+    marks: Marks, texts: Sequence[ReadText], stated: Prefixes = NO_PREFIXES, trails: Sequence[Trail] | None = None
+) -> Marks:
+    """The marks with such signs told; all others as they are. ``stated``: what the manual says of names.
 
     ``trails``: the wires as they were followed, where that is done: a sign that only they told (``sieve``) is drawn in
     lines itself.
@@ -50,6 +52,7 @@ def with_named_connectors(marks: Marks, texts: Sequence[ReadText], trails: Seque
     of = {kind: Counter(n for k, own in named.items() if marks.symbols[k].kind == kind for n in own) for kind in _NAMED}
     # what most signs with a name of this sort are
     plugs = {n for n, count in of["connector"].items() if count >= max(_USUAL, _USUAL * of["grommet"][n])}
+    plugs |= stated.connectors
     others = (set(of["grommet"]) | set(of["ground"])) - plugs
 
     taken = [t for s in marks.symbols if s.kind in _NAMED for t in at_sign(s, ids)]

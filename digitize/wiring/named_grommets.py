@@ -12,7 +12,7 @@ from dataclasses import replace
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
-from digitize.wiring.identifiers import at_sign, is_identifier, letters_of, told
+from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of, told
 
 _LARGEST = 6.0
 """Longest side of a grommet's sign, mm."""
@@ -25,8 +25,8 @@ _KEEP = ("connector", "ground", "fuse", "diode", "grommet", "sleeve", "flag")
 _SURE = 0.85
 
 
-def with_named_grommets(marks: Marks, texts: Sequence[ReadText], prefix: str | None = None) -> Marks:
-    """The marks with such signs told; all others as they are. ``prefix``: that of grommets, where the manual states one."""
+def with_named_grommets(marks: Marks, texts: Sequence[ReadText], stated: Prefixes = NO_PREFIXES) -> Marks:
+    """The marks with such signs told; all others as they are. ``stated``: what the manual says of names."""
     ids = [t for t in texts if is_identifier(t)]
     if not ids:
         return marks
@@ -40,7 +40,7 @@ def with_named_grommets(marks: Marks, texts: Sequence[ReadText], prefix: str | N
         if len(named) != 1 or named & connectors:
             return False
         likely = dict(s.alternatives).get("grommet", 0.0) >= _LIKELY
-        return (likely or bool(named & {*grommets, prefix})) and is_passed(marks, s)
+        return (likely or bool(named & (grommets | stated.grommets))) and is_passed(marks, s)
 
     return replace(marks, symbols=tuple(told(s, "grommet", _SURE) if is_grommet(s) else s for s in marks.symbols))
 

@@ -20,6 +20,7 @@ from digitize.wiring.codes import Attached
 from digitize.wiring.colours_joined import colours_joined
 from digitize.wiring.edge_bodies import named_edge, without_edge_bodies
 from digitize.wiring.flags import without_flags
+from digitize.wiring.identifiers import NO_PREFIXES, Prefixes
 from digitize.wiring.lettered_bodies import with_lettered_bodies
 from digitize.wiring.named_boxes import with_named_boxes
 from digitize.wiring.named_connectors import with_named_connectors
@@ -46,20 +47,22 @@ _AT_EDGE = 60.0
 """A code so near to the edge, along its run, is the code that is repeated overleaf, mm."""
 
 
-def understand(read: ReadMarks, grommets: str | None = None) -> SheetWiring:
-    """Runs, places, splices, page edges and crossings of one sheet. ``grommets``: their prefix, where the manual states one."""
+def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
+    """Runs, places, splices, page edges and crossings of one sheet. ``stated``: what the manual says of the names of signs."""
     texts = colours_joined(read.texts)
     facts = read.marks.sheet.facts
     tables = find_key_tables(facts, texts)
     listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
-    marks = with_named_grommets(with_named_boxes(read.marks, texts), texts, grommets)
-    marks = with_named_connectors(with_outlined_connectors(marks, texts), texts)
+    marks = with_named_grommets(with_named_boxes(read.marks, texts), texts, stated)
+    marks = with_named_connectors(with_outlined_connectors(marks, texts), texts, stated)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
     lines = wires_of(with_windings(_beside(marks, [table.box for table in tables])), code_texts)
-    lines = through_sleeves(replace(lines, marks=with_named_connectors(lines.marks, texts, lines.trails)), texts)
+    lines = through_sleeves(
+        replace(lines, marks=with_named_connectors(lines.marks, texts, stated, lines.trails)), texts
+    )
     stops = {
         (n, side): (stop.what, stop.at)
         for n, trail in enumerate(lines.trails)

@@ -13,6 +13,7 @@ from digitize.harness.claim import Alternative
 from digitize.harness.place import Box, Polyline
 from digitize.ink.state import Marks, Stroke, Symbol
 from digitize.reading.state import ReadText
+from digitize.wiring.identifiers import Prefixes
 from digitize.wiring.named_connectors import with_named_connectors
 from fixtures.small_page import Page
 
@@ -47,6 +48,13 @@ def test_a_sign_named_like_the_grommets_or_the_grounds_of_the_sheet_is_none():
         other = Symbol(kind, Box(60, 20, 62, 22), 0.9)
         found = with_named_connectors(marks(other, SIGN), [name("J7", other), name("J2", SIGN)])
         assert kinds(found) == [kind, "unknown"]
+
+
+@pytest.mark.parametrize(("letters", "kind"), [("J", "connector"), ("K", "grommet")])
+def test_the_prefixes_that_the_manual_states_for_connectors_outweigh_what_a_sign_looked_like(letters: str, kind: str):
+    sign = Symbol("grommet", SIGN.box, 0.9)
+    stated = Prefixes(connectors=frozenset({letters}))
+    assert kinds(with_named_connectors(marks(sign), [name("J102", sign)], stated)) == [kind]
 
 
 @pytest.mark.parametrize(("plugs", "kind"), [(2, "connector"), (1, "grommet")])

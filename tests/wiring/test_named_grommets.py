@@ -8,9 +8,10 @@ from digitize import pipeline
 from digitize.harness.claim import Alternative
 from digitize.harness.place import Box, Polyline
 from digitize.ink.state import Marks, Stroke, Symbol
-from digitize.legend.conventions import Conventions, MarkConventions
+from digitize.legend.conventions import ConnectorConventions, Conventions, MarkConventions
 from digitize.reading.state import ReadText
 from digitize.sheet.state import Sheet, SheetHints
+from digitize.wiring.identifiers import Prefixes, stated_prefixes
 from digitize.wiring.named_grommets import with_named_grommets
 from fixtures.small_page import Page
 
@@ -47,8 +48,21 @@ def test_a_sign_that_may_be_a_grommet_is_one_where_nothing_else_has_such_a_name(
 
 
 def test_the_prefix_that_the_manual_states_makes_a_grommet_of_the_only_sign_with_such_a_name():
-    assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)], "QX")) == ["grommet"]
-    assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)], "QY")) == ["lamp"]
+    assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)], Prefixes(grommets=frozenset({"QX"})))) == [
+        "grommet"
+    ]
+    assert kinds(with_named_grommets(marks(RING), [name("QX2", RING)], Prefixes(grommets=frozenset({"QY"})))) == [
+        "lamp"
+    ]
+
+
+def test_letters_that_stand_for_two_sorts_of_things_tell_neither():
+    stated = Conventions(
+        connectors=ConnectorConventions(prefixes={"B": "dash", "E": "doors", "G": "cabin"}),
+        grommets=MarkConventions(prefix="G"),
+        grounds=MarkConventions(prefix="E"),
+    )
+    assert stated_prefixes(stated) == Prefixes(connectors=frozenset({"B"}))
 
 
 def test_what_a_manual_states_of_its_grommets_reaches_the_rule(monkeypatch):
@@ -56,7 +70,7 @@ def test_what_a_manual_states_of_its_grommets_reaches_the_rule(monkeypatch):
     page.line((16, 40), (58, 40)).line((62, 40), (104, 40))
     read = page.text("QX2", 60, 35.5, "connector").read()
     for stage in ("read_marks", "zoned", "kind_of"):
-        monkeypatch.setattr(pipeline, stage, lambda *_: read)
+        monkeypatch.setattr(pipeline, stage, lambda *_, **__: read)
     watch = SimpleNamespace(stage=lambda _, work: work())
     stated = [Conventions(grommets=MarkConventions(prefix=prefix)) for prefix in ("QX", None)]
     found = [pipeline.say_what(read.marks, SheetHints(), c, SimpleNamespace(), watch) for c in stated]
