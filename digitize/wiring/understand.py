@@ -22,6 +22,7 @@ from digitize.wiring.edge_bodies import named_edge, without_edge_bodies
 from digitize.wiring.flags import without_flags
 from digitize.wiring.identifiers import NO_PREFIXES, Prefixes
 from digitize.wiring.lettered_bodies import with_lettered_bodies
+from digitize.wiring.letters_in_lines import without_letters
 from digitize.wiring.named_boxes import with_named_boxes
 from digitize.wiring.named_connectors import with_named_connectors
 from digitize.wiring.named_grommets import with_named_grommets
@@ -55,7 +56,8 @@ def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
     listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
-    marks = with_named_grommets(with_named_boxes(read.marks, texts), texts, stated)
+    marks = with_named_boxes(without_letters(read.marks, texts), texts)
+    marks = with_named_grommets(marks, texts, stated)
     marks = with_named_connectors(with_outlined_connectors(marks, texts), texts, stated)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
