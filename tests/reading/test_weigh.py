@@ -67,7 +67,7 @@ def test_the_keys_of_a_manual_are_read_as_it_prints_them() -> None:
 def test_figures_among_the_letters_of_a_word_are_letters() -> None:
     assert with_letters("PIL0T LAMP") == "PILOT LAMP"
     assert with_letters("RADI0 W1PER") == "RADIO WIPER"
-    assert with_letters("T0 OTHER LAMPS") == "TO OTHER LAMPS"
+    assert with_letters("T0 HEATER LAMPS") == "TO HEATER LAMPS"
     assert with_letters("VAN T3O, SHEET 1") == "VAN T30, SHEET 1"
     for own in ("A10", "C101", "T0", "K10B", "AB0", "S12A 18 RED", "X1Y", "H0L", "RED0BLK10", "M10", "B1A", "3O"):
         assert with_letters(own) == own
@@ -80,10 +80,10 @@ def test_a_word_gathers_the_belief_of_its_spellings() -> None:
 
 
 def test_where_nobody_says_how_codes_are_made_a_clear_name_is_no_code() -> None:
-    free, codes = [Found("TO OTHER", 0.94), Found("T0 OTHER", 0.05)], {"code": [Found("T0 OTHE.R", 2e-4)]}
+    free, codes = [Found("TO HEATER", 0.94), Found("T0 HEATER", 0.05)], {"code": [Found("T0 HEAT.ER", 2e-4)]}
     assert weighed(free, codes).kind == "code"
     verdict = weighed(free, codes, loose=True)
-    assert (verdict.text, verdict.kind) == ("TO OTHER", "word")
+    assert (verdict.text, verdict.kind) == ("TO HEATER", "word")
     assert verdict.share > 0.9
     seen, code = [Found("B7 I8 BLK", 0.6), Found("B7 18 BLK", 0.35)], {"code": [Found("B7 18 BLK", 0.35)]}
     assert weighed(seen, code, loose=True).text == "B7 18 BLK"
