@@ -80,7 +80,7 @@ def test_a_word_gathers_the_belief_of_its_spellings() -> None:
 
 
 def test_where_nobody_says_how_codes_are_made_a_clear_name_is_no_code() -> None:
-    free, codes = [Found("TO HEATER", 0.94), Found("T0 HEATER", 0.05)], {"code": [Found("T0 HEAT.ER", 2e-4)]}
+    free, codes = [Found("TO HEATER", 0.94), Found("T0 HEATER", 0.05)], {"code": [Found("T0 HEAT.ER", 1e-3)]}
     assert weighed(free, codes).kind == "code"
     verdict = weighed(free, codes, loose=True)
     assert (verdict.text, verdict.kind) == ("TO HEATER", "word")
