@@ -99,7 +99,6 @@ def stubs_at_parts(letters: Patches, bodies: Sequence[Box], ends: Sequence[CodeE
     out = np.zeros(len(letters), np.bool_)
     if not ends or not bodies:
         return out
-    around = np.array([(b.x0, b.y0, b.x1, b.y1) for b in bodies]) * PX_PER_MM
     for k in np.flatnonzero(bars_of(letters)):
         x0, y0, x1, y1 = (float(v[k]) for v in (letters.x0, letters.y0, letters.x1, letters.y1))
         level = x1 - x0 >= y1 - y0
@@ -112,10 +111,11 @@ def stubs_at_parts(letters: Patches, bodies: Sequence[Box], ends: Sequence[CodeE
             ahead = (tx - e.at[0]) * e.way[0] + (ty - e.at[1]) * e.way[1]
             aside = abs(ty - e.at[1]) if level else abs(tx - e.at[0])
             if 0.0 <= ahead <= max(_GAP * PX_PER_MM, _GAP_HIGH * e.height) and aside <= _OFF * e.height:
-                out[k] |= _is_at(root, around, _AT_PART * PX_PER_MM) and not _is_at((tx, ty), around, 0.0)
+                out[k] |= _is_at(root, bodies, _AT_PART) and not _is_at((tx, ty), bodies, 0.0)
     return out
 
 
-def _is_at(at: tuple[float, float], boxes: NDArray[np.float64], off: float) -> bool:
-    inside = (boxes[:, 0] - off <= at[0]) & (at[0] <= boxes[:, 2] + off)
-    return bool((inside & (boxes[:, 1] - off <= at[1]) & (at[1] <= boxes[:, 3] + off)).any())
+def _is_at(at: tuple[float, float], bodies: Sequence[Box], off: float) -> bool:
+    """True for a place, px, in one of ``bodies`` or at most ``off`` mm from it."""
+    place = (at[0] / PX_PER_MM, at[1] / PX_PER_MM)
+    return any(b.holds(place, off) for b in bodies)
