@@ -21,7 +21,7 @@ from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
-from digitize.ink.lettering_shapes import are_sides, are_stout, enclosing
+from digitize.ink.lettering_shapes import are_frames, are_sides, are_stout, enclosing
 from digitize.ink.lettering_singles import Found, PxBox, alike, singles
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
@@ -84,7 +84,7 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
     if not len(pieces):
         return pieces, []
     pieces, broken = off_dashes(pieces, broken_lines(pieces))
-    usable = ~broken & ~pieces.sliver & ~enclosing(pieces) & _inland(pieces)
+    usable = ~broken & ~pieces.sliver & ~(enclosing(pieces) | are_frames(pieces)) & _inland(pieces)
     sides = are_sides(pieces)
     usable &= ~(sides | are_stout(pieces))
     signs = equals_signs(pieces)

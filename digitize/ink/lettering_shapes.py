@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Mask, Pieces
+from digitize.sheet.ranked import median
 from digitize.sheet.state import PX_PER_MM
 
 _CENTRED, _LYING = 0.08, 1.2
@@ -24,6 +25,10 @@ _BLANK = 0.5
 """On its other side, so much of the way straight on is paper at least."""
 _SLANTS = 3.0
 """A line that the side joins runs straight away from it, within so many px."""
+_OBLONG = 1.3
+"""The outline of a connector is so many times as long as broad at least (own choice)."""
+_LARGER = (1.8, 1.0)
+"""Its long and its broad sides against the letters beside it, at least."""
 _STOUT = 0.4
 """No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2) …"""
 _CABLE = 0.85 * PX_PER_MM
@@ -94,6 +99,48 @@ def _leads_off(lines: Mask, x: int, y: int, way: int) -> bool:
         return False
     middle = (strip * np.arange(strip.shape[1])).sum(axis=1)[thick > 0] / thick[thick > 0]
     return float(np.ptp(middle)) <= _SLANTS
+
+
+def are_frames(pieces: Pieces) -> Flags:
+    """Pieces that hold a closed outline, longer than broad: a connector between two codes whose cavity's letter touches it.
+
+    A B or an 8 is like that too, but no larger than the letters beside it.
+    """
+    out = np.zeros(len(pieces), np.bool_)
+    w, h = pieces.width, pieces.height
+    long = np.maximum(w, h)
+    letters = np.flatnonzero((long >= _SHORTEST) & (long <= LETTER_MAX) & pieces.free)
+    short = np.minimum(w, h)
+    if not len(letters):
+        return out
+    oblong = (short >= _SHORTEST) & (long > _OBLONG * short) & (long < 3 * LETTER_MAX)
+    oblong &= long > _LARGER[0] * np.partition(long[letters], len(letters) // 4)[len(letters) // 4]
+    for i in np.flatnonzero(oblong):
+        own = pieces.picture(int(i))
+        broad = _oblong(own if w[i] > h[i] else own.T)
+        if broad is None:
+            continue
+        level = np.minimum(pieces.y1[letters], pieces.y1[i]) - np.maximum(pieces.y0[letters], pieces.y0[i])
+        upright = np.minimum(pieces.x1[letters], pieces.x1[i]) - np.maximum(pieces.x0[letters], pieces.x0[i])
+        near = (np.maximum(level, upright) > 0.5 * broad) & (np.minimum(level, upright) > -3 * long[i])
+        beside = long[letters[near & (letters != i)]]
+        out[i] = len(beside) > 1 and min(long[i] / _LARGER[0], broad / _LARGER[1]) > median(beside)
+    return out
+
+
+def _oblong(own: NDArray[np.bool_]) -> int | None:
+    """How far apart two level bars of the ink are that are joined at both ends and longer than that, px; None without such."""
+    rows = own[1:] | own[:-1]
+    count = rows.sum(axis=1)
+    first, last = rows.argmax(axis=1), rows.shape[1] - 1 - rows[:, ::-1].argmax(axis=1)
+    bars = np.flatnonzero((count >= _FULL * (last - first + 1)) & (count >= _SHORTEST))
+    if not len(bars) or bars[-1] - bars[0] < max(_SHORTEST, 0.7 * len(own)):
+        return None
+    upper, lower = int(bars[0]), int(bars[-1])
+    x0, x1 = max(first[upper], first[lower]), min(last[upper], last[lower])
+    sides = own[upper : lower + 1]
+    closed = all(sides[:, max(0, x - _PEN) : x + _PEN + 1].any(axis=1).mean() > _FULL for x in (x0, x1))
+    return lower - upper if closed and x1 - x0 > _OBLONG * (lower - upper) else None
 
 
 def slants(pieces: Pieces, i: int) -> bool:

@@ -24,6 +24,9 @@ DOUBLE_MM = (0.8, 16.0)
 """How far the inner line of a double frame may lie inside the outer one: from a mere double rule to a strip for labels."""
 
 
+_BEYOND = 0.1
+"""Of its way between the others, the inner line of a strip on some sides only lacks at most so much at its ends."""
+
 _CLEAR_MM = 8.0
 """A line that passes a border by more than this is no mark or arrow at it."""
 
@@ -247,15 +250,26 @@ def _crossed(frame: FrameLines, rules: list[Rule], width_mm: float, height_mm: f
 
 
 def _strips(outer: FrameLines, inner: FrameLines) -> int:
-    """On how many sides ``inner`` leaves a strip for labels inside ``outer``; 0 when it is no inner line at all."""
+    """On how many sides ``inner`` leaves a strip for labels inside ``outer``; 0 when it is no inner line at all.
+
+    Where it does not on all four, its lines run right up to the others: a wire along the border stops somewhere before.
+    """
     (ox0, oy0, ox1, oy1), (x0, y0, x1, y1) = outer.box, inner.box
-    count = 0
-    for inset in (x0 - ox0, y0 - oy0, ox1 - x1, oy1 - y1):
+    own = []
+    insets = (x0 - ox0, y0 - oy0, ox1 - x1, oy1 - y1)
+    for inset, rule in zip(insets, (inner.left, inner.top, inner.right, inner.bottom), strict=True):
         if DOUBLE_MM[0] <= inset <= DOUBLE_MM[1]:
-            count += 1
+            own.append(rule)
         elif inset != 0.0:
             return 0
-    return count
+    if len(own) < 4 and any(_missing(rule, *((x0, x1) if rule.level else (y0, y1))) > _BEYOND for rule in own):
+        return 0
+    return len(own)
+
+
+def _missing(rule: Rule, a: float, b: float) -> float:
+    """Which share of the way from ``a`` to ``b`` (mm) lies before the start of a rule or behind its end."""
+    return (max(0.0, rule.start - a) + max(0.0, b - rule.end)) / (b - a)
 
 
 def _with_a_side_missing(
@@ -301,9 +315,8 @@ def _as_frame(left: Rule, top: Rule, right: Rule, bottom: Rule) -> FrameLines | 
     score = 1.0
     for rule, a, b in ((top, x0, x1), (bottom, x0, x1), (left, y0, y1), (right, y0, y1)):
         span = b - a
-        missing = max(0.0, rule.start - a) + max(0.0, b - rule.end)
         beyond = max(0.0, a - rule.start) + max(0.0, rule.end - b)
-        inked = rule.share * (1 - missing / span)
+        inked = rule.share * (1 - _missing(rule, a, b))
         if inked < 0.55 or beyond > 0.04 * span + 2:
             return None
         score *= min(1.0, inked / 0.9) * (1 - min(0.5, 4 * beyond / span))

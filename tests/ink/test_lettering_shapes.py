@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from digitize.ink.lettering_pieces import cut_pieces
-from digitize.ink.lettering_shapes import are_sides, are_stout, enclosing, is_open_circle
+from digitize.ink.lettering_shapes import are_frames, are_sides, are_stout, enclosing, is_open_circle
 from digitize.sheet.state import PX_PER_MM
-from tests.ink.test_lettering import letter, page, px
+from tests.ink.test_lettering import blocks, corners, iou, letter, page, px
 
 
 def told(ink, what, at):
@@ -151,3 +151,36 @@ def test_the_inner_one_of_two_rings_is_no_letter(radii, crossed, rings):
         cv2.line(ink, (120, 10), (120, 230), 255, 3)
     pieces = cut_pieces(ink)
     assert int(enclosing(pieces).sum()) == rings
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_an_outline_that_its_letter_touches_is_told_among_codes_and_large_letters_are_not(turned: bool):
+    ink = page()
+    letter(ink, "H2-18", (10, 22), high=1.7)
+    cv2.rectangle(ink, px(26, 20.1), px(29.5, 22.1), 255, 3)
+    cv2.line(ink, px(27, 20.1), px(28, 22.1), 255, 3)
+    letter(ink, "B8D0 18PR", (34, 22), high=1.7)
+    letter(ink, "B8DO0", (10, 40), high=3.4)
+    picture = np.ascontiguousarray(ink.T) if turned else ink
+    pieces = cut_pieces(picture)
+    x0, y0 = (pieces.y0, pieces.x0) if turned else (pieces.x0, pieces.y0)
+    (it,) = np.flatnonzero(are_frames(pieces))
+    assert abs(x0[it] / PX_PER_MM - 26) < 0.3
+    assert abs(y0[it] / PX_PER_MM - 20.1) < 0.3
+    empty = cut_pieces(page())
+    assert len(are_frames(empty)) == 0
+
+
+def test_a_code_before_and_one_behind_a_connector_are_two_where_a_letter_touches_its_outline():
+    ink = page()
+    one = letter(ink, "H2-18PR", (10, 22), high=1.7)
+    middle, x0 = (one[1] + one[3]) / 2, one[2] + 0.9
+    cv2.rectangle(ink, px(x0, middle - 0.75), px(x0 + 3.5, middle + 0.75), 255, 3)
+    letter(ink, "D", (x0 + 1.1, middle + 0.75), high=1.45)
+    cv2.line(ink, px(x0 - 0.5, middle), px(x0, middle), 255, 3)
+    cv2.line(ink, px(x0 + 3.5, middle), px(x0 + 5, middle), 255, 3)
+    other = letter(ink, "H2-18BK", (x0 + 5.4, 22), high=1.7)
+    found = blocks(ink)
+    assert len(found) == 2
+    for box in (one, other):
+        assert max(iou(box, corners(b)) for b in found) > 0.8

@@ -84,6 +84,12 @@ def test_strips_for_labels_at_top_and_left_only() -> None:
     assert near(inner, 16, 16, 287, 195)
 
 
+def test_two_wires_along_the_border_are_no_strips_for_labels() -> None:
+    # a cable down the left from a corner of its own, and a wire along the top that turns down before the right
+    _, inner = frames(ink_with(*box_lines(10, 10, 287, 195), (22, 14, 250, 14), (14, 18, 14, 140)))
+    assert inner is None
+
+
 def test_the_rule_over_a_title_block_is_no_second_border() -> None:
     _, inner = frames(ink_with(*box_lines(10, 10, 287, 195), (10, 185, 287, 185)))
     assert inner is None
