@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from digitize.harness.place import Point
+from digitize.harness.place import Box, Point
 from digitize.ink.dots import MeetingView
 from digitize.ink.hops import bulge
 from digitize.ink.linegraph import LineGraph
@@ -29,6 +29,8 @@ the second (``ink.hops`` has the geometry)."""
 _SURE_DOT, _CHANCE_DOTS = 0.9, 1.5
 """Blobs on corners, and doubtful ones, are thick ink as often as dots. So many of the others are as likely wear as dots: three
 of them make it twice as likely that joins of the sheet have one."""
+_AT_FRAME = 5.0
+"""The head of an arrow over the edge lies so near to the border, mm (common practice, no source)."""
 _WEIGHT, _MOST = 0.8, 4.0
 """What one crossing's shape weighs, and all of them together at most: logarithms of odds."""
 
@@ -49,7 +51,12 @@ def ring_habit(dots: Sequence[Dot], rings: Sequence[Ring]) -> float:
 
 
 def habit_of(
-    graph: LineGraph, at_dots: dict[int, int], rings: float, seen: MeetingView | None, dots: Sequence[Dot] = ()
+    graph: LineGraph,
+    at_dots: dict[int, int],
+    rings: float,
+    seen: MeetingView | None,
+    dots: Sequence[Dot] = (),
+    frame: Box | None = None,
 ) -> Habit:
     """The habit of a sheet from its mended line graph, before any meeting is decided.
 
@@ -59,6 +66,7 @@ def habit_of(
         rings: from ``ring_habit``.
         seen: tells hops from plain crossings where their shape does not.
         dots: those that ``at_dots`` counts.
+        frame: the border of the drawing, mm; blobs right at it may be the heads of arrows that lead over the edge.
     """
     hops = plain = 0.0
     tees = 0
@@ -73,8 +81,9 @@ def habit_of(
             plain += shape == "plain"
     told = max(-_MOST, min(_MOST, _WEIGHT * (hops - plain)))
     odds = math.log(_PRIOR_HOPS / (1 - _PRIOR_HOPS)) + told
-    marked = len(at_dots)
-    sure = sum(graph.degree(n) > 2 and dots[k].probability > _SURE_DOT for n, k in at_dots.items()) if dots else 0
+    inland = [n for n, k in at_dots.items() if frame is None or not dots or frame.grown(-_AT_FRAME).holds(dots[k].at)]
+    marked = len(inland)
+    sure = sum(graph.degree(n) > 2 and dots[at_dots[n]].probability > _SURE_DOT for n in inland) if dots else 0
     hopping = 1 / (1 + math.exp(-odds))
     return Habit(hopping, rings, (marked + 1.0) / (marked + tees + 2.0), sure / (sure + _CHANCE_DOTS))
 

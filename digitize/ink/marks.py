@@ -120,7 +120,7 @@ def draw_marks(
     graph = graph_of(thin(lines), radius)
     at_dots = mend(graph, dots, code_ends(texts))
     dots, at_dots = _on_lines(dots, at_dots)
-    habit = habit_of(graph, at_dots, ringed, seen, dots)
+    habit = habit_of(graph, at_dots, ringed, seen, dots, sheet.facts.frame)
     strokes, meetings = decide(graph, at_dots, dots, habit)
     texts = whole_labels(texts, flags, sheet.ink)
     return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, signs)

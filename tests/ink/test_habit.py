@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from digitize.harness.place import Box
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.meetings import decide
@@ -126,3 +127,11 @@ def test_that_joins_have_dots_is_told_by_sure_dots_on_joins_alone(marked, sure, 
     found = [replace(d, probability=sure) for d in dots(marked)]
     habit = habit_of(graph, {node: k for k, node in enumerate(nodes[:marked])}, 0.0, None, found)
     assert least <= habit.dotted <= most
+
+
+@pytest.mark.parametrize(("frame", "dotted"), [(None, True), (Box(-50, 0, 250, 60), True), (Box(-50, 0, 250, 12), False)])
+def test_heads_of_arrows_right_at_the_border_do_not_tell_that_joins_have_dots(frame, dotted):
+    graph = LineGraph()
+    nodes = [star(graph, 200.0 * k, 100.0, 3) for k in range(20)]
+    habit = habit_of(graph, {node: k for k, node in enumerate(nodes[:9])}, 0.0, None, dots(9), frame)
+    assert (habit.dotted > 0.6) == (habit.marked_joins > 0.4) == dotted
