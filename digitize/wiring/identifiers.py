@@ -14,10 +14,13 @@ from digitize.reading.state import ReadText
 
 @dataclass(frozen=True, slots=True)
 class Prefixes:
-    """The letters that a manual states identifiers of its connectors and its grommets to begin with; empty where it states none."""
+    """The letters that a manual states identifiers of its connectors, grommets and grounds to begin with; empty where it
+    states none.
+    """
 
     connectors: frozenset[str] = frozenset()
     grommets: frozenset[str] = frozenset()
+    grounds: frozenset[str] = frozenset()
 
 
 NO_PREFIXES = Prefixes()
@@ -27,13 +30,19 @@ def stated_prefixes(conventions: Conventions) -> Prefixes:
     """What ``conventions`` say of identifiers; letters that stand for two sorts of things tell neither."""
     grommets, grounds = ({p for p in (m.prefix,) if p} for m in (conventions.grommets, conventions.grounds))
     connectors = {p.upper() for p in conventions.connectors.prefixes}
-    return Prefixes(frozenset(connectors - grommets - grounds), frozenset(grommets - connectors - grounds))
+    return Prefixes(
+        frozenset(connectors - grommets - grounds),
+        frozenset(grommets - connectors - grounds),
+        frozenset(grounds - connectors - grommets),
+    )
 
 
 _FITS = 0.5
 """Chance, along the conventions' grammar of identifiers, above which a string is one."""
 _REACH = 3.5
 """An identifier stands at most so far from its sign, mm."""
+_OVERLAP = 0.6
+"""It is at most so far in it, mm."""
 
 
 def is_identifier(text: ReadText) -> bool:
@@ -48,10 +57,13 @@ def letters_of(text: ReadText) -> str:
 
 
 def names(text: Box, box: Box) -> bool:
-    """True when a string stands straight above, below or beside a box (both sheet mm), at most 3.5 mm from it."""
+    """True when a string stands straight above, below or beside a box (both sheet mm), at most 3.5 mm from it.
+
+    The foot of a Q and the rim of a sign, which its box leaves some room round, may overlap a little.
+    """
     across = max(text.x0 - box.x1, box.x0 - text.x1)
     down = max(text.y0 - box.y1, box.y0 - text.y1)
-    return min(across, down) < 0 <= max(across, down) <= _REACH
+    return min(across, down) < 0 and -_OVERLAP <= max(across, down) <= _REACH
 
 
 def at_sign(sign: Symbol, ids: Sequence[ReadText]) -> list[ReadText]:

@@ -2,7 +2,8 @@
 
 Common practice, no source: identifiers of connectors and of grommets differ in their letters, parts are named in words, and
 an earth mark ends its wire. So a sign that nothing else tells, and that a wire passes straight, is a connector when such
-an identifier stands at it, and so is a plain box that looked like a part but has no name in words; so is what was taken for a grommet and is named like the connectors.
+an identifier stands at it; so is what looked like a part but has no name in words, if it is a plain box or the manual states
+that identifiers of connectors begin so; and so is what was taken for a grommet and is named like the connectors.
 """
 
 from __future__ import annotations
@@ -21,8 +22,8 @@ from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_ident
 from digitize.wiring.named_grommets import is_between, is_passed
 from digitize.wiring.trails import Trail
 
-_LARGEST = 6.0
-"""Longest side of such a sign, mm."""
+_LARGEST, _LARGEST_ROUND = 8.0, 16.0
+"""Longest side of such a sign, mm; and of one that nothing else tells and that stands round its identifier."""
 _UNTOLD, _DOUBTFUL = ("unknown", "module"), 0.6
 """Kinds that say nothing about a sign; and the chance below which no other kind does."""
 _WORD = 3
@@ -60,12 +61,16 @@ def with_named_connectors(
 
     def is_connector(s: Symbol) -> bool:
         untold = s.kind in _UNTOLD or s.kind == "grommet" or s.probability < _DOUBTFUL
-        if s.kind in _KEEP or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
-            return False
         signs = at_sign(s, ids)
+        largest = _LARGEST_ROUND if untold and any(s.box.holds(t.box.centre) for t in signs) else _LARGEST
+        if s.kind in _KEEP or s.taught is not None or max(s.box.width, s.box.height) > largest:
+            return False
         own = {letters_of(t) for t in signs}
-        # a part has a name in words, it is no plain box, and the identifier at it may be another sign's
-        if not untold and (at_sign(s, words) or any(t in taken for t in signs) or not _is_boxed(s, marks.sheet.ink)):
+        # a part has a name in words, and the identifier at it may be another sign's; where the manual does not state what
+        # identifiers of connectors look like, it is no plain box either
+        if not untold and (at_sign(s, words) or any(t in taken for t in signs)):
+            return False
+        if not untold and not own <= stated.connectors and not _is_boxed(s, marks.sheet.ink):
             return False
         return len(own) == 1 and (own <= plugs if s.kind == "grommet" else not own & others)
 

@@ -26,6 +26,7 @@ from digitize.wiring.letters_in_lines import without_letters
 from digitize.wiring.named_boxes import with_named_boxes
 from digitize.wiring.named_connectors import with_named_connectors
 from digitize.wiring.named_grommets import with_named_grommets
+from digitize.wiring.named_grounds import with_named_grounds
 from digitize.wiring.names import claim_of
 from digitize.wiring.outlined_connectors import with_outlined_connectors
 from digitize.wiring.places import Placed, StopKey, place_all
@@ -59,6 +60,7 @@ def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
     marks = with_named_boxes(without_letters(read.marks, texts), texts)
     marks = with_named_grommets(marks, texts, stated)
     marks = with_named_connectors(with_outlined_connectors(marks, texts), texts, stated)
+    marks = with_named_grounds(marks, texts, stated)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
     lines = wires_of(with_windings(_beside(marks, [table.box for table in tables])), code_texts)

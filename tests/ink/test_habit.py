@@ -129,7 +129,9 @@ def test_that_joins_have_dots_is_told_by_sure_dots_on_joins_alone(marked, sure, 
     assert least <= habit.dotted <= most
 
 
-@pytest.mark.parametrize(("frame", "dotted"), [(None, True), (Box(-50, 0, 250, 60), True), (Box(-50, 0, 250, 12), False)])
+@pytest.mark.parametrize(
+    ("frame", "dotted"), [(None, True), (Box(-50, 0, 250, 60), True), (Box(-50, 0, 250, 12), False)]
+)
 def test_heads_of_arrows_right_at_the_border_do_not_tell_that_joins_have_dots(frame, dotted):
     graph = LineGraph()
     nodes = [star(graph, 200.0 * k, 100.0, 3) for k in range(20)]

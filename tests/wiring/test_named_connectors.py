@@ -19,6 +19,7 @@ from fixtures.small_page import Page
 
 SIGN = Symbol("unknown", Box(20, 20, 22, 22), 0.5)
 THROUGH: tuple[Polyline, ...] = (((5, 21), (19.5, 21)), ((22.5, 21), (40, 21)))
+RAISED: tuple[Polyline, ...] = (((5, 21.5), (19.5, 21.5)), ((22.5, 21.5), (40, 21.5)))
 
 
 def marks(*symbols: Symbol, lines: tuple[Polyline, ...] = THROUGH) -> Marks:
@@ -57,6 +58,34 @@ def test_the_prefixes_that_the_manual_states_for_connectors_outweigh_what_a_sign
     assert kinds(with_named_connectors(marks(sign), [name("J102", sign)], stated)) == [kind]
 
 
+@pytest.mark.parametrize(
+    ("letters", "words", "kind"), [("J", "", "connector"), ("K", "", "motor"), ("J", "WIPER MOTOR", "motor")]
+)
+def test_a_sign_of_any_shape_with_a_name_that_the_manual_states_for_connectors_is_one(letters, words, kind):
+    sign = Symbol("motor", SIGN.box, 0.9)  # a circle with a letter in it, as the cavity of a plug may be
+    texts = [name("J102", sign), *([name(words, sign, kind="word")] if words else [])]
+    assert kinds(with_named_connectors(marks(sign), texts, Prefixes(connectors=frozenset({letters})))) == [kind]
+
+
+@pytest.mark.parametrize(
+    ("down", "kind"), [(-0.5, "connector"), (-1.2, "unknown"), (3.4, "connector"), (3.6, "unknown")]
+)
+def test_an_identifier_may_reach_a_little_into_the_box_of_its_sign(down: float, kind: str):
+    sign = Symbol("unknown", Box(20, 20, 22, 23), 0.5)
+    text = replace(name("J102", sign), box=Box(19, 16 - down, 23, 20 - down))
+    assert kinds(with_named_connectors(marks(sign, lines=RAISED), [text])) == [kind]
+
+
+@pytest.mark.parametrize(("inside", "kind"), [(True, "connector"), (False, "unknown")])
+def test_a_sign_that_stands_round_its_identifier_may_be_larger(inside: bool, kind: str):
+    sign = Symbol("unknown", Box(15, 19, 27, 23), 0.5)
+    text = name("J102", sign)
+    if inside:
+        text = replace(text, box=Box(18, 20, 24, 22))
+    lines: tuple[Polyline, ...] = (((5, 21), (14.5, 21)), ((27.5, 21), (40, 21)))
+    assert kinds(with_named_connectors(marks(sign, lines=lines), [text])) == [kind]
+
+
 @pytest.mark.parametrize(("plugs", "kind"), [(2, "connector"), (1, "grommet")])
 def test_a_grommet_named_like_most_connectors_of_the_sheet_is_one(plugs: int, kind: str):
     sign = Symbol("grommet", SIGN.box, 0.9)
@@ -69,7 +98,7 @@ def test_a_grommet_named_like_most_connectors_of_the_sheet_is_one(plugs: int, ki
     ("sign", "lines"),
     [
         (Symbol("switch", SIGN.box, 0.9), THROUGH),
-        (Symbol("unknown", Box(15, 15, 27, 27), 0.5), (((5, 21), (14.5, 21)), ((27.5, 21), (40, 21)))),
+        (Symbol("unknown", Box(12, 12, 30, 30), 0.5), (((5, 21), (11.5, 21)), ((30.5, 21), (40, 21)))),
         (SIGN, THROUGH[:1]),
         (SIGN, (*THROUGH, ((21, 22.5), (21, 40)))),
     ],
