@@ -21,7 +21,7 @@ from digitize.ink.lettering_ends import is_full, trimmed
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
-from digitize.ink.lettering_shapes import are_frames, are_sides, are_stout, enclosing
+from digitize.ink.lettering_shapes import are_frames, are_passed_rings, are_sides, are_stout, enclosing
 from digitize.ink.lettering_singles import Found, PxBox, alike, singles
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
@@ -84,7 +84,7 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
     if not len(pieces):
         return pieces, []
     pieces, broken = off_dashes(pieces, broken_lines(pieces))
-    usable = ~broken & ~pieces.sliver & ~(enclosing(pieces) | are_frames(pieces)) & _inland(pieces)
+    usable = ~broken & ~pieces.sliver & ~_outlines(pieces) & _inland(pieces)
     sides = are_sides(pieces)
     usable &= ~(sides | are_stout(pieces))
     signs = equals_signs(pieces)
@@ -123,6 +123,11 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
         out.append((turned, members, box, probability))
     out += [_sign(pieces, sign) for sign in signs]
     return pieces, _without_strewn(out, singles(pieces, frames[0], spare, heights, broken, slender))
+
+
+def _outlines(pieces: Pieces) -> Flags:
+    """Pieces that are the outline of something, with what it holds where that touches it."""
+    return enclosing(pieces) | are_frames(pieces) | are_passed_rings(pieces)
 
 
 def _without_strewn(lines: list[Found], singles: list[Found]) -> list[Found]:

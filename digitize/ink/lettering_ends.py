@@ -27,6 +27,9 @@ foot is a little off is one."""
 SLENDER, PARTED = 0.45, 0.6
 """Half a dot is narrower than this, and the line that parts it too, in letter heights."""
 
+APART = 0.75
+"""A bit of wire stands so many letter heights from the letters at least."""
+
 
 def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     """``line`` without what stands at its ends behind a misfit or is smaller and apart; the same line when nothing does."""
@@ -37,7 +40,8 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     letters = letters[np.argsort(f.u0[letters] + f.u1[letters])]
     odd, sure = _misfits(pieces, f, letters, line.height)
     small = f.h[letters[[0, -1]]] < 0.87 * line.height
-    if not odd.any() and not small.any():
+    bars = np.array([_is_bar(f, int(letters[at])) for at in (0, -1)])
+    if not (odd.any() or small.any() or bars.any()):
         return line
     dashes = np.array([m for m in line.members if m not in line.letters], np.int64)
     gap = _gaps(f, letters, np.concatenate([dashes, points_in(f, (line.u0, line.u1), (line.v0, line.v1), line.height)]))
@@ -46,9 +50,10 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     first, last = 0, n
     # a terminal's number beside a name is smaller than the name; a raised figure would be close to it
     space = max(0.5 * line.height, 2.5 * usual)
-    if small[0] and gap[0] > space:
+    # what stands apart and is drawn from line to line is a bit of a wire, not a 1 or I
+    if (small[0] and gap[0] > space) or (bars[0] and gap[0] > APART * line.height):
         first = 1
-    if small[1] and gap[-1] > space:
+    if (small[1] and gap[-1] > space) or (bars[1] and gap[-1] > APART * line.height):
         last = n - 1
     for k in np.flatnonzero(odd):
         wide = 0.1 * line.height if sure[k] else max(0.17 * line.height, 1.3 * usual)
@@ -61,6 +66,11 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     if left == n or left < LEAST_LEFT or left <= n / 2:
         return line
     return _shortened(f, line, letters[first:last])
+
+
+def _is_bar(f: Frame, letter: int) -> bool:
+    """True for a bar, straight across the line of lettering, that two sides of it touch lines."""
+    return bool(not f.free[letter] and f.w[letter] < SLENDER * f.h[letter] and f.ends[letter].sum() > 1)
 
 
 def _gaps(f: Frame, letters: Ints, signs: Ints) -> NDArray[np.float64]:

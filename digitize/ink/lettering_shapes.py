@@ -128,6 +128,30 @@ def are_frames(pieces: Pieces) -> Flags:
     return out
 
 
+def are_passed_rings(pieces: Pieces) -> Flags:
+    """Pieces that are a ring, wider than high, that an upright line runs through: a grommet right before its name.
+
+    In lettering that is turned an O lies too; it has letters above or below.
+    """
+    out = np.zeros(len(pieces), np.bool_)
+    w, h = pieces.width, pieces.height
+    lying = ~pieces.free & pieces.ends[:, 2] & pieces.ends[:, 3] & (w > _LYING * h) & (w <= LETTER_MAX)
+    for i in np.flatnonzero(lying & (h >= _SHORTEST)):
+        part, x, y = pieces.picture(int(i)), int(pieces.x0[i]), int(pieces.y0[i])
+        third = slice(x + len(part[0]) // 3, x + len(part[0]) - len(part[0]) // 3)
+        line = (pieces.lines[y : y + len(part), third] > 0).any(axis=1) | part[:, third.start - x : third.stop - x].any(
+            axis=1
+        )
+        if not is_open_circle(part) or line.mean() < _FULL:
+            continue
+        over = np.minimum(pieces.x1, pieces.x1[i]) - np.maximum(pieces.x0, pieces.x0[i])
+        apart = np.maximum(pieces.y0 - pieces.y1[i], pieces.y0[i] - pieces.y1)
+        near = (over > 0.5 * w[i]) & (apart < 0.8 * h[i]) & (h > 0.3 * h[i])
+        near[i] = False
+        out[i] = not near.any()
+    return out
+
+
 def _oblong(own: NDArray[np.bool_]) -> int | None:
     """How far apart two level bars of the ink are that are joined at both ends and longer than that, px; None without such."""
     rows = own[1:] | own[:-1]

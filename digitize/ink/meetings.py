@@ -23,7 +23,9 @@ from digitize.sheet.state import PX_PER_MM, to_mm, to_px
 _MM = PX_PER_MM
 _STRAIGHT = 32.0
 """Two arms that are within so many degrees of a straight line may be one line that goes on."""
-
+_HOP_BEND, _LEVEL, _HOPPING = 85.0, 12.0, 0.8
+"""A hop whose shoulder a letter touches bends by so many degrees; the line that it hops over by no more than the second. Both
+are looked for where the sheet is so sure to hop."""
 
 COMMON = Habit(hops=0.3, rings=0.0, marked_joins=0.5)
 """What is assumed of a sheet of which nothing is known."""
@@ -157,7 +159,7 @@ def decide(
         if len(arms) == 2:
             meetings.append(Meeting(at, "corner", 0.95, ends))
             continue
-        through, deviation = _ways(graph, node, arms)
+        through, deviation = _ways(graph, node, arms, habit)
         pairs = [((arms[i][2], arms[i][1]), (arms[j][2], arms[j][1])) for i, j in through]
         if dot is not None:
             crest = hopped(graph, node, pairs, dot, habit)
@@ -171,13 +173,18 @@ def decide(
     return strokes, tuple(sorted(meetings, key=lambda m: (m.at[1], m.at[0])))
 
 
-def _ways(graph: LineGraph, node: int, arms: list[tuple[int, bool, int]]) -> tuple[tuple[tuple[int, int], ...], float]:
+def _ways(
+    graph: LineGraph, node: int, arms: list[tuple[int, bool, int]], habit: Habit
+) -> tuple[tuple[tuple[int, int], ...], float]:
     """Which arms (number, True at the edge's b, edge) of a meeting go on into each other, and their worst deviation, degrees."""
     arrows = [direction(graph, node, e, is_b=is_b) for _, is_b, e in arms]
     if len(arms) != 4:
         return _through(arrows)
     near = [direction(graph, node, e, is_b=is_b, inner=0.15, outer=0.8) for _, is_b, e in arms]
-    return min((opposite(arrows), opposite(near)), key=lambda o: (-len(o[0]), o[1]))
+    found = min((opposite(arrows), opposite(near)), key=lambda o: (-len(o[0]), o[1]))
+    if len(found[0]) == 1 and found[1] < _LEVEL and habit.hops > _HOPPING:
+        found = opposite(near, _HOP_BEND)
+    return found
 
 
 def _stroke(graph: LineGraph, edge: int) -> Stroke:
@@ -219,15 +226,15 @@ def _through(directions: list[tuple[float, float]]) -> tuple[tuple[tuple[int, in
     return tuple(sorted(pairs)), worst
 
 
-def opposite(directions: list[tuple[float, float]]) -> tuple[tuple[tuple[int, int], ...], float]:
+def opposite(directions: list[tuple[float, float]], most: float = 60.0) -> tuple[tuple[tuple[int, int], ...], float]:
     """Pair four arms by turn: each goes on into the one opposite. A hop bends away at the meeting and still passes it.
 
-    Nothing is paired when an arm and its opposite make less than 120 degrees.
+    Nothing is paired when an arm and its opposite bend by more than ``most`` degrees.
     """
     turn = sorted(range(4), key=lambda i: math.atan2(directions[i][1], directions[i][0]))
     pairs = ((turn[0], turn[2]), (turn[1], turn[3]))
     worst = max(180.0 - _angle(directions[i], directions[j]) for i, j in pairs)
-    return (tuple(sorted((min(p), max(p)) for p in pairs)), worst) if worst <= 60 else _through(directions)
+    return (tuple(sorted((min(p), max(p)) for p in pairs)), worst) if worst <= most else _through(directions)
 
 
 def _angle(u: tuple[float, float], v: tuple[float, float]) -> float:

@@ -56,6 +56,16 @@ def test_a_hop_stays_a_crossing(radius: float):
     assert meeting(crossing(radius=radius), HOPS_NO_DOTS).kind == "cross"
 
 
+@pytest.mark.parametrize(("habit", "kind"), [(HOPS_NO_DOTS, "cross"), (COMMON, "join")], ids=["hops", "unknown"])
+def test_a_hop_from_whose_shoulder_a_letter_took_a_bite_is_one_where_lines_hop(habit: Habit, kind: str):
+    ink = np.zeros((int(30 * PX_PER_MM), int(40 * PX_PER_MM)), np.uint8)
+    arc = [(20 + 0.8 * math.sin(a), 15 - 1.1 * math.cos(a)) for a in np.linspace(0.25, math.pi / 2, 12)]
+    for points in ([(20, 2), (20, 28)], [(2, 15), (19.05, 15), (19.75, 13.9), *arc, (38, 15)]):
+        pts = np.array([[round(x * PX_PER_MM), round(y * PX_PER_MM)] for x, y in points], np.int32)
+        cv2.polylines(ink, [pts], isClosed=False, color=255, thickness=5)
+    assert meeting(ink, habit).kind == kind
+
+
 @pytest.mark.parametrize(
     "habit",
     [COMMON, HOPS_AND_DOTS, DOTS_AMONG_TEES],

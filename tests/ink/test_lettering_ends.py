@@ -92,3 +92,15 @@ def test_a_worn_figure_behind_a_colon_is_of_the_code(apart):
     cv2.rectangle(ink, px(x, box[1] + 0.2), px(x + 0.3, box[3] - 0.15), 255, -1)
     (found,) = blocks(ink, 0.6)
     assert found.box.x1 == pytest.approx(x + 0.3, abs=0.15)
+
+
+@pytest.mark.parametrize("apart", [2.6, 0.6])
+def test_a_bit_of_wire_from_line_to_line_before_a_code_is_of_it_only_where_it_stands_close(apart):
+    ink = page()
+    box = letter(ink, "S3H 16 BRN", (30, 30), high=2.4)
+    x, foot = box[0] - apart, box[3] + 0.3
+    cv2.line(ink, px(6, foot), px(80, foot), 255, 4)  # the code stands above this wire
+    cv2.line(ink, px(x, foot), px(x, box[1]), 255, 4)
+    cv2.line(ink, px(x, box[1]), px(6, box[1]), 255, 4)
+    (found,) = [b for b in blocks(ink) if b.box.x1 > 40]
+    assert found.box.x0 == pytest.approx(box[0] if apart > 2 else x, abs=0.3)

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from digitize.ink.lettering_pieces import cut_pieces
-from digitize.ink.lettering_shapes import are_frames, are_sides, are_stout, enclosing, is_open_circle
+from digitize.ink.lettering_shapes import are_frames, are_passed_rings, are_sides, are_stout, enclosing, is_open_circle
 from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import blocks, corners, iou, letter, page, px
 
@@ -169,6 +169,28 @@ def test_an_outline_that_its_letter_touches_is_told_among_codes_and_large_letter
     assert abs(y0[it] / PX_PER_MM - 20.1) < 0.3
     empty = cut_pieces(page())
     assert len(are_frames(empty)) == 0
+
+
+@pytest.mark.parametrize(("high", "through", "found"), [(1.3, True, True), (1.3, False, False), (1.7, True, False)])
+def test_a_lying_ring_that_a_line_runs_through_is_told(high: float, through: bool, found: bool):
+    ink = page()
+    cv2.ellipse(ink, px(40, 22), px(1.7, high), 0, 0, 360, 255, 3)
+    cv2.line(ink, px(40.2, 8), px(39.8, 36), 255, 4)  # a little askew: so the ring is not cut with the line
+    if not through:
+        cv2.ellipse(ink, px(40, 22), px(1.5, high - 0.2), 0, 0, 360, 0, -1)
+    pieces = cut_pieces(ink)
+    assert is_open_circle(pieces.picture(int(pieces.area.argmax())))
+    assert are_passed_rings(pieces).any() == found
+
+
+def test_a_lying_o_among_turned_letters_that_a_line_runs_through_is_no_ring():
+    ink = page()
+    for y in (18, 22, 26):
+        cv2.ellipse(ink, px(40, y), px(1.7, 1.3), 0, 0, 360, 255, 3)
+    cv2.line(ink, px(40.2, 8), px(39.8, 36), 255, 4)
+    pieces = cut_pieces(ink)
+    assert sum(is_open_circle(pieces.picture(k)) for k in range(len(pieces))) == 3
+    assert not are_passed_rings(pieces).any()
 
 
 def test_a_code_before_and_one_behind_a_connector_are_two_where_a_letter_touches_its_outline():
