@@ -19,7 +19,7 @@ from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of, told
-from digitize.wiring.named_grommets import is_between, is_passed
+from digitize.wiring.named_grommets import is_between, is_passed, is_passed_by_any
 from digitize.wiring.trails import Trail
 
 _LARGEST, _LARGEST_ROUND = 8.0, 16.0
@@ -75,6 +75,8 @@ def with_named_connectors(
         return len(own) == 1 and (own <= plugs if s.kind == "grommet" else not own & others)
 
     def stands_on_wire(k: int, s: Symbol) -> bool:
+        if s.kind == "grommet" and {letters_of(t) for t in at_sign(s, ids)} <= stated.connectors:
+            return is_passed_by_any(marks, s)  # a bit of its cavity's number may lie at it
         if trails is None:
             return is_passed(marks, s)
         return is_between(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import combinations
 
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Marks, Symbol
@@ -47,10 +48,17 @@ def with_named_grommets(marks: Marks, texts: Sequence[ReadText], stated: Prefixe
 
 def is_passed(marks: Marks, s: Symbol) -> bool:
     """True when two lines end at a sign, straight on into each other, and no other does."""
+    return is_between(_ends_at(marks, s), s.box)
+
+
+def is_passed_by_any(marks: Marks, s: Symbol) -> bool:
+    """True when two of the lines that end at a sign go straight on into each other, whatever else lies there."""
+    return any(is_between(pair, s.box) for pair in combinations(_ends_at(marks, s), 2))
+
+
+def _ends_at(marks: Marks, s: Symbol) -> list[Point]:
     near = s.box.grown(_TOUCHES)
-    return is_between(
-        [p for stroke in marks.strokes for p in (stroke.points[0], stroke.points[-1]) if near.holds(p)], s.box
-    )
+    return [p for stroke in marks.strokes for p in (stroke.points[0], stroke.points[-1]) if near.holds(p)]
 
 
 def is_between(ends: Sequence[Point], box: Box) -> bool:

@@ -86,6 +86,18 @@ def test_a_sign_that_stands_round_its_identifier_may_be_larger(inside: bool, kin
     assert kinds(with_named_connectors(marks(sign, lines=lines), [text])) == [kind]
 
 
+@pytest.mark.parametrize(
+    ("lines", "kind"),
+    [
+        ((*THROUGH, ((22.5, 20), (22.6, 21))), "connector"),  # a bit of its cavity's number lies at it
+        ((THROUGH[0], ((21, 22.5), (21, 40))), "grommet"),
+    ],
+)
+def test_a_wire_that_passes_is_seen_beside_bits_of_letters_too(lines: tuple[Polyline, ...], kind: str):
+    sign, stated = Symbol("grommet", SIGN.box, 0.9), Prefixes(connectors=frozenset({"J"}))
+    assert kinds(with_named_connectors(marks(sign, lines=lines), [name("J102", sign)], stated)) == [kind]
+
+
 @pytest.mark.parametrize(("plugs", "kind"), [(2, "connector"), (1, "grommet")])
 def test_a_grommet_named_like_most_connectors_of_the_sheet_is_one(plugs: int, kind: str):
     sign = Symbol("grommet", SIGN.box, 0.9)
