@@ -17,7 +17,7 @@ from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_caught import with_caught_letters
 from digitize.ink.lettering_columns import earth_bars, equals_signs, is_column
 from digitize.ink.lettering_dashed import off_dashes
-from digitize.ink.lettering_ends import is_full, trimmed
+from digitize.ink.lettering_ends import is_full, trimmed, without_leads
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
@@ -98,7 +98,8 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
     kept: list[Line] = []
     for last in (False, False, True):
         views = [in_direction(pieces, angle, usable) for angle in (0, 90)]
-        lines = [trimmed(pieces, f, n) for f in views for n in link(f, large) if not is_column(f, n)]
+        linked = [(f, n) for f in views for n in link(f, large) if not is_column(f, n)]
+        lines = [trimmed(pieces, f, without_leads(pieces, f, n)) for f, n in linked]
         sure = np.array([n.height for n in [*kept, *lines] for _ in n.letters if len(n.letters) > 3])
         fresh = _settled(lines, usable, sure, last=last)
         if not fresh:

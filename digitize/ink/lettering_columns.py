@@ -25,7 +25,7 @@ _PITCH = 12.0
 """The next sign of a list stands within so many lengths."""
 
 LEAST_BARS = 3
-"""So many bars that get shorter and shorter are an earth, besides the one that its lead hangs on."""
+"""So many bars that get shorter and shorter are an earth, besides the one that its lead hangs on: with it that may stand free."""
 _SHRINKS = (0.35, 0.97)
 """Each bar of an earth is so long against the one before, at least and at most."""
 _CENTRED, _NEXT = 0.12, 0.9
@@ -84,8 +84,15 @@ def earth_bars(pieces: Pieces) -> Ints:
         if len(bars) < LEAST_BARS:
             continue
         at = np.column_stack([(first + last)[bars] / 2, (near + far)[bars] / 2])
+        middle = (first + last) / 2
         for row in _rows(at, long[bars].astype(np.float64)):
             out += (int(bars[k]) for k in row)
+            widest, step = int(bars[row[0]]), float(at[row[1], 1] - at[row[0], 1])
+            gap = near[widest] - far if step > 0 else near - far[widest]
+            before = (gap >= 0) & (gap < 1.3 * abs(step)) & (abs(middle - middle[widest]) <= _CENTRED * long[widest])
+            before &= pieces.free & (thick >= BAR * long)
+            before &= (long > long[widest] / _SHRINKS[1]) & (long * _SHRINKS[0] < long[widest])
+            out += map(int, np.flatnonzero(before))
     return np.unique(np.array(out, np.int64))
 
 

@@ -27,6 +27,10 @@ foot is a little off is one."""
 SLENDER, PARTED = 0.45, 0.6
 """Half a dot is narrower than this, and the line that parts it too, in letter heights."""
 
+LEAD = 2.2
+"""What goes on so many letter heights, …"""
+STROKE = 0.35
+"""… and is less high than this share of it over half of them, is drawn, not written."""
 APART = 0.75
 """A bit of wire stands so many letter heights from the letters at least."""
 
@@ -66,6 +70,22 @@ def trimmed(pieces: Pieces, f: Frame, line: Line) -> Line:
     if left == n or left < LEAST_LEFT or left <= n / 2:
         return line
     return _shortened(f, line, letters[first:last])
+
+
+def without_leads(pieces: Pieces, f: Frame, line: Line) -> Line:
+    """A few letters without those that go on as a thin stroke: the contact of a switch, say, with its lead."""
+    if len(line.letters) > LEAST_LEFT:
+        return line
+    left = [i for i in line.letters if f.w[i] <= LEAD * line.height or not _is_thin(pieces, f, i)]
+    return _shortened(f, line, np.array(left)) if 0 < len(left) < len(line.letters) else line
+
+
+def _is_thin(pieces: Pieces, f: Frame, i: int) -> bool:
+    """True when over half of a piece, along the line of lettering, is no higher than a stroke; letters that ran together are."""
+    part = pieces.picture(i) if f.angle == 0 else pieces.picture(i).T
+    rows = np.arange(len(part))[:, None]
+    high = np.where(part, rows, -1).max(axis=0) - np.where(part, rows, len(part)).min(axis=0)
+    return bool((high < STROKE * len(part)).mean() > 0.5)
 
 
 def _is_bar(f: Frame, letter: int) -> bool:

@@ -104,3 +104,22 @@ def test_a_bit_of_wire_from_line_to_line_before_a_code_is_of_it_only_where_it_st
     cv2.line(ink, px(x, box[1]), px(6, box[1]), 255, 4)
     (found,) = [b for b in blocks(ink) if b.box.x1 > 40]
     assert found.box.x0 == pytest.approx(box[0] if apart > 2 else x, abs=0.3)
+
+
+def test_the_lead_of_a_switch_is_no_letter_beside_its_contact():
+    ink = page()
+    letter(ink, "PRESSURE SWITCH", (20, 14), high=2.4)
+    for x in (30.0, 30.9):
+        cv2.line(ink, px(x, 20), px(x, 21.8), 255, 4)
+    cv2.line(ink, px(30.9, 20.9), px(36.4, 20.9), 255, 4)
+    assert all(b.box.x1 < 31.5 for b in blocks(ink) if b.box.y0 > 16)
+
+
+def test_a_word_whose_worn_letters_ran_together_is_one_all_the_same():
+    ink = page()
+    box = letter(ink, "CHARGE", (20, 14), high=2.4)
+    middle = (box[1] + box[3]) / 2
+    cv2.line(ink, px(box[0] + 0.2, middle), px(box[0] + 6.6, middle), 255, 3)
+    letter(ink, "LAMP", (20, 20), high=2.4)
+    (found,) = [b for b in blocks(ink) if b.box.y0 < 15]
+    assert (found.box.x0, found.box.x1) == pytest.approx((box[0], box[2]), abs=0.2)
