@@ -19,7 +19,7 @@ _FLAT = 0.15
 """A line that passes the meeting straight strays no more than this from its chord, mm: half a pen."""
 _BOWED = 0.35
 """A line that hops strays from its chord by this much, mm."""
-_HOPPING, _HARDLY_DOT = 0.8, 0.8
+HOPPING, _HARDLY_DOT = 0.8, 0.8
 """How sure a sheet's hops must be, and how doubtful a dot, for the shape of a meeting to say more than its blob."""
 _SURE = 0.5
 """Chance of a join from which on a plain crossing is taken for one."""
@@ -58,7 +58,7 @@ def hopped(
     ``pairs``: as for ``plain_join``; ``dot``: how far the blob is believed to be a dot. On a sheet that hops, one line that
     bows over another that goes straight on outweighs a blob that is hardly one: no one bows a line up to a dot.
     """
-    if habit.hops < _HOPPING or dot > _HARDLY_DOT:
+    if habit.hops < HOPPING or dot > _HARDLY_DOT:
         return None
     bulges = [bulge(graph, node, one, other) for one, other in pairs]
     if len(bulges) != 2 or any(b is None for b in bulges):

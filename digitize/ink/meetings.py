@@ -14,7 +14,7 @@ from itertools import accumulate, combinations, pairwise
 
 import numpy as np
 
-from digitize.ink.hops import hopped, plain_join
+from digitize.ink.hops import HOPPING, hopped, plain_join
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import Dot, Habit, Meeting, Stroke
 from digitize.ink.stubs import CodeEnd, stubs_at
@@ -23,9 +23,8 @@ from digitize.sheet.state import PX_PER_MM, to_mm, to_px
 _MM = PX_PER_MM
 _STRAIGHT = 32.0
 """Two arms that are within so many degrees of a straight line may be one line that goes on."""
-_HOP_BEND, _LEVEL, _HOPPING = 85.0, 12.0, 0.8
-"""A hop whose shoulder a letter touches bends by so many degrees; the line that it hops over by no more than the second. Both
-are looked for where the sheet is so sure to hop."""
+_HOP_BEND, _LEVEL = 85.0, 12.0
+"""A hop whose shoulder a letter touches bends by so many degrees; the line that it hops over by no more than the second."""
 
 COMMON = Habit(hops=0.3, rings=0.0, marked_joins=0.5)
 """What is assumed of a sheet of which nothing is known."""
@@ -182,7 +181,7 @@ def _ways(
         return _through(arrows)
     near = [direction(graph, node, e, is_b=is_b, inner=0.15, outer=0.8) for _, is_b, e in arms]
     found = min((opposite(arrows), opposite(near)), key=lambda o: (-len(o[0]), o[1]))
-    if len(found[0]) == 1 and found[1] < _LEVEL and habit.hops > _HOPPING:
+    if len(found[0]) == 1 and found[1] < _LEVEL and habit.hops > HOPPING:
         found = opposite(near, _HOP_BEND)
     return found
 

@@ -28,7 +28,7 @@ NO_PREFIXES = Prefixes()
 
 def stated_prefixes(conventions: Conventions) -> Prefixes:
     """What ``conventions`` say of identifiers; letters that stand for two sorts of things tell neither."""
-    grommets, grounds = ({p for p in (m.prefix,) if p} for m in (conventions.grommets, conventions.grounds))
+    grommets, grounds = ({p.upper() for p in (m.prefix,) if p} for m in (conventions.grommets, conventions.grounds))
     connectors = {p.upper() for p in conventions.connectors.prefixes}
     return Prefixes(
         frozenset(connectors - grommets - grounds),

@@ -10,9 +10,11 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
+from digitize.harness.place import Point
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of, told
+from digitize.wiring.loose import loose_ends
 
 _LARGEST = 8.0
 """Longest side of such a sign, mm."""
@@ -29,12 +31,13 @@ def with_named_grounds(marks: Marks, texts: Sequence[ReadText], stated: Prefixes
     ids = [t for t in texts if is_identifier(t)]
     if not ids:
         return marks
+    ends = [e.at for e in loose_ends(marks)]  # lines that meet others beside a sign do not end there
     grounds, passed = Counter[str](), set[str]()
     for s in marks.symbols:
         own = {letters_of(t) for t in at_sign(s, ids)}
         if s.kind == "ground":
             grounds.update(own)
-        elif s.kind in _SIGNS and _wires(marks, s) > 1:
+        elif s.kind in _SIGNS and _wires(ends, s) > 1:
             passed |= own
     usual = {letters for letters, count in grounds.items() if count >= _USUAL} - passed - stated.connectors
 
@@ -42,14 +45,11 @@ def with_named_grounds(marks: Marks, texts: Sequence[ReadText], stated: Prefixes
         if s.kind not in _SIGNS or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
             return False
         own = {letters_of(t) for t in at_sign(s, ids)}
-        return bool(own) and own <= (usual | stated.grounds) and _wires(marks, s) == 1
+        return bool(own) and own <= (usual | stated.grounds) and _wires(ends, s) == 1
 
     return replace(marks, symbols=tuple(told(s, "ground", _SURE) if is_ground(s) else s for s in marks.symbols))
 
 
-def _wires(marks: Marks, s: Symbol) -> int:
-    """How many lines end at a sign; those that meet others beside it do not end there."""
-    near = s.box.grown(_TOUCHES)
-    met = {end for m in marks.meetings for end in m.strokes}
-    ends = ((k, side, stroke.points[-side]) for k, stroke in enumerate(marks.strokes) for side in (0, 1))
-    return sum((k, side) not in met and near.holds(p) for k, side, p in ends)
+def _wires(ends: Sequence[Point], s: Symbol) -> int:
+    """How many of the ends of lines (mm) lie at a sign."""
+    return sum(s.box.holds(at, _TOUCHES) for at in ends)

@@ -63,7 +63,7 @@ def test_letters_that_stand_for_two_sorts_of_things_tell_neither():
         grounds=MarkConventions(prefix="E"),
     )
     assert stated_prefixes(stated) == Prefixes(connectors=frozenset({"B"}))
-    apart = Conventions(grommets=MarkConventions(prefix="G"), grounds=MarkConventions(prefix="E"))
+    apart = Conventions(grommets=MarkConventions(prefix="g"), grounds=MarkConventions(prefix="E"))
     assert stated_prefixes(apart) == Prefixes(grommets=frozenset({"G"}), grounds=frozenset({"E"}))
 
 
