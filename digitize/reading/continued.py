@@ -100,7 +100,7 @@ def _beyond(ink: NDArray[np.bool_], box: Box, angle: int, height: float, side: i
         along.x0, along.y0 - room, along.x1, along.y1 + room
     )  # fmt: skip
     found = np.rot90(_cut(ink, window), {0: 0, 90: -1, 180: 2, 270: 1}[angle % 360])
-    return found[:, ::-1] if side == 0 else found
+    return np.ascontiguousarray(found[:, ::-1] if side == 0 else found)
 
 
 def _cut(ink: NDArray[np.bool_], box: Box) -> NDArray[np.bool_]:
@@ -144,8 +144,6 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
     under = ink[len(ink) - room : len(ink) - room + slack + band].all(axis=0)
     edges = np.flatnonzero(np.diff(np.concatenate([[False], columns, [False]]).astype(np.int8)))
     leaves: NDArray[np.bool_] = np.logical_or(over, under)
-    deep = len(core) - np.argmax(core[::-1], axis=0) - np.argmax(core, axis=0)
-    thin = columns & (deep <= 0.3 * height)
     out: list[Stretch] = []
     starts, stops = list(edges[::2]), list(edges[1::2])
     k = 0
@@ -161,8 +159,12 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
             continue  # a speck
         leaving = leaves[a:b]
         own = int(leaving.argmax())
-        one_letter = own <= ONE_LETTER * height and _longest_run(thin[a : a + own]) <= LONGEST_FOOT * height
-        touching = leaving.mean() > 0.35 or (wide > ONE_LETTER and leaving.any() and one_letter)
+        touching = leaving.mean() > 0.35 or (
+            wide > ONE_LETTER
+            and leaving.any()
+            and own <= ONE_LETTER * height
+            and _longest_run(_thin(core[:, a : a + own], 0.3 * height)) <= LONGEST_FOOT * height
+        )
         if touching and own >= 0.4 * height:
             # a letter that touches a hop, the bend of a wire or the outline of a part
             b = a + own
@@ -173,6 +175,12 @@ def _stretches(ink: NDArray[np.bool_], height: float) -> list[Stretch]:
             break
         out.append(Stretch(a, b, letter=high >= 0.6))
     return out
+
+
+def _thin(ink: NDArray[np.bool_], most: float) -> NDArray[np.bool_]:
+    """The inked columns whose ink spans no more than ``most`` px from its top to its bottom."""
+    deep = len(ink) - np.argmax(ink[::-1], axis=0) - np.argmax(ink, axis=0)
+    return np.asarray(ink.any(axis=0) & (deep <= most), dtype=np.bool_)
 
 
 def _has_bar(ink: NDArray[np.bool_], height: float) -> bool:
