@@ -198,7 +198,10 @@ PROPOSED_HEAD = """\
 
 
 def show_conventions(file: Path, to: Path | None) -> None:
-    """Print the conventions that a manual was read with, or write them to a new file."""
+    """Print the conventions that a manual was read with, or write them to a new file.
+
+    Raises CalledWrongly when the file to write is there already or cannot be written.
+    """
     with Manual.open(file) as manual:
         proposed = manual.setting("proposed")
         used = manual.setting("conventions")
@@ -230,7 +233,10 @@ def open_desk(file: Path, *, host: str, port: int, key: str | None, browser: boo
 
 
 def write_export(file: Path, form: str, to: Path) -> None:
-    """Write the harness, with the person's edits, in one of the export forms."""
+    """Write the harness, with the person's edits, in one of the export forms.
+
+    Raises CalledWrongly when there is no such form.
+    """
     from digitize.export.forms import FORMS, write
 
     if form not in FORMS:

@@ -145,7 +145,7 @@ class Desk:
         return [self.facts(r.id) for r in self.manual.sheets() if r.failed is None]
 
     def layout(self, sheet: str) -> Pyramid:
-        """The layout of a sheet's tiles, which are cut now when that was not done before."""
+        """A sheet's tiles, cut now when that was not done before. Raises PageUnreadable when none can be cut."""
         self.facts(sheet)
         layout = self.manual.pyramid(sheet)
         if layout is None:
@@ -358,7 +358,7 @@ class Desk:
         }  # fmt: skip
 
     def move(self, *, back: bool, group: int) -> Json:
-        """Undo or redo the decision that the page shows as next. Raises EditStale when another came between."""
+        """Undo or redo the decision that the page shows as next. Raises EditStale when another came between, NotFound when none is left."""
         change = self.manual.undo(group) if back else self.manual.redo(group)
         if change is None:
             raise NotFound(

@@ -219,7 +219,7 @@ class Intake:
             self._start("decode", first=first, lesson=lesson)
 
     def stop(self) -> None:
-        """Stop adding. Pages that were read stay in the manual and are bound; the files wait on."""
+        """Stop adding. Pages that were read stay in the manual and are bound; the files wait on. Raises IntakeRefused when none is added."""
         with self._lock:
             if not self.busy or self._run is None or self._run.do != "add":
                 raise IntakeRefused("No pages are being read.", "Look at the list of sheets.")

@@ -108,7 +108,10 @@ def bench_section(name: str, folder: Path, scorer: Path, *, compare_time: bool) 
 
 
 def scored(folder: Path, done: Digitized, scorer: Path) -> Mapping[str, dict[str, float]]:
-    """What the outside scorer says, by page and for the section."""
+    """What the outside scorer says, by page and for the section.
+
+    Raises PartMissing when the scorer fails.
+    """
     with tempfile.TemporaryDirectory() as work:
         out, metrics = Path(work, "prediction.json"), Path(work, "metrics.json")
         out.write_text(json.dumps(prediction(done.harness, done.pages)), encoding="utf-8")

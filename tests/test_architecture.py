@@ -120,3 +120,53 @@ def test_every_state_is_frozen_and_has_slots(room: str) -> None:
     for state in states:
         assert state.__dataclass_params__.frozen, state  # type: ignore[attr-defined]
         assert "__slots__" in vars(state), state
+
+
+def untold_errors(source: str, path: Path) -> list[str]:
+    """Errors that a public function raises itself and its docstring does not name, as ``path:line: function: error``.
+
+    Only names that begin with a capital are classes of errors; a failed assertion is a fault of ours and no promise.
+    """
+    untold = []
+    for node in ast.walk(ast.parse(source, str(path))):
+        if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+            continue
+        told = ast.get_docstring(node) or ""
+        untold += [
+            f"{path}:{node.lineno}: {node.name}: {error}"
+            for error in raised_in(node)
+            if error[0].isupper() and error != "AssertionError" and error not in told
+        ]
+    return untold
+
+
+def raised_in(function: ast.AST) -> list[str]:
+    """The names that ``raise`` stands before in a function, without those in functions inside it."""
+    found = []
+    for child in ast.iter_child_nodes(function):
+        if isinstance(child, ast.FunctionDef | ast.Lambda | ast.ClassDef):
+            continue
+        if isinstance(child, ast.Raise) and child.exc is not None:
+            named = child.exc.func if isinstance(child.exc, ast.Call) else child.exc
+            found.append(ast.unparse(named).rsplit(".", 1)[-1])
+        found += raised_in(child)
+    return found
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(PROJECT)))
+def test_a_docstring_names_the_errors_that_its_function_raises(path: Path) -> None:
+    assert untold_errors(path.read_text(), path) == []
+
+
+@pytest.mark.parametrize(
+    ("source", "count"),
+    [
+        ('def f():\n    """Do it."""\n    if x:\n        raise NotFound("no")', 1),
+        ('def f():\n    """Do it. Raises NotFound."""\n    raise errors.NotFound("no") from fault', 0),
+        ('def f():\n    """Do it."""\n    raise errors.NotFound', 1),
+        ('def _f():\n    """Do it."""\n    raise NotFound("no")', 0),
+        ('def f():\n    """Do it."""\n    def g():\n        """Raises ValueError."""\n        raise ValueError', 0),
+    ],
+)
+def test_the_errors_are_really_looked_for(source: str, count: int) -> None:
+    assert len(untold_errors(source, Path("made_up.py"))) == count

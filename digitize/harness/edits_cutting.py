@@ -110,7 +110,10 @@ def _left(wire: Wire, end: int, *, meant: bool) -> float:
 
 
 def divide(wire: Wire, sheet: str, at: Point, spot: WireEnd | None) -> tuple[Piece, Piece]:
-    """Cut a wire's paths at the point nearest to ``at`` on ``sheet``; both new ends are ``spot``, or dangle."""
+    """Cut a wire's paths at the point nearest to ``at`` on ``sheet``; both new ends are ``spot``, or dangle.
+
+    Raises EditRefused when the wire is not drawn on ``sheet`` or ends at ``at`` already.
+    """
     best: tuple[float, int, int, Point] | None = None
     for n, path in enumerate(wire.paths):
         if path.sheet != sheet:

@@ -28,7 +28,10 @@ from digitize.harness.place import Point
 
 
 def set_partner(harness: Harness, edit: SetPartner, stand: Stand) -> tuple[Harness, Effect]:
-    """Make two page-edge points one link and their wires one wire; or part a link again."""
+    """Make two page-edge points one link and their wires one wire; or part a link again.
+
+    Raises EditRefused when it or its partner is no page edge, or both are the same one.
+    """
     link = stand.thing
     if not isinstance(link, PageLink):
         raise EditRefused("it is no page edge.", "")

@@ -79,7 +79,10 @@ def add_connector(harness: Harness, edit: AddConnector, by: str) -> tuple[Harnes
 
 
 def remove_part(harness: Harness, stand: Stand) -> tuple[Harness, Effect]:
-    """Take a symbol out; nothing that was read of its wires is lost."""
+    """Take a symbol out; nothing that was read of its wires is lost.
+
+    Raises EditRefused for what is no part, drawn connector or ground.
+    """
     thing = stand.thing
     at_it = tuple(w.id for w in harness.wires if any(e.node == stand.id for e in w.ends))
     says = f"{stand.says or stand.id} is not drawn"

@@ -88,7 +88,10 @@ def cut(harness: Harness, edit: Cut, stand: Stand) -> tuple[Harness, Effect]:
 
 
 def move_end(harness: Harness, edit: MoveEnd, stand: Stand) -> tuple[Harness, Effect]:
-    """Put one end on another terminal; the drawn line is drawn on to it."""
+    """Put one end on another terminal; the drawn line is drawn on to it.
+
+    Raises EditRefused when the wire has no such end, or the terminal is gone.
+    """
     wire = wire_of(stand)
     if edit.end not in {0, 1}:
         raise EditRefused(f"a wire has ends 0 and 1, not {edit.end}.", "")
@@ -167,7 +170,10 @@ def add_splice(harness: Harness, edit: AddSplice) -> tuple[Harness, Effect]:
 
 
 def remove_splice(harness: Harness, stand: Stand) -> tuple[Harness, Effect]:
-    """Pass wires through: the two ends that run most nearly straight on become one wire, and so on; a rest dangles."""
+    """Pass wires through: the two ends that run most nearly straight on become one wire, and so on; a rest dangles.
+
+    Raises EditRefused for what is no splice.
+    """
     splice = stand.thing
     if not isinstance(splice, Splice):
         raise EditRefused("it is no splice.", "")

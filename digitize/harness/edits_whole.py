@@ -17,7 +17,10 @@ EDGE_REACH = 1.5
 
 
 def merge_parts(harness: Harness, edit: MergeParts, stand: Stand) -> tuple[Harness, Effect]:
-    """One component out of two on one sheet. It keeps the name and kind of the first, or takes the second's where it has none."""
+    """One component out of two on one sheet. It keeps the name and kind of the first, or takes the second's where it has none.
+
+    Raises EditRefused when the two are not two components, side by side on one sheet.
+    """
     found = find(harness, edit.other, edit.other_anchor)
     if found is None:
         raise EditRefused("the other part is gone.", "")
@@ -66,7 +69,10 @@ def merge_parts(harness: Harness, edit: MergeParts, stand: Stand) -> tuple[Harne
 
 
 def split_part(harness: Harness, edit: SplitPart, stand: Stand, by: str) -> tuple[Harness, Effect]:
-    """Two components out of one: the new one takes the terminals at ``edit.box``, the old one the rest of the room."""
+    """Two components out of one: the new one takes the terminals at ``edit.box``, the old one the rest of the room.
+
+    Raises EditRefused when the box does not lie on a component, or covers it whole.
+    """
     old = stand.thing
     if not isinstance(old, Component):
         raise EditRefused("only a component can be split.", "")

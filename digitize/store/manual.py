@@ -145,7 +145,10 @@ class Manual:
     # tiles
 
     def add_tiles(self, sheet: str, grey: NDArray[np.uint8]) -> None:
-        """Cut the scan (uint8 (H, W), its own pixels) into tiles for the desk; again only when the source changed."""
+        """Cut the scan (uint8 (H, W), its own pixels) into tiles for the desk; again only when the source changed.
+
+        Raises NotFound when the sheet is not saved.
+        """
         with self._file.reading() as db:
             row = db.execute("SELECT sha256 FROM sheet WHERE id = ?", (sheet,)).fetchone()
             had = db.execute("SELECT sha256 FROM pyramid WHERE sheet = ?", (sheet,)).fetchone()

@@ -88,7 +88,10 @@ def result_key(sha256: str, page: int, conventions: str, version: str) -> str:
 
 
 def write(db: sqlite3.Connection, scan: Scan, number: int, key: str, outcome: Outcome) -> None:
-    """Save (or replace) one sheet; the source file's bytes go in too, so that the manual can leave its folder."""
+    """Save (or replace) one sheet; the source file's bytes go in too, so that the manual can leave its folder.
+
+    Raises ManualWrong when the source file cannot be read.
+    """
     file = Path(scan.path)
     name = os.fsencode(file.name).decode(
         "utf-8", "replace"

@@ -34,7 +34,7 @@ def sheet_pdf(trace: Trace, network: Network, crop: Crop, paper: str = "a4") -> 
 
 
 def pdf_of(title: str, subject: str, paper: str, story: Callable[[PdfPen], list[Any]]) -> bytes:
-    """A PDF of what ``story`` makes with the pen it gets. Raises as ``sheet_pdf``."""
+    """A PDF of what ``story`` makes with the pen it gets. Raises PartMissing when reportlab is not installed."""
     try:
         from reportlab.lib import pagesizes  # noqa: PLC0415  optional, and heavy
         from reportlab.platypus import SimpleDocTemplate  # noqa: PLC0415

@@ -41,7 +41,10 @@ class Plan:
 
 
 def learn(plan: Plan) -> LetteringNet:
-    """Train and give back the averaged network in evaluation mode; writes ``net.pt`` and ``log.json`` into ``out``."""
+    """Train and give back the averaged network in evaluation mode; writes ``net.pt`` and ``log.json`` into ``out``.
+
+    Raises RuntimeError when the stream of samples ends.
+    """
     torch.manual_seed(plan.seed)
     r = random.Random(plan.seed)
     torch.set_float32_matmul_precision("high")
