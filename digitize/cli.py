@@ -66,13 +66,18 @@ def read(
     keep_work: Annotated[
         bool, typer.Option("--keep-work", help="Keep every intermediate as a named file in FILE.work/.")
     ] = False,
+    drop: Annotated[
+        list[str] | None,
+        typer.Option(metavar="SHEET", help="Take a sheet out of the manual whose page is gone; can be given again."),
+    ] = None,
 ) -> None:
     """Digitize a folder of scanned pages into one manual file. A second call only reads what is new or changed."""
     from digitize.commands_read import read_manual
     from digitize.settings import settings_from
 
     pairs = [*(changes or []), *([f"jobs={jobs}"] if jobs is not None else [])]
-    read_manual(pages, conventions, into, rights, settings_from(pairs), again=again, keep_work=keep_work)
+    settings = settings_from(pairs)
+    read_manual(pages, conventions, into, rights, settings, again=again, keep_work=keep_work, drop=tuple(drop or ()))
 
 
 @app.command()

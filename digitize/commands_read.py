@@ -73,6 +73,7 @@ def read_manual(
     *,
     again: bool,
     keep_work: bool,
+    drop: tuple[str, ...] = (),
 ) -> None:
     """Digitize and print the summary. Raises SomePagesFailed after everything else is done when a page failed."""
     target = into if into is not None else manual_beside(pages[0])
@@ -84,6 +85,7 @@ def read_manual(
         jobs=workers(settings),
         again=again,
         work_folder=target.with_name(target.name + ".work") if keep_work else None,
+        drop=drop,
     )
     summary = digitize_into(request, TerminalProgress())
     print(told(summary, target, settings))
@@ -117,6 +119,11 @@ def told(summary: RunSummary, target: Path, settings: Settings) -> str:
     pages = f"{many(len(summary.read), 'page')} read, {len(summary.unchanged)} unchanged, {len(summary.failed)} failed."
     lines = [pages, counts_told(counts_of(harness, settings.doubtful_below))]
     if summary.left_over:
-        lines.append(f"Kept though not among the pages given: {', '.join(summary.left_over)}.")
+        kept = ", ".join(summary.left_over)
+        lines.append(f"Kept though not among the pages given: {kept}. To take one out: --drop {summary.left_over[0]}.")
+    if summary.dropped:
+        lines.append(
+            f"Taken out: {', '.join(summary.dropped)}. Edits made there wait; they count again if the page comes back."
+        )
     lines.append(f"Kept in {target}. Look at it and correct it: digitize desk {target}")
     return "\n".join(lines)

@@ -17,7 +17,7 @@ from digitize.batch.pool import run_sheets
 from digitize.batch.progress import Progress
 from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for, read_task
-from digitize.errors import CalledWrongly, NothingToRead
+from digitize.errors import CalledWrongly, NotFound, NothingToRead
 from digitize.harness.edits import TeachSymbol
 from digitize.harness.edits_teach import counting
 from digitize.legend.conventions import Conventions
@@ -38,7 +38,10 @@ FEW = 6
 
 @dataclass(frozen=True, slots=True)
 class RunRequest:
-    """What the user asked for. ``rights`` None: what the manual already says, else what the conventions say."""
+    """What the user asked for. ``rights`` None: what the manual already says, else what the conventions say.
+
+    ``drop``: sheets to take out of the manual, none of them among the pages given.
+    """
 
     places: tuple[Path, ...]
     into: Path
@@ -47,23 +50,29 @@ class RunRequest:
     jobs: int
     again: bool = False
     work_folder: Path | None = None
+    drop: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class RunSummary:
-    """What a run did. ``left_over``: sheets of the manual that are not among the pages given; they are kept."""
+    """What a run did. ``left_over``: sheets of the manual that are not among the pages given; they are kept.
+
+    ``dropped``: sheets that were taken out, as asked for.
+    """
 
     read: tuple[str, ...]
     unchanged: tuple[str, ...]
     failed: tuple[Failed, ...]
     left_over: tuple[str, ...]
+    dropped: tuple[str, ...] = ()
 
 
 def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
     """Read the pages of ``request`` into its manual file and bind them.
 
     Raises CalledWrongly when the folder for intermediates cannot be made, NothingToRead when no page at all could be read
-    (a manual file begun for this run is then removed), and ManualWrong when the manual file cannot be used.
+    (a manual file begun for this run is then removed), NotFound when a sheet to take out is not in the manual, CalledWrongly
+    also when it is among the pages given, and ManualWrong when the manual file cannot be used.
     """
     rights = request.rights if request.rights is not None else request.conventions.rights
     scans, broken = find_scans(list(request.places), rights or "")
@@ -73,6 +82,10 @@ def digitize_into(request: RunRequest, progress: Progress) -> RunSummary:
     is_new = not request.into.exists()
     if is_new and not scans:
         raise NothingToRead(*_nothing(len(failed)))
+    if is_new and request.drop:
+        raise NotFound(
+            f"{request.into} is a new manual: {request.drop[0]} cannot be taken out of it.", "Leave --drop out."
+        )
     if request.work_folder:
         _make_folder(request.work_folder)
     manual = Manual.create(request.into, "") if is_new else Manual.open(request.into)
@@ -104,7 +117,9 @@ def _read_and_bind(
     for fault in lost:
         failed.append(failed_source(fault))
         progress.failed(failed[-1])
-    numbers = page_numbers(request.places, scans, broken, _gone(manual, scans))
+    dropped = _checked_drops(request, manual, scans)
+    gone = [record for record in _gone(manual, scans) if record.id not in dropped]
+    numbers = page_numbers(request.places, scans, broken, gone)
     for line in _same_pictures(scans):
         progress.note(line)
     version = stages_version()
@@ -200,15 +215,17 @@ def _read_and_bind(
         progress.note(line)
     order = [scan.sheet for scan in scans]
     known = [record.id for record in manual.sheets()]
-    left_over = [sheet for sheet in known if sheet not in by_sheet]
+    left_over = [sheet for sheet in known if sheet not in by_sheet and sheet not in dropped]
     counted = sorted([*order, *left_over], key=lambda sheet: numbers.get(sheet, len(numbers) + 1))
     manual.number_sheets(counted)
     manual.set_setting("unread", json.dumps([[f.sheet, f.what, f.advice] for f in failed], ensure_ascii=False))
     if not read and not unchanged and not left_over:
         raise NothingToRead(*_nothing(len(failed)))
+    for sheet in dropped:
+        manual.forget_sheet(sheet)
     note_stated(manual, request.conventions, None if corrected is not None else conventions)
     bind_all(manual, conventions, version, changed=bool(read))
-    return RunSummary(tuple(sorted(read, key=order.index)), tuple(unchanged), tuple(failed), tuple(left_over))
+    return RunSummary(tuple(sorted(read, key=order.index)), tuple(unchanged), tuple(failed), tuple(left_over), dropped)
 
 
 def _make_folder(folder: Path) -> None:
@@ -270,6 +287,23 @@ def _gone(manual: Manual, scans: Sequence[Scan]) -> list[SheetRecord]:
     return [r for r in records if r.id not in given] if any(r.id in given for r in records) else []
 
 
+def _checked_drops(request: RunRequest, manual: Manual, scans: Sequence[Scan]) -> tuple[str, ...]:
+    """The sheets to take out, each once. Raises NotFound and CalledWrongly before anything is read."""
+    known = [record.id for record in manual.sheets()]
+    given = {scan.sheet for scan in scans}
+    for sheet in request.drop:
+        if sheet not in known:
+            raise NotFound(
+                f"There is no sheet {sheet} in {request.into} to take out.", f"Its sheets are: {', '.join(known)}."
+            )
+        if sheet in given:
+            raise CalledWrongly(
+                f"{sheet} is among the pages given, so it cannot be taken out.",
+                "Take its file out of the folder first.",
+            )
+    return tuple(dict.fromkeys(request.drop))
+
+
 def _same_pictures(scans: Sequence[Scan]) -> list[str]:
     """A line for every page that is the very same picture as one before it."""
     first: dict[tuple[str, int], str] = {}
@@ -279,7 +313,7 @@ def _same_pictures(scans: Sequence[Scan]) -> list[str]:
         if other != scan.sheet:
             lines.append(
                 f"{scan.sheet} is the same picture as {other}: both are read, so all on it counts twice. Take one away "
-                "and read into a new manual file."
+                f"and read again; --drop {scan.sheet} takes it out of a manual that has it."
             )
     return lines
 

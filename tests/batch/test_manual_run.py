@@ -15,7 +15,10 @@ from digitize.batch.state import Failed, SheetOutcome
 from digitize.batch.tasks import ReadTask, TimedReading, hints_for
 from digitize.commands_show import show_conventions, show_report
 from digitize.errors import CalledWrongly, NotFound, NothingToRead, PageUnreadable
+from digitize.harness.edits import AddPart
+from digitize.harness.edits_anchor import Anchor
 from digitize.harness.model import NO_RIGHTS_NOTE
+from digitize.harness.place import Box
 from digitize.legend.conventions import Conventions, conventions_from, load_conventions
 from digitize.pipeline import SheetReading
 from digitize.reading.readers import NO_GENERAL_NETWORK, NO_TESSERACT, probe_readers
@@ -141,6 +144,41 @@ def test_pages_that_are_missing_later_are_kept_and_named(folder: Path) -> None:
     assert run(folder).left_over == ("page_2",)
     with Manual.open(folder.parent / "m.manual") as manual:
         assert {r.id for r in manual.sheets()} == {"page_1", "page_2", "page_10"}
+
+
+def test_a_page_that_is_gone_can_be_taken_out_and_its_edits_wait(folder: Path) -> None:
+    run(folder)
+    page = (folder / "page_2.png").read_bytes()
+    (folder / "page_2.png").unlink()
+    box = Box(10, 10, 20, 20)
+    with Manual.open(folder.parent / "m.manual") as manual:
+        add = AddPart(target="lamp", anchor=Anchor("component", "page_2", (15, 15)), kind="lamp", name="LAMP", box=box)
+        manual.add_edit(add, who="tester", revision=manual.revision)
+    summary = run(folder, drop=("page_2",))
+    assert (summary.dropped, summary.left_over) == (("page_2",), ())
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert [(r.number, r.id) for r in manual.sheets()] == [(1, "page_1"), (2, "page_10")]
+        assert [s.id for s in manual.harness().sheets] == ["page_1", "page_10"]
+        after = manual.reviewed()
+        assert after.harness.components == ()
+        assert [e.status for _, e in after.orphans] == ["orphaned"]
+    (folder / "page_2.png").write_bytes(page)
+    run(folder)
+    with Manual.open(folder.parent / "m.manual") as manual:
+        assert [c.id for c in manual.reviewed().harness.components] == ["lamp"]
+
+
+def test_only_a_sheet_of_the_manual_whose_page_is_gone_can_be_taken_out(folder: Path, tmp_path: Path) -> None:
+    with pytest.raises(NotFound, match="new manual"):
+        run(folder, drop=("page_2",))
+    assert not (tmp_path / "m.manual").exists()
+    run(folder)
+    with pytest.raises(NotFound, match="no sheet page_3"):
+        run(folder, drop=("page_3",))
+    with pytest.raises(CalledWrongly, match="among the pages given"):
+        run(folder, drop=("page_2",))
+    with Manual.open(tmp_path / "m.manual") as manual:
+        assert [r.id for r in manual.sheets()] == ["page_1", "page_2", "page_10"]
 
 
 def test_pages_keep_their_numbers_when_one_before_them_is_gone_from_the_folder(folder: Path) -> None:
