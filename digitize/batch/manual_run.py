@@ -313,7 +313,7 @@ def _same_pictures(scans: Sequence[Scan]) -> list[str]:
         if other != scan.sheet:
             lines.append(
                 f"{scan.sheet} is the same picture as {other}: both are read, so all on it counts twice. Take one away "
-                f"and read again; --drop {scan.sheet} takes it out of a manual that has it."
+                f"and read again, with --drop {scan.sheet} or --drop {other}, whichever it is."
             )
     return lines
 

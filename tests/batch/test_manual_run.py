@@ -206,6 +206,7 @@ def test_the_same_picture_twice_is_told(folder: Path) -> None:
     run(folder, listener)
     (line,) = (n for n in listener.notes if "same picture" in n)
     assert line.startswith("page_11 is the same picture as page_10")
+    assert "--drop page_11 or --drop page_10" in line, "either may be the one that goes"
 
 
 def test_without_a_rights_note_the_manual_says_so(folder: Path) -> None:
