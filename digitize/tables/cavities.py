@@ -47,11 +47,11 @@ def cavities_settled(entries: Sequence[ChartEntry]) -> tuple[ChartEntry, ...]:
             }
             before = rows[-1].cavity.value if rows else None
             rows.append(replace(row, cavity=_weighed(row.cavity, others, before, first=not rows)))
-        out.append(replace(entry, rows=_in_order(_once(rows), page)))
+        out.append(replace(entry, rows=_in_order(_roomy(_once(rows)), page)))
     return tuple(out)
 
 
-def _in_order(rows: tuple[ChartRow, ...], page: str | None) -> tuple[ChartRow, ...]:
+def _in_order(rows: Sequence[ChartRow], page: str | None) -> tuple[ChartRow, ...]:
     """Unread names take the place that the order leaves them: between read ones, before the first, after the last.
 
     ``page``: how the cavities of the page are named, for a connector of which no name was read.
@@ -99,7 +99,7 @@ def _steps(name: str) -> tuple[str, ...]:
     return tuple(sorted(_following(name)))
 
 
-def _once(rows: Sequence[ChartRow]) -> tuple[ChartRow, ...]:
+def _once(rows: Sequence[ChartRow]) -> list[ChartRow]:
     """A second row of one name that says nothing is dirt beside a table, no cavity."""
     says = {r.cavity.value for r in rows if r.a.value is not None or r.b.value is not None}
     seen: set[str | None] = set()
@@ -110,7 +110,30 @@ def _once(rows: Sequence[ChartRow]) -> tuple[ChartRow, ...]:
         if not (empty and name is not None and (name in says or name in seen)):
             kept.append(row)
         seen.add(name)
-    return tuple(kept)
+    return kept
+
+
+def _roomy(rows: Sequence[ChartRow]) -> list[ChartRow]:
+    """The rows without those that say nothing and have the name that the order wants for the unread one beside them.
+
+    The end of a worn rule is read as ``1`` or ``L``; the wires of the cavity stand in the row beside it.
+    """
+    names = [r.cavity.value for r in rows]
+    empty = [r.a.value is None and r.b.value is None for r in rows]
+
+    def fits(before: int, after: int) -> bool:
+        """True when one name, and no more, has its place between two rows; -1 and the end stand for those of the table."""
+        first = names[before] if before >= 0 else None
+        last = names[after] if after < len(rows) else None
+        return last is not None and bool(_chains(first, last, 1, None)) and not _chains(first, last, 2, None)
+
+    dirt = set()
+    for k in range(len(rows) - 1):
+        if {empty[k], empty[k + 1]} == {True, False}:
+            bare, full = (k, k + 1) if empty[k] else (k + 1, k)
+            if names[bare] is not None and names[full] is None and fits(k - 1, k + 2):
+                dirt.add(bare)
+    return [r for k, r in enumerate(rows) if k not in dirt]
 
 
 def _kind(name: str | None) -> str | None:

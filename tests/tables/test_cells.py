@@ -100,3 +100,19 @@ def test_in_a_ruled_cell_a_whole_code_may_go_on():
     (joined,) = cells_joined(code, CELL, worded)
     assert joined.text == "BLUE white", "the grammar's own form"
     assert len(cells_joined(code, Rules((), ()), worded)) == 2, "without rules it may be two columns"
+
+
+def rows_of(*rows):
+    texts, rules = small_table(20, 30, rows=rows)
+    return [(r.cavity.value, r.a.value) for r in read_table(read(texts, "chart", rules)).chart[0].rows]
+
+
+def test_a_row_that_says_nothing_and_has_the_name_of_the_unread_one_beside_it_is_the_end_of_a_worn_rule():
+    a, b = ROWS[0][1:]
+    assert rows_of(("L", "", ""), ("", a, b), ("2", a, b)) == [("1", a), ("2", a)]
+    assert rows_of(("1", a, b), ("", a, b), ("2", "", ""), ("3", a, b)) == [("1", a), ("2", a), ("3", a)]
+
+
+def test_an_empty_cavity_stays_where_the_order_has_room_for_it():
+    a, b = ROWS[0][1:]
+    assert rows_of(("1", "", ""), ("", a, b), ("3", a, b)) == [("1", None), ("2", a), ("3", a)]
