@@ -38,6 +38,8 @@ LEAST_HOLDER = 4
 """A string of so many characters may hold one."""
 CUT = 0.05
 _EVEN, UNEVEN = 1.35, 0.4
+_WORN, _FOOT = 1.6, 0.12
+"""A letter whose top or rim has worn away may be lower than that if it stands on the same foot line, in letter heights."""
 _CODE_LETTERS = 4
 
 
@@ -182,9 +184,12 @@ def _longer(marks: Marks, seen: Sequence[Seen], k: int, by: tuple[float, float],
 
 
 def _even(own: TextBlock, other: TextBlock) -> bool:
-    """True for blocks of one height that stand on one line."""
+    """True for blocks of one height, or nearly one and one foot, that stand on one line."""
     low, high = sorted((_height(own), _height(other)))
     a, b = own.box, other.box
+    feet = {0: (a.y1, b.y1), 90: (a.x1, b.x1), 180: (a.y0, b.y0), 270: (a.x0, b.x0)}[own.angle]
+    if abs(feet[0] - feet[1]) <= _FOOT * high:
+        return high <= _WORN * low
     shift = max(abs(a.x0 - b.x0), abs(a.x1 - b.x1)) if own.angle % 180 else max(abs(a.y0 - b.y0), abs(a.y1 - b.y1))
     return high <= _EVEN * low and shift <= UNEVEN * high
 

@@ -61,6 +61,17 @@ def test_a_code_cut_in_two_is_read_whole(angle: int, make_marks: Callable[..., M
     assert read.texts[0].box == read.marks.texts[0].box
 
 
+@pytest.mark.parametrize("angle", [0, 90])
+def test_a_letter_whose_top_was_not_found_belongs_to_the_string_on_its_foot_line(
+    angle: int, make_marks: Callable[..., Marks], readers: Readers
+) -> None:
+    marks = cut_at(make_marks(("A12 18 RED", 30, 20, angle, False)), 0.1)
+    first, box = marks.texts[0], marks.texts[0].box
+    low = replace(box, y0=box.y0 + 0.32 * box.height) if angle == 0 else replace(box, x0=box.x0 + 0.32 * box.width)
+    worn = replace(marks, texts=(replace(first, box=low), *marks.texts[1:]))
+    assert [t.text for t in read_marks(worn, GRAMMARS, readers).texts] == ["A12 18 RED"]
+
+
 def test_lost_letters_at_either_end_are_found(make_marks: Callable[..., Marks], readers: Readers) -> None:
     whole = make_marks(("CHARGE", 30, 20, 0, False))
     for lost in (0, 1):
