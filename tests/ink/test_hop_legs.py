@@ -56,6 +56,12 @@ def test_a_wire_goes_on_over_the_leg_of_its_hop_though_a_letter_touches_it():
     assert joined[:, 22:30].any(axis=0).all()
 
 
+def test_a_crumb_of_the_letter_among_the_lines_is_no_place_where_the_wire_goes_on():
+    crumbs = BEFORE.replace(".......LLLLLLLLLLLLLLLLLL.....###...", ".......LLLLLLLL####LLLLLL.....###...")
+    _, columns = np.nonzero(led(crumbs)[30:-30, 30:-30])
+    assert (columns.min(), columns.max()) == pytest.approx((22, 29), abs=2)
+
+
 def test_a_letter_between_a_wire_that_passes_and_another_is_no_leg():
     rows = BEFORE.replace("#######################.......###...", "#" * 36)
     assert not led(rows).any()
