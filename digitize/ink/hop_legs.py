@@ -75,7 +75,8 @@ def _lead(lines: Mask, letters: Patches, k: int) -> None:
     letter = cv2.copyMakeBorder(letters.crop(k), out, out, out, out, cv2.BORDER_CONSTANT, value=0)
     _, labels = cv2.connectedComponents(window, connectivity=8)
     beside = cv2.dilate(letter, np.ones((3, 3), np.uint8)) > 0
-    leaving = np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]]))  # a crumb of the letter does not
+    # a crumb of the letter does not leave the window
+    leaving = np.unique(np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]]))
     met = {int(n): beside & (labels == n) for n in np.intersect1d(labels[beside], leaving) if n}
     if len(met) < 2:
         return

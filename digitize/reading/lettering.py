@@ -24,7 +24,7 @@ HEIGHT = 40
 STEP = 4
 """Columns of the input for each frame of the output."""
 
-WEIGHTS = Path(__file__).parent / "weights" / "lettering-2.onnx"
+WEIGHTS = Path(__file__).parent / "weights" / "lettering-3.onnx"
 CARD = Path(__file__).parent / "weights" / "MODEL_CARD.md"
 
 _LOW, _SPAN = -0.3, 1.6
@@ -47,6 +47,11 @@ def network_input(crop: Grey) -> NDArray[np.uint8]:
     way = cv2.INTER_AREA if height > HEIGHT else cv2.INTER_LINEAR
     small = np.asarray(cv2.resize(crop, (columns, HEIGHT), interpolation=way))
     return np.round((contrast(small) - _LOW) * (255 / _SPAN)).astype(np.uint8)
+
+
+def values_of(packed: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Packed bytes (any shape) as what they stand for: -0.3..1.3, paper near 0, ink near 1."""
+    return packed.astype(np.float32) * np.float32(_SPAN / 255) + np.float32(_LOW)
 
 
 class Lettering:
@@ -94,8 +99,7 @@ class Lettering:
         batch = np.full((len(inputs), 1, HEIGHT, width), PAPER, dtype=np.uint8)
         for row, picture in enumerate(inputs):
             batch[row, 0, :, : picture.shape[1]] = picture
-        values = batch.astype(np.float32) * np.float32(_SPAN / 255) + np.float32(_LOW)
-        (result,) = self._session.run(None, {"crops": values})
+        (result,) = self._session.run(None, {"crops": values_of(batch)})
         return [
             result[i, : -(-p.shape[1] // STEP)] if int(p.max()) >= _FAINTEST else _nothing(p.shape[1])
             for i, p in enumerate(inputs)

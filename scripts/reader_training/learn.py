@@ -16,6 +16,7 @@ import torch.nn.functional as F  # noqa: N812 - torch's own custom
 
 from digitize.reading.alphabet import WIDTH
 from digitize.reading.lettering import PAPER, STEP
+from scripts.reader_training.eight_bit import rounding, unrounded
 from scripts.reader_training.feed import Batch, Stream
 from scripts.reader_training.net import LetteringNet
 from scripts.reader_training.shipped import net_of_onnx
@@ -38,6 +39,7 @@ class Plan:
     small: bool = False
     go_on_from: Path | None = None
     pages: Path | None = None
+    eight_bit: bool = False
 
 
 def learn(plan: Plan) -> LetteringNet:
@@ -51,7 +53,8 @@ def learn(plan: Plan) -> LetteringNet:
     if plan.small:
         torch.set_num_threads(1)  # spinning threads on a busy machine cost more than they bring
     device = "cuda" if torch.cuda.is_available() else "cpu"
-    net = _begun(plan).to(device)
+    begun = _begun(plan)
+    net = (rounding(copy.deepcopy(begun)) if plan.eight_bit else begun).to(device)
     average = copy.deepcopy(net).eval()
     optimizer = torch.optim.AdamW(net.parameters(), 1e-3, weight_decay=0.02, betas=(0.9, 0.98))
     print("parameters", sum(p.numel() for p in net.parameters()), "on", device, flush=True)
@@ -77,7 +80,9 @@ def learn(plan: Plan) -> LetteringNet:
         net.train()
         for group in optimizer.param_groups:
             group["lr"] = rate
-        with torch.autocast(device, torch.bfloat16, enabled=device == "cuda"):
+        with torch.autocast(
+            device, torch.bfloat16, enabled=device == "cuda" and not plan.eight_bit
+        ):  # 8 bits need more
             y = net(x)
         frames = ((widths + STEP - 1) // STEP).clamp(max=y.shape[1])
         loss = F.ctc_loss(y.float().transpose(0, 1), labels.long(), frames, lengths, zero_infinity=True)
@@ -99,7 +104,7 @@ def learn(plan: Plan) -> LetteringNet:
             }
             log.append(row)
             print(json.dumps(row), flush=True)
-            torch.save(average.state_dict(), plan.out / "net.pt")
+            _save(_plain(average, begun, plan), plan.out)
     stop.set()
     log.append(
         {
@@ -111,9 +116,19 @@ def learn(plan: Plan) -> LetteringNet:
         }
     )
     print(json.dumps(log[-1]), flush=True)
-    torch.save({k: v.cpu() for k, v in average.state_dict().items()}, plan.out / "net.pt")
+    made = _plain(average, begun, plan).cpu()
+    _save(made, plan.out)
     (plan.out / "log.json").write_text(json.dumps(log))
-    return average.cpu()
+    return made
+
+
+def _plain(average: LetteringNet, begun: LetteringNet, plan: Plan) -> LetteringNet:
+    """The averaged network as one that does not round."""
+    return unrounded(average, begun) if plan.eight_bit else average
+
+
+def _save(net: LetteringNet, out: Path) -> None:
+    torch.save({k: v.cpu() for k, v in net.state_dict().items()}, out / "net.pt")
 
 
 def _begun(plan: Plan) -> LetteringNet:

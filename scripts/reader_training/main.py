@@ -34,6 +34,9 @@ def main() -> int:
     p.add_argument("--go-on-from", type=Path, metavar="NET", help="a net.pt or a shipped .onnx to start from")
     p.add_argument("--peak", type=float, default=2.6e-3, help="greatest learning rate")
     p.add_argument("--seed", type=int, default=11)
+    p.add_argument(
+        "--eight-bit", action="store_true", help="train, or ship, a network whose convolutions are rounded to bytes"
+    )
     p.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 1))
     p.add_argument(
         "--tiny",
@@ -42,6 +45,12 @@ def main() -> int:
     )
     p.add_argument(
         "--ship", action="store_true", help="no training: write ONNX, calibration and card from --out/net.pt into --to"
+    )
+    p.add_argument(
+        "--average",
+        nargs="+",
+        metavar="NET=SHARE",
+        help="no training: write the mean of these net.pt into --out/net.pt, and stop",
     )
     p.add_argument("--to", type=Path, default=WEIGHTS, help="folder for ONNX, calibration and card")
     p.add_argument("--measure", type=int, default=6000, help="held-out samples to calibrate and to measure on")
@@ -61,6 +70,15 @@ def main() -> int:
         save(a.pages or a.faces.with_name("pages.npz"), crops)
         print(f"{len(crops)} crops of drawn pages")
         return 0
+    if a.average:
+        import torch  # noqa: PLC0415
+
+        from scripts.reader_training.ship import averaged  # noqa: PLC0415
+
+        a.out.mkdir(parents=True, exist_ok=True)
+        shares = {Path(net): float(share) for net, share in (given.rsplit("=", 1) for given in a.average)}
+        torch.save(averaged(shares).state_dict(), a.out / "net.pt")
+        return 0
     if not a.faces.is_file():
         print(f"{a.faces} is missing. First run: scripts/train_reader --gather FOLDER_WITH_FONTS", file=sys.stderr)
         return 2
@@ -72,7 +90,20 @@ def main() -> int:
     if a.ship:
         net = load_net(a.out / "net.pt")
     elif a.tiny:
-        net = learn(Plan(a.faces, a.out, steps=24, workers=0, batch=32, peak=4e-3, warm=4, small=True, pages=a.pages))
+        net = learn(
+            Plan(
+                a.faces,
+                a.out,
+                steps=24,
+                workers=0,
+                batch=32,
+                peak=4e-3,
+                warm=4,
+                small=True,
+                pages=a.pages,
+                eight_bit=a.eight_bit,
+            )
+        )
     else:
         net = learn(
             Plan(
@@ -84,6 +115,7 @@ def main() -> int:
                 seed=a.seed,
                 go_on_from=a.go_on_from,
                 pages=a.pages,
+                eight_bit=a.eight_bit,
             )
         )
     print(f"network after {time.time() - start:.0f} s", flush=True)
@@ -94,5 +126,9 @@ def main() -> int:
 
     a.to.mkdir(parents=True, exist_ok=True)
     ship(net, a.to / SHIPPED.name)
+    if a.eight_bit:
+        from scripts.reader_training.eight_bit import quantize  # noqa: PLC0415
+
+        quantize(a.to / SHIPPED.name, a.faces, 40 if a.tiny else 400)
     fit_and_write(a.to, a.faces, 60 if a.tiny else a.measure)
     return 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from collections.abc import Mapping
 from pathlib import Path
 
 import onnx
@@ -17,6 +18,24 @@ def load_net(path: Path, *, small: bool = False) -> LetteringNet:
     """The network from a ``net.pt``."""
     net = LetteringNet(WIDTH, small=small)
     net.load_state_dict(torch.load(path, map_location="cpu", weights_only=True))
+    return net.eval()
+
+
+def averaged(shares: Mapping[Path, float]) -> LetteringNet:
+    """The mean of several ``net.pt`` of one line of training; ``shares`` are taken as parts of their sum.
+
+    Weights of runs that went on from one another lie in one basin; their mean reads what none of them was trained on a little
+    better than each (Wortsman et al., arXiv 2203.05482).
+    """
+    whole = sum(shares.values())
+    states = [(load_net(path).state_dict(), share / whole) for path, share in shares.items()]
+    net = LetteringNet(WIDTH)
+    net.load_state_dict(
+        {
+            k: sum(state[k] * share for state, share in states) if v.dtype.is_floating_point else v
+            for k, v in states[0][0].items()
+        }
+    )
     return net.eval()
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import onnx
@@ -19,7 +21,9 @@ _GATES = (0, 2, 3, 1)
 
 
 def net_of_onnx(path: Path, sample: torch.Tensor) -> LetteringNet:
-    """The network of ``path`` in evaluation mode; it answers as the file does and can be trained on.
+    """The network of ``path``, also of an eight-bit file, in evaluation mode; it can be trained on and answers as the file does.
+
+    What an eight-bit file rounds between its layers it does not round (``eight_bit.rounding`` makes it).
 
     On its way into ONNX every batch norm was folded into the convolution before it. Each is made anew with the mean and the
     spread that ``sample`` (n, 1, 40, w) has there, and a scale and an offset that undo them.
@@ -28,6 +32,11 @@ def net_of_onnx(path: Path, sample: torch.Tensor) -> LetteringNet:
     """
     graph = onnx.load(str(path)).graph
     values = {i.name: np.array(numpy_helper.to_array(i)) for i in graph.initializer}
+    values |= {
+        n.output[0]: _of_bytes(n, values)
+        for n in graph.node
+        if n.op_type == "DequantizeLinear" and n.input[0] in values
+    }
     net = LetteringNet(WIDTH).eval()
     norms = [m for m in net.modules() if isinstance(m, nn.BatchNorm2d)]
     convolutions = [m for m in net.modules() if isinstance(m, nn.Conv2d)]
@@ -46,6 +55,13 @@ def net_of_onnx(path: Path, sample: torch.Tensor) -> LetteringNet:
         net.out.bias.copy_(torch.from_numpy(values["out.bias"]))
         _unfold(net, norms, sample)
     return net
+
+
+def _of_bytes(node: onnx.NodeProto, values: Mapping[str, NDArray[Any]]) -> NDArray[np.float32]:
+    """What the bytes of an eight-bit weight stand for; its first axis has the channels, each with its scale."""
+    packed, scale, zero = (values[name].astype(np.float32) for name in node.input)
+    shape = (-1,) + (1,) * (packed.ndim - 1)
+    return np.asarray((packed - zero.reshape(shape)) * scale.reshape(shape), dtype=np.float32)
 
 
 def _let_through(norm: nn.BatchNorm2d, offset: torch.Tensor) -> None:

@@ -48,7 +48,7 @@ def asked_of(crops: Sequence[Grey], read: Callable[[Sequence[Grey]], Sequence[Si
 
 
 def test_the_reader_has_the_last_word_on_a_lean(readers: Readers) -> None:
-    leaning = [sheared(c, -0.65) for c in upright(NAMES)]
+    leaning = [sheared(c, -0.8) for c in upright(NAMES)]
     lean = asked_of(leaning, readers.first.read)
     assert lean > 0
     as_they_are, stood = (readers.first.read(lines) for lines in (leaning, stood_up(leaning, lean)))
