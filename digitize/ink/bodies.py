@@ -77,6 +77,8 @@ def _in_corner(box: Box, frame: Box | None) -> bool:
 
 _SURE, _LINE = 0.9, 1.5
 """A symbol surer than this is no piece of lettering that is not so many times as long as high."""
+_SURE_GROMMET, _LONGER = 0.98, 1.7
+"""A grommet as sure as this is a piece only of what is so many times as long: its two brackets look like letters."""
 
 
 def _is_lettering(symbol: Symbol, texts: tuple[TextBlock, ...]) -> bool:
@@ -87,11 +89,12 @@ def _is_lettering(symbol: Symbol, texts: tuple[TextBlock, ...]) -> bool:
     longest = max(b.width, b.height)
     # two pieces side by side may be such a symbol and a sign at it
     least = _LINE if symbol.probability > _SURE else 1.0
+    longer = _LONGER if symbol.kind == "grommet" and symbol.probability > _SURE_GROMMET else 1.3
     return any(
         t.probability > 0.85
         and t.box.overlap(b) > 0  # said of few, and quickly
         and max(t.box.width, t.box.height) >= least * min(t.box.width, t.box.height)
-        and max(t.box.width, t.box.height) > 1.3 * longest
+        and max(t.box.width, t.box.height) > longer * longest
         and t.box.grown(0.3).overlap(b) > 0.7 * b.width * b.height
         for t in texts
     )

@@ -217,7 +217,8 @@ def _marked(
             max(t.box.x0 - body.box.x1, body.box.x0 - t.box.x1, 0),
             max(t.box.y0 - body.box.y1, body.box.y0 - t.box.y1, 0),
         )
-        if gap < 2.0 and abs(t.box.centre[0] - body.box.centre[0]) < 5:
+        aside, off = (abs(a - b) for a, b in zip(t.box.centre, body.box.centre, strict=True))
+        if gap < 2.0 and (aside < 5 or off < 1.2):  # the middle of a long name beside a broad sign is far off
             near.append((gap - 1.0 * sum(a.probability for a in t.of_kind("connector")), k))
     claim = Claim.unread(0.6)
     if near:

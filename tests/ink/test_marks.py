@@ -99,6 +99,13 @@ def test_a_symbol_inside_a_line_of_lettering_is_lettering():
     assert bodies_of((lamp,), (), (), (text,), None) == ()
 
 
+@pytest.mark.parametrize(("chance", "kept"), [(0.995, True), (0.93, False)])
+def test_a_sure_grommet_is_no_piece_of_its_own_two_brackets_that_were_taken_for_letters(chance: float, kept: bool):
+    grommet = Symbol("grommet", Box(20, 20, 23.2, 22.5), chance)
+    brackets = TextBlock(0, Box(19.9, 19.9, 24.3, 22.5), 0, 0.93)
+    assert bool(bodies_of((grommet,), (), (), (brackets,), None)) is kept
+
+
 def test_a_doubtful_piece_of_a_fuse_block_gives_way_to_the_outline_drawn_round_it():
     piece = Symbol("fuse_block", Box(40, 30, 70, 45), 0.4)
     fuses = tuple(Symbol("fuse", Box(50, y, 60, y + 4), 0.99) for y in (33, 40, 47, 54))
