@@ -1,7 +1,8 @@
-"""Grommets drawn as two like pieces, one on either side of a wire that touches neither, found by the name beside them.
+"""Grommets of two like pieces, one on either side of a wire, found by the name beside them; a ring is two halves.
 
-The symbol net hardly knows them, and the finder of lettering takes two brackets beside a name for letters. Common practice,
-no source: the wire goes straight through, the pieces stand opposite each other, and the name in line with both.
+The symbol net hardly knows some of them, and the finder of lettering takes two brackets, or a ring, beside a name for
+letters. Common practice, no source: the wire goes straight through, the pieces stand opposite each other, and the name in
+line with both.
 """
 
 from __future__ import annotations
@@ -34,6 +35,14 @@ _LIKE = 0.4
 """The two pieces begin and end alike along the wire, and stand alike far off it, mm."""
 _IN_LINE = 1.2
 """The middle of the pieces is in line with the middle of the name, mm."""
+_LEVEL = 0.05
+"""A wire that is upright or level leans no more than this."""
+_HALF = 0.3
+"""The wire runs at least so far to either side of the middle of the name, mm."""
+_ROOM = 0.15
+"""The wire with its edges is so much broader than its pen, mm."""
+_WORN = np.ones((round(0.25 * PX_PER_MM),) * 2, np.uint8)
+"""Gaps in a worn piece that are closed, px."""
 _SURE = 0.85
 _READ = 0.3
 """Least chance of a reading that ends in the name, where the pieces were taken for letters before it."""
@@ -66,7 +75,7 @@ def with_paired_signs(
         if any(at_sign(s, [replace(out[name.text], box=name.box)]) for s in marks.symbols if s.kind in _KINDS):
             continue
         for number, at, upright in _wires_beside(marks.strokes, name.box):
-            box = _pair(marks.sheet.ink, name.box, at, upright=upright)
+            box = _pair(marks.sheet.ink, name.box, at, marks.strokes[number].width, upright=upright)
             if box is not None and not any(s.box.overlap(box) > 0 for s in marks.symbols):
                 marks = _on_wire(marks, number, Symbol("grommet", box, _SURE))
                 out[name.text] = _alone(out[name.text], name)
@@ -99,33 +108,38 @@ def _wires_beside(strokes: Sequence[Stroke], name: Box) -> list[tuple[int, Point
         for a, b in pairwise(stroke.points):
             low, high = sorted((a[1], b[1]))
             left, right = sorted((a[0], b[0]))
-            if low + _LEAST < y < high - _LEAST and right - left < 0.1 * (high - low):
+            if low + _HALF < y < high - _HALF and right - left < _LEVEL * (high - low):
                 at = a[0] + (b[0] - a[0]) * (y - a[1]) / (b[1] - a[1])
                 away = max(name.x0 - at, at - name.x1)
                 found.append((away, (number, (at, y), True)))
-            elif left + _LEAST < x < right - _LEAST and high - low < 0.1 * (right - left):
+            elif left + _HALF < x < right - _HALF and high - low < _LEVEL * (right - left):
                 at = a[1] + (b[1] - a[1]) * (x - a[0]) / (b[0] - a[0])
                 away = max(name.y0 - at, at - name.y1)
                 found.append((away, (number, (x, at), False)))
     return [spot for away, spot in sorted(found) if 0 < away < _FARTHEST]
 
 
-def _pair(ink: Mask, name: Box, at: Point, *, upright: bool) -> Box | None:
-    """The box of two like pieces on either side of a wire at ``at``, None where none stand; ``ink``: that of the sheet."""
+def _pair(ink: Mask, name: Box, at: Point, pen: float, *, upright: bool) -> Box | None:
+    """The box of two like pieces on either side of a wire at ``at``, None where none stand.
+
+    ``ink``: that of the sheet; ``pen``: breadth of the wire, mm.
+    """
     out = round(_AROUND * PX_PER_MM)
     x, y = (round(v * PX_PER_MM) for v in at)
     if x < out or y < out or x + out >= ink.shape[1] or y + out >= ink.shape[0]:
         return None
-    window = ink[y - out : y + out + 1, x - out : x + out + 1].copy()
+    window = cv2.morphologyEx(ink[y - out : y + out + 1, x - out : x + out + 1], cv2.MORPH_CLOSE, _WORN)
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (name.x0 - 0.2, name.y0 - 0.2, name.x1 + 0.2, name.y1 + 0.2))
     window[max(0, y0 - y + out) : max(0, y1 - y + out), max(0, x0 - x + out) : max(0, x1 - x + out)] = 0
     if not upright:
         window = np.ascontiguousarray(window.T)  # rows along the wire from here on
+    half = round((pen / 2 + _ROOM) * PX_PER_MM)
+    window[:, out - half : out + half + 1] = 0
     _, _, stats, _ = cv2.connectedComponentsWithStats(window, connectivity=8)
     sides: tuple[list[NDArray[np.int32]], list[NDArray[np.int32]]] = ([], [])
     for across, along, wide, long, _ in stats[1:]:
         edges = np.array([across - out, along - out, across + wide - out, along + long - out])
-        whole = along > 0 and along + long < window.shape[0]
+        whole = min(along, across) > 0 and along + long < window.shape[0] and across + wide < window.shape[1]
         if whole and _LEAST <= long / PX_PER_MM <= _MOST and min(abs(edges[0]), abs(edges[2])) <= _CLEAR * PX_PER_MM:
             if edges[2] <= 0:
                 sides[0].append(edges)
@@ -148,7 +162,7 @@ def _pair(ink: Mask, name: Box, at: Point, *, upright: bool) -> Box | None:
 def _on_wire(marks: Marks, number: int, sign: Symbol) -> Marks:
     """The marks with a sign on a stroke, which is cut there; strokes that are pieces of the sign are none."""
     room = sign.box.grown(_LIKE)
-    own = {k for k, s in enumerate(marks.strokes) if k != number and all(room.holds(p) for p in s.points)}
+    own = {k for k, s in enumerate(marks.strokes) if all(room.holds(p) for p in s.points)}
     stroke = marks.strokes[number]
     first, last = _outside(stroke.points, sign.box)
     strokes, meetings = list(marks.strokes), marks.meetings

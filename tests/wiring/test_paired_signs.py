@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
 
 from digitize.wiring.identifiers import Prefixes
@@ -43,6 +46,27 @@ def test_the_wire_between_two_like_pieces_passes_the_grommet_that_is_named_besid
 def test_a_name_behind_pieces_that_were_read_as_letters_is_the_name_alone():
     read = page(*PIECES["brackets"], name="JC QX2", at=(64.5, 38.5)).read()
     assert grommets(understand(read, STATED)) == [("QX2", ("place", "place"))]
+
+
+@pytest.mark.parametrize("cut", [False, True], ids=["the wire runs through", "the ring cuts the wire"])
+def test_a_ring_over_a_wire_is_the_grommet_that_is_named_beside_it(cut):
+    made = page(at=(65, 38.5))
+    if cut:
+        made.line(*((60 + 1.4 * math.cos(t / 8 * math.pi), 38.5 + 1.4 * math.sin(t / 8 * math.pi)) for t in range(17)))
+        read = made.read()
+    else:
+        read = made.read()  # a ring that was taken for a letter leaves the wire whole
+        made.line(*((60 + 1.4 * math.cos(t / 8 * math.pi), 38.5 + 1.4 * math.sin(t / 8 * math.pi)) for t in range(17)))
+        read = replace(read, marks=replace(read.marks, sheet=replace(read.marks.sheet, ink=made.ink)))
+    found = understand(read, STATED)
+    assert grommets(found) == [("QX2", ("place", "place"))]
+    assert len(found.runs) == 1
+    assert not found.splices
+
+
+def test_a_wire_that_crosses_right_beside_the_name_is_no_grommet():
+    made = page(at=(66, 38.5)).line((40, 38.5), (63.8, 38.5))
+    assert grommets(understand(made.read(), STATED)) == []
 
 
 def test_pieces_on_one_side_or_unlike_ones_are_no_grommet():
