@@ -24,7 +24,7 @@ from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of
 
 _FARTHEST = 11.0
-"""The wire passes at most so far from the middle of the name's near end, mm."""
+"""The wire passes at most so far from the name, mm."""
 _AROUND = 7.0
 """How far from the wire pieces are looked for, mm."""
 _LEAST, _MOST = 1.0, 5.0
@@ -79,6 +79,7 @@ def with_paired_signs(
             if box is not None and not any(s.box.overlap(box) > 0 for s in marks.symbols):
                 marks = _on_wire(marks, number, Symbol("grommet", box, _SURE))
                 out[name.text] = _alone(out[name.text], name)
+                out = [t if k == name.text or not box.holds(t.box.centre) else _unread(t) for k, t in enumerate(out)]
                 break
     return marks, tuple(out)
 
@@ -164,7 +165,7 @@ def _on_wire(marks: Marks, number: int, sign: Symbol) -> Marks:
     room = sign.box.grown(_LIKE)
     own = {k for k, s in enumerate(marks.strokes) if all(room.holds(p) for p in s.points)}
     stroke = marks.strokes[number]
-    first, last = _outside(stroke.points, sign.box)
+    first, last = _outside(stroke.points, sign.box) if number not in own else (None, None)
     strokes, meetings = list(marks.strokes), marks.meetings
     if first is not None and last is not None:
         strokes[number] = replace(stroke, points=first)
@@ -210,3 +211,8 @@ def _alone(text: ReadText, name: _Name) -> ReadText:
     return replace(
         text, box=name.box, text=name.said, kind="connector", probability=name.chance, free=said, by_kind=(("connector", said),)
     )  # fmt: skip
+
+
+def _unread(text: ReadText) -> ReadText:
+    """A piece of a sign, which was taken for letters."""
+    return replace(text, text="", kind="word", probability=0.0, free=(), by_kind=())

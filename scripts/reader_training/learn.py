@@ -80,9 +80,8 @@ def learn(plan: Plan) -> LetteringNet:
         net.train()
         for group in optimizer.param_groups:
             group["lr"] = rate
-        with torch.autocast(
-            device, torch.bfloat16, enabled=device == "cuda" and not plan.eight_bit
-        ):  # 8 bits need more
+        fast = device == "cuda" and not plan.eight_bit  # half floats cannot tell 256 steps apart
+        with torch.autocast(device, torch.bfloat16, enabled=fast):
             y = net(x)
         frames = ((widths + STEP - 1) // STEP).clamp(max=y.shape[1])
         loss = F.ctc_loss(y.float().transpose(0, 1), labels.long(), frames, lengths, zero_infinity=True)

@@ -69,6 +69,13 @@ def test_a_wire_that_crosses_right_beside_the_name_is_no_grommet():
     assert grommets(understand(made.read(), STATED)) == []
 
 
+def test_pieces_that_were_read_as_letters_are_no_lettering():
+    read = page(*PIECES["brackets"]).text("JC", 60, 38.5, "word").read()
+    found = understand(read, STATED)
+    assert grommets(found) == [("QX2", ("place", "place"))]
+    assert [t.text for t in found.texts] == ["QX2"]
+
+
 def test_pieces_on_one_side_or_unlike_ones_are_no_grommet():
     left, _ = PIECES["brackets"]
     assert grommets(understand(page(left).read(), STATED)) == []
