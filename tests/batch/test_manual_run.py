@@ -21,6 +21,7 @@ from digitize.harness.model import NO_RIGHTS_NOTE
 from digitize.harness.place import Box
 from digitize.legend.conventions import Conventions, conventions_from, load_conventions
 from digitize.pipeline import SheetReading
+from digitize.reading.lettering import WEIGHTS
 from digitize.reading.readers import NO_GENERAL_NETWORK, NO_TESSERACT, probe_readers
 from digitize.sheet.sources import SourceFailure
 from digitize.sheet.state import Scan
@@ -241,7 +242,7 @@ def test_the_report_names_the_readers_and_always_ends_with_a_rights_note(folder:
     show_report(folder.parent / "m.manual", as_json=False)
     lines = capsys.readouterr().out.splitlines()
     assert lines[-1] == f"Rights: {NO_RIGHTS_NOTE}"
-    assert lines[-2].startswith("Lettering was read by: lettering-2")
+    assert lines[-2].startswith(f"Lettering was read by: {WEIGHTS.stem}")
 
 
 def test_a_manual_that_was_never_put_together_says_how_far_it_got(folder: Path) -> None:
