@@ -33,7 +33,7 @@ _ASKED = 24
 """So many of a sheet's longest lines are enough to tell, in a few milliseconds."""
 _BETTER = 1.1
 """Stood up, the lines must be read so many times as surely: serifs and slashes lean without the letters doing so."""
-_UNSURE, _FAR_BETTER = 0.5, 1.3
+_UNSURE, _FAR_BETTER = 0.45, 1.3
 """Lines whose stems tell no lean are stood up only where the reader believes so little of them as they are, and so many times
 as much of them stood up."""
 _AS_GOOD = 0.95
