@@ -219,7 +219,9 @@ def _marked(
         )
         aside, off = (abs(a - b) for a, b in zip(t.box.centre, body.box.centre, strict=True))
         if gap < 2.0 and (aside < 5 or off < 1.2):  # the middle of a long name beside a broad sign is far off
-            near.append((gap - 1.0 * sum(a.probability for a in t.of_kind("connector")), k))
+            fits = sum(a.probability for a in t.of_kind("connector"))
+            inside = body.kind == "grommet" and body.box.holds(t.box.centre)  # its pieces may have been read as letters
+            near.append((gap - fits + (2.0 * (1 - fits) if inside else 0.0), k))
     claim = Claim.unread(0.6)
     if near:
         k = min(near)[1]

@@ -7,7 +7,10 @@ from dataclasses import replace
 
 import pytest
 
+from digitize.harness.place import Box
+from digitize.ink.state import Symbol
 from digitize.wiring.identifiers import Prefixes
+from digitize.wiring.places import place_all
 from digitize.wiring.state import SheetWiring
 from digitize.wiring.understand import understand
 from fixtures.small_page import Page
@@ -103,3 +106,10 @@ def test_a_name_beside_a_broad_grommet_is_its_own():
     made = Page().part("module", 50, 8, 70, 14).part("module", 50, 66, 70, 72)
     made.line((60, 14), (60, 37)).line((60, 40), (60, 66)).part("grommet", 57.2, 37, 62.8, 40)
     assert grommets(made.text("QX27", 66.2, 38.5, "connector").understood()) == [("QX27", ("place", "place"))]
+
+
+def test_what_the_pieces_of_a_grommet_were_read_as_is_not_its_name():
+    texts = Page().text("1E", 60, 38.5, "number").text("QX27", 67.6, 38.5, "connector").read().texts
+    grommet = Symbol("grommet", Box(57.2, 37, 62.8, 40), 0.99)
+    placed = place_all("p", [grommet], {}, texts, set(), Page().ink)
+    assert [p.label.value for p in placed.places] == ["QX27"]
