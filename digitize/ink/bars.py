@@ -34,12 +34,16 @@ _FILLED = 0.86
 """Share of its upright box that a bar fills."""
 _ROUND = 0.35
 """How far outside a bar lines are looked for, mm."""
+_FURTHER = 0.3
+"""A line goes on so far behind that ring, mm; the barbs of an arrow's head end there."""
 _ARM = 2.2
 """What crosses that ring is a line when it is no wider than so many usual widths …"""
 _THINNER = 0.7
 """… and than this share of the bar's own thickness: a thick cable goes on as thick as it is."""
 _ARMS = (3, 6)
 """Lines that a bar joins; with two it is a mark on a line, with one a ground."""
+_BARBS = 2
+"""A thick spot of which so many arms end at once is the head of an arrow."""
 _HABIT = 2
 """So many bars on a sheet are its way to draw joins; one alone may be anything."""
 _ALIKE = 0.2
@@ -210,11 +214,24 @@ def _bars_along(
             continue
         box = (x, y, x + w - 1, y + h - 1)
         arms = _arms(ink, box, max(3.0, min(_ARM * width, _THINNER * short)), width, blocks)
+        if sum(_ends(ink, box, arm, width) for arm in arms) >= _BARBS:
+            continue
         if len(arms) == _ARMS[0] - 1:
             arms += _before_code(ink, box, blocks, level=level)
         if _ARMS[0] <= len(arms) <= _ARMS[1]:
             found.append(Bar(box, arms, width))
     return found
+
+
+def _ends(ink: NDArray[np.uint8], box: tuple[int, int, int, int], arm: tuple[int, int], width: float) -> bool:
+    """True for an arm that does not go on behind the ring on which it was found; of what lies outside ``ink`` nobody knows."""
+    x0, y0, x1, y1 = box
+    on, side = round(_FURTHER * _MM), max(1, round(width))
+    across, down = (arm[0] > x1) - (arm[0] < x0), (arm[1] > y1) - (arm[1] < y0)
+    x, y = arm[0] + on * across, arm[1] + on * down
+    wide, high = (0, side) if across else (side, 0)
+    beyond = ink[max(0, y - high) : max(0, y + high + 1), max(0, x - wide) : max(0, x + wide + 1)]
+    return beyond.size > 0 and not beyond.any()
 
 
 def _before_code(

@@ -104,6 +104,15 @@ def test_what_joins_nothing_or_is_no_bar_is_left(drawn):
     assert find_bars(ink) == ()
 
 
+def test_heads_of_arrows_are_no_bars_though_their_barbs_look_like_wires():
+    ink = sheet()
+    for y in (10, 20, 30):
+        line(ink, 12, y, 40, y)
+        head = (np.array([(9.8, y), (12.2, y - 0.85), (12.2, y + 0.85)]) * MM).round().astype(np.int32)
+        cv2.fillPoly(ink, [head], 255)
+    assert find_bars(ink) == ()
+
+
 def test_a_thick_cable_that_goes_on_as_thick_is_no_bar():
     ink = sheet()
     for x in (16, 42):
