@@ -343,14 +343,23 @@ def _is_inked(ink: Mask, box: Box) -> bool:
 
 
 def _is_reached(ink: Mask, box: Box) -> bool:
-    """True when a line reaches a level outline at the middle of one or both short ends."""
+    """True when a line reaches a level outline at the middle of one or both short ends, or comes out behind a wire across it."""
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
     beside = round(_BESIDE * PX_PER_MM)
     if x0 < beside or y0 < _TOUCH or x1 + beside >= ink.shape[1] or y1 + _TOUCH > ink.shape[0]:
         return False
-    middle, off = (y1 - y0) / 2, 0.2 * (y1 - y0)
-    reached = [_runs(ink[y0:y1, x] > 0) for x in (x0 - beside, x1 - 1 + beside)]
-    return any(a <= middle + off and b >= middle - off and b - a < 0.8 * (y1 - y0) for runs in reached for a, b in runs)
+    middle, off, most = (y1 - y0) / 2, 0.2 * (y1 - y0), 0.8 * (y1 - y0)
+    for near, far in (
+        (x0 - beside, x0 - beside - round(_CROSSED * PX_PER_MM)),
+        (x1 - 1 + beside, x1 - 1 + beside + round(_CROSSED * PX_PER_MM)),
+    ):
+        for x in range(near, min(max(0, far), ink.shape[1] - 1), 1 if far > near else -1):
+            runs = [(a, b) for a, b in _runs(ink[y0:y1, x] > 0) if a <= middle + off and b >= middle - off]
+            if all(b - a < most for a, b in runs):
+                if runs:
+                    return True
+                break
+    return False
 
 
 def _stands_clear(ink: Mask, glyphs: Mask, box: Box) -> bool:

@@ -61,6 +61,14 @@ def test_a_wire_may_pass_behind_a_flag():
     assert len(found(ink)) == 1
 
 
+def test_a_flag_may_end_at_a_wire_that_runs_across_and_its_own_goes_on_behind_that():
+    ink = page(wires=(False, True))
+    cv2.line(ink, (round(30.3 * MM), 2 * MM), (round(30.3 * MM), 18 * MM), 255, 9)
+    assert len(found(ink)) == 1
+    ink[:, round(30.8 * MM) :] = 0
+    assert not found(ink)
+
+
 def test_a_box_that_no_wire_reaches_is_no_flag():
     assert not found(page(wires=(False, False)))
 
