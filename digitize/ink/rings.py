@@ -32,6 +32,8 @@ _NO_CORNER = 1.12
 """The same between its lines, where its hole is square: a square reaches 1.3 times as far at its corners as at its sides."""
 _CORNERS = np.pi / 4 + np.arange(4) * np.pi / 2
 """Between the lines that meet a ring level and upright, radians."""
+_CORNER = 2
+"""So many lines meet the ring at the corner of a wire."""
 _CODE, _BESIDE = 6.0, 1.4
 """Lettering at least so long may interrupt a line, and stands at most so far from the ring where the line begins, mm."""
 _LEVEL, _CLEAR, _FAR = 0.5, 0.3, 3.0
@@ -130,6 +132,8 @@ def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> tuple
 def is_met_across(ink: NDArray[np.uint8], ring: Ring, *, upright: bool) -> bool:
     """True for a round ring that lines meet at opposite sides: above and below when ``upright``, else left and right.
 
+    Two lines that meet it at a corner, one of them across, say the same: no letter is met so by its own wire alone.
+
     Bits of lines count that reach hardly farther than the ring: lettering may begin behind them. ``ink``: as for
     ``find_rings``.
     """
@@ -138,8 +142,13 @@ def is_met_across(ink: NDArray[np.uint8], ring: Ring, *, upright: bool) -> bool:
 
     if not _is_round(ink, cx, cy, r, _OUTSIDE):
         return False
-    sides = np.array([np.pi / 2, -np.pi / 2] if upright else [0.0, np.pi])
-    return all(any(_dark(ink, cx, cy, side + slip, _MET * r) for slip in (-0.15, 0.0, 0.15)) for side in sides)
+
+    def met(side: float) -> bool:
+        return any(_dark(ink, cx, cy, side + slip, _MET * r) for slip in (-0.15, 0.0, 0.15))
+
+    above, below, left, right = (met(side) for side in (-np.pi / 2, np.pi / 2, np.pi, 0.0))
+    across, along = ((above, below), (left, right))[:: 1 if upright else -1]
+    return all(across) or (any(across) and any(along) and ring.arms == _CORNER)
 
 
 def rings_before_codes(

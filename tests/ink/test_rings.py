@@ -6,7 +6,7 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.dots import find_dots
-from digitize.ink.rings import fill_rings, find_rings, rings_before_codes, with_rings
+from digitize.ink.rings import fill_rings, find_rings, is_met_across, rings_before_codes, with_rings
 from digitize.ink.state import Dot, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.sheet.runs import runs_of
@@ -78,6 +78,22 @@ def test_an_open_circle_beside_a_code_behind_which_the_line_goes_on_has_an_arm_m
         ink, code = np.ascontiguousarray(ink.T), Box(code.y0, code.x0, code.y1, code.x1)
     (found,) = rings_before_codes(find_rings(ink), [TextBlock(0, code, 0 if flat else 90, 0.9)], ink)
     assert found.arms == (3 if how == "goes on" else 2)
+
+
+@pytest.mark.parametrize(
+    ("ways", "says"),
+    [("ab", True), ("la", True), ("br", True), ("lr", False), ("l", False), ("a", False)],
+    ids=["above and below", "left and above", "below and right", "left and right", "left", "above"],
+)
+def test_an_open_circle_beside_level_lettering_is_met_across_it_or_at_a_corner(ways, says):
+    ends = {"a": (30, 10), "b": (30, 40), "l": (15, 25), "r": (45, 25)}
+    ink = lines(*([(30, 25), ends[way]] for way in ways))
+    ring(ink, 30, 25, 1.0)
+    (found,) = find_rings(ink)
+    assert is_met_across(ink, found, upright=True) == says
+    turned = np.ascontiguousarray(ink.T)
+    (found,) = find_rings(turned)
+    assert is_met_across(turned, found, upright=False) == says
 
 
 def test_a_double_circle_is_one_terminal():
