@@ -37,6 +37,8 @@ _STUB = 0.5
 _SPREAD, _LINE, _SIDE = 4, 3, 0.85
 """So many px farther out it is still one line, no higher than so many pens, unless the side of a code's outline, which is ink
 over so much of the bracket's height, comes first."""
+_LETTER = 1.3
+"""A letter whose bar comes up to a stroke ends within so much of it, in heights of the stroke."""
 _BLANK = 0.75
 """Share of the space between the serifs that is paper."""
 _DEPTHS = 1.5
@@ -160,4 +162,18 @@ def _serifs(strip: NDArray[np.uint8], x: int, y: int, w: int, h: int) -> int:
     clear = int(sides[0]) - 1 if len(sides) else stub + _SPREAD
     _, beside = cv2.connectedComponents(beyond_it[:, :clear].astype(np.uint8))
     line = np.flatnonzero((beside == beside[row, 0]).any(axis=1))
-    return int(max(ends)) if np.ptp(line) < _LINE * pen else 0  # the arms of a K part
+    letter = np.ptp(line) >= _LINE * pen or _is_letter(strip, (x + w, y, y + h), row, pen)  # the arms of a K part
+    return 0 if letter else int(max(ends))
+
+
+def _is_letter(strip: NDArray[np.uint8], at: tuple[int, int, int], row: int, pen: int) -> bool:
+    """True where the line that comes out of a bracket is the bar of a 4, say: it is as high as one, and all of it is near.
+
+    ``at``: the first column behind the bracket's stroke, its first row, the one behind its last; ``row``: that of the line.
+    """
+    x, top, foot = at
+    first = max(0, top - _LEANS - 1)
+    part = (strip[first : foot + _LEANS + 1, x : x + round(_LETTER * (foot - top))] > 0).astype(np.uint8)
+    _, parts, stats, _ = cv2.connectedComponentsWithStats(part)
+    _, start, wide, high, _ = (int(v) for v in stats[parts[row + top - first, 0]])
+    return start > 0 and start + high < len(part) and wide < part.shape[1] and high >= _LINE * pen

@@ -60,9 +60,18 @@ def test_a_bracket_whose_worn_stroke_steps_aside_is_found():
 def test_a_bracket_right_before_the_outline_of_a_code_is_one(side):
     ink = page()
     bracket(ink, 20, side, stub=0.95)
-    x = 15.95 if side == "left" else 84.05
-    line(ink, (x, 18.7), (x, 21.3))
+    x, far = (15.95, 30) if side == "left" else (84.05, 70)
+    line(ink, (x, 18.7), (x, 21.3), (far, 21.3), (far, 18.7), (x, 18.7))
     assert len(find_edge_brackets(ink, FRAME, [block(0, 7, 12, 20) if side == "left" else block(0, 88, 93, 20)])) == 1
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_a_round_letter_behind_the_bar_of_a_four_is_no_bracket(side):
+    ink, way = page(), 1.0 if side == "left" else -1.0
+    bracket(ink, 20, side, stub=1.3)
+    x = (15.0 if side == "left" else 85.0) + way * 1.3
+    line(ink, (x, 21.0), (x, 18.9), (x + way * 1.2, 20), (x, 20))
+    assert not find_edge_brackets(ink, FRAME, [block(0, 7, 12, 20) if side == "left" else block(0, 88, 93, 20)])
 
 
 @pytest.mark.parametrize("side", ["left", "right"])
