@@ -23,6 +23,7 @@ from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
 from digitize.ink.lettering_shapes import are_frames, are_passed_rings, are_sides, are_stout, enclosing
 from digitize.ink.lettering_singles import Found, PxBox, alike, singles
+from digitize.ink.lettering_stuck import with_slashes_free
 from digitize.ink.state import TextBlock
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -63,7 +64,7 @@ def find_lettering(sheet: Sheet) -> Lettering:
     Recall comes first: a doubtful single character is reported with a low probability. ``glyphs`` only holds blocks of
     probability ACCEPT or more.
     """
-    pieces, found = _found(cut_pieces(sheet.ink))
+    pieces, found = _found(with_slashes_free(cut_pieces(sheet.ink)))
     glyphs = np.zeros(sheet.ink.shape, np.uint8)
     taken = np.zeros(len(pieces), np.bool_)
     blocks = []

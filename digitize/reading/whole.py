@@ -169,7 +169,9 @@ def _longer(marks: Marks, seen: Sequence[Seen], k: int, by: tuple[float, float],
             continue  # the rim of a drawing
         if other.angle != own.angle and len(verdict.text) > 1 and other.probability > own.probability:
             return []
-        if other.angle == own.angle and not level:
+        # a slash is deeper than its line
+        rest = inside >= SWALLOWED and verdict.text[:1] == "/" and len(verdict.text) > 1
+        if other.angle == own.angle and not level and not rest:
             if verdict.text.strip("-.,'/1I"):
                 return []
             continue

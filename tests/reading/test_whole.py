@@ -88,6 +88,25 @@ def test_a_lost_tracer_is_found_behind_a_code_that_is_one_without_it(
     assert [t.text for t in read_marks(kept, GRAMMARS, readers).texts] == ["B7 14 BLK/YEL"]
 
 
+@pytest.mark.parametrize(("rest", "texts"), [("/YEL", ["B7 14 BLK/YEL"]), ("XYEL", ["B7 14 BLK", "XYEL"])])
+def test_a_rest_that_begins_with_a_deep_slash_is_joined_to_its_code(
+    rest: str, texts: list[str], make_marks: Callable[..., Marks], readers: Readers
+) -> None:
+    marks = make_marks(("B7 14 BLK/YEL", 30, 20, 0, False))
+    box = marks.texts[0].box
+    parts = (
+        Box(box.x0, box.y0, box.x0 + 0.64 * box.width, box.y1),
+        Box(box.x0 + 0.66 * box.width, box.y0, box.x1, box.y1),
+    )
+    deep = replace(parts[1], y0=box.y0 - 0.5, y1=box.y1 + 0.5)
+    marks = replace(marks, texts=(TextBlock(0, parts[0], 0, 0.9), TextBlock(1, deep, 0, 0.7)))
+    said = (("B7 14 BLK", "code", True), (rest, "word", False))
+    seen = [Seen(np.zeros((0, 0), np.uint8), (), {}, {}, Verdict(t, k, 0.95 if f else 0.4, fits=f)) for t, k, f in said]
+    longer = Seen(np.zeros((0, 0), np.uint8), (), {}, {}, Verdict("B7 14 BLK/YEL", "code", 0.99, fits=True))
+    _, views = whole_strings(marks, seen, lambda crops, _: [longer] * len(crops))
+    assert [v.verdict.text for v in views] == texts
+
+
 def test_a_number_beside_a_name_stays_apart(make_marks: Callable[..., Marks], readers: Readers) -> None:
     marks = make_marks(("SOCKET", 20, 20, 0, False), ("5", 39.5, 20, 0, False))
     assert [t.text for t in read_marks(marks, GRAMMARS, readers).texts] == ["SOCKET", "5"]

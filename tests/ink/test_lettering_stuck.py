@@ -1,0 +1,73 @@
+"""A slash that ran into the letters beside it is cut off them, and the line of lettering holds together."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+import pytest
+
+from digitize.ink.lettering_pieces import cut_pieces
+from digitize.ink.lettering_stuck import with_slashes_free
+from tests.ink.test_lettering import blocks, letter, page, px
+
+
+def code(*, before: float = 0.35, behind: float = 0.35, deep: float = 0.5) -> tuple[np.ndarray, tuple[float, ...]]:
+    """BK/VT, its slash so many mm from the letters beside it and so much deeper than they, up and down. Ink and box, mm."""
+    ink = page()
+    left = letter(ink, "BK", (20, 30))
+    foot, top, x = left[3] + deep, left[1] - deep, left[2] + before
+    cv2.line(ink, px(x, foot), px(x + 1.4, top), 255, 3)
+    fresh = page()
+    right = letter(fresh, "VT", (30, 30))
+    shift = px(x + 1.4 - 0.5 + behind, 0)[0] - px(right[0], 0)[0]
+    ink |= np.roll(fresh, shift, axis=1)
+    return ink, (left[0], top, right[2] + shift / 12, foot)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(
+    ("before", "behind"), [(0.35, -0.1), (-0.1, 0.6), (-0.1, -0.1)], ids=["behind it", "before it", "on both sides"]
+)
+def test_letters_that_a_slash_ran_into_are_of_one_line(before: float, behind: float, upright: bool):
+    ink, box = code(before=before, behind=behind)
+    if upright:
+        ink = np.ascontiguousarray(np.rot90(ink))
+    pieces = cut_pieces(ink)
+    free = with_slashes_free(pieces)
+    assert len(free) > len(pieces)
+    assert free.area.sum() == pieces.area.sum()
+    assert (np.abs(free.slant) > 0.9).sum() == 1
+    (found,) = (b for b in blocks(ink) if b.angle == (90 if upright else 0))
+    length = found.box.height if upright else found.box.width
+    assert length == pytest.approx(box[2] - box[0], abs=0.4)
+
+
+@pytest.mark.parametrize("text", ["AN", "VW", "MZ", "KX", "77", "BLK", "M4"])
+def test_letters_that_ran_into_each_other_are_left_as_they_are(text: str):
+    ink = page()
+    x = 20.0
+    for char in text:
+        x = letter(ink, char, (x, 30))[2] - 0.35
+    pieces = cut_pieces(ink)
+    assert with_slashes_free(pieces) is pieces
+
+
+def test_the_leaning_stem_of_a_four_is_no_slash():
+    ink = page()
+    box = letter(ink, "BK", (20, 30), high=3.0)
+    top, foot, x = box[1], box[3], box[2] + 0.4
+    cv2.line(ink, px(x + 1.2, foot), px(x + 2.1, top), 255, 3)
+    strokes = [px(x + 1.8, top + 0.6), px(x, foot - 0.6), px(x + 1.2, foot - 0.6)]
+    cv2.polylines(ink, [np.array(strokes, np.int32)], isClosed=False, color=255, thickness=3)
+    pieces = cut_pieces(ink)
+    assert with_slashes_free(pieces) is pieces
+
+
+def test_a_slash_that_stands_free_is_left_as_it_is():
+    pieces = cut_pieces(code(behind=0.7)[0])
+    assert with_slashes_free(pieces) is pieces
+
+
+def test_a_slash_no_deeper_than_its_letters_is_none_of_these():
+    pieces = cut_pieces(code(behind=-0.1, deep=-0.1)[0])
+    assert with_slashes_free(pieces) is pieces
