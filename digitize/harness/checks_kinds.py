@@ -42,6 +42,7 @@ _ALL = (
     ),
     Check("connector-not-drawn", "The connector chart lists a connector that was found on no diagram.", "note"),
     Check("connector-not-in-chart", "A connector is drawn, but the connector chart does not list it.", "note"),
+    Check("chart-rows-of-nobody", "Rows of the connector chart belong to no connector that could be read.", "note"),
     Check("edge-without-partner", "A wire runs to the edge of a page and goes on nowhere.", "doubt"),
     Check("one-code-two-conductors", "Two wires that nothing joins carry one and the same code.", "note"),
     Check("unknown-colour", "A wire code has a colour that the legend does not list.", "doubt"),

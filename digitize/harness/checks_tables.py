@@ -12,13 +12,15 @@ from digitize.harness.checks_kinds import Parse, finding
 from digitize.harness.claim import Claim
 from digitize.harness.graph import halves
 from digitize.harness.model import Cavity, Connector, DrawnConnector, Finding, Harness, IndexEntry, PrintedText, Wire
-from digitize.harness.place import Place
+from digitize.harness.place import Box, Place
 
 SURE = 0.85
 """Both readings must be at least so sure, each by itself, before they may contradict each other."""
 SURE_OF_ONE_LETTER = 0.98
 LEAST_SEEN = 0.3
 """Less than this read on the drawing itself is no word against the chart, whatever else speaks for it."""
+SURE_ROW = 0.5
+"""A string in a cell of the chart must be read so surely to be missed."""
 SURE_ID = 0.9
 MOST_ABSENT = 0.15
 SURE_DRAWN = 0.5
@@ -31,6 +33,7 @@ def findings(harness: Harness, parse: Parse) -> Iterator[Finding]:
     """All findings about charts and index."""
     yield from _chart_rows(harness, parse)
     yield from _chart_and_drawing(harness)
+    yield from _rows_of_nobody(harness)
     yield from _index(harness, parse)
 
 
@@ -161,6 +164,30 @@ def _chart_and_drawing(harness: Harness) -> Iterator[Finding]:
                 "Is a chart page missing, or is the id misread here?",
                 [d.place for d in c.places],
             )
+
+
+def _rows_of_nobody(harness: Harness) -> Iterator[Finding]:
+    """Codes in rows of the chart that belong to no connector: the id above them was not read, or a cavity is named twice."""
+    used: dict[str, list[Box]] = defaultdict(list)
+    for c in harness.connectors:
+        for e in (e for r in c.cavities for half in (r.a, r.b) for e in half.evidence):
+            if e.place is not None:
+                used[e.place.sheet].append(e.place.box)
+    left: dict[str, list[PrintedText]] = defaultdict(list)
+    for t in harness.texts:
+        at = t.place.box.centre
+        if t.role == "chart_code" and t.probability >= SURE_ROW and not any(b.holds(at) for b in used[t.place.sheet]):
+            left[t.place.sheet].append(t)
+    for sheet, texts in left.items():
+        codes = ", ".join(dict.fromkeys(t.text for t in texts))
+        yield finding(
+            "chart-rows-of-nobody",
+            sheet,
+            f"Rows of the connector chart with {codes} belong to no connector that could be read.",
+            "Look at the id above them and at the cavity names on the scan: until it is known whose rows they are, "
+            "nothing of them is used.",
+            sorted((t.place for t in texts), key=_place_order),
+        )
 
 
 def _place_order(p: Place) -> tuple[str, float, float]:

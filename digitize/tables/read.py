@@ -9,6 +9,7 @@ from digitize.harness.place import Box
 from digitize.legend.conventions import Conventions
 from digitize.legend.grammar import grammars
 from digitize.reading.state import ReadMarks, ReadText
+from digitize.tables.begun_anew import parted_where_begun_anew
 from digitize.tables.cavities import cavities_settled
 from digitize.tables.cells import cells_joined
 from digitize.tables.chart import read_chart
@@ -35,7 +36,8 @@ def read_table(read: ReadMarks, conventions: Conventions | None = None) -> Sheet
         code = grammars(conventions or Conventions())["code"]
         cells = cells_joined(level_texts(read.texts), rules, code)
         across, rest = charts_across(facts, cells)
-        chart = cavities_settled((*across, *read_chart(facts, pins_parted(rest), rules)))
+        below = parted_where_begun_anew(read_chart(facts, pins_parted(rest), rules))
+        chart = cavities_settled((*across, *below))
     elif facts.kind == "index":
         index = read_index(facts, read.texts)
     elif facts.kind == "legend":

@@ -41,6 +41,8 @@ SURELY_PRINTED = 0.99
 """A cell read so surely is printed so: what is drawn otherwise makes a finding, not another reading."""
 SURE_CELL = 0.8
 """A chart cell less sure than this is weighed again when the wires are known."""
+UNREAD = "?"
+"""No id of a connector begins so."""
 IN_CHART = 0.95
 """Chance that a drawn connector is in the chart, once there is a chart."""
 
@@ -81,7 +83,10 @@ class ChartEvidence:
 
 
 def chart_of(tables: Iterable[SheetTable]) -> Chart:
-    """Put the entries of all chart pages together; an entry that goes on elsewhere adds its rows."""
+    """Put the entries of all chart pages together; an entry that goes on elsewhere adds its rows.
+
+    One whose id was not read stands under a makeshift that begins with UNREAD, until the drawings name it or it is left out.
+    """
     entries: dict[str, ChartEntry] = {}
     places: dict[str, Place] = {}
     rows: dict[str, list[tuple[ChartRow, Place]]] = defaultdict(list)
@@ -93,7 +98,7 @@ def chart_of(tables: Iterable[SheetTable]) -> Chart:
                 # rows at the top of a page, before any id, go on with the last entry of the page before
                 name = last if last is not None and _goes_on(rows[last], entry) else None
             if name is None:
-                continue
+                name = f"{UNREAD}{len(entries)}"
             last = name
             first = entries.get(name)
             if first is None:

@@ -15,12 +15,14 @@ import numpy as np
 
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.model import DrawnConnector
-from digitize.wiring.evidence import MOST_SURE, assign, marginals, reading_of
-from digitize.wiring.evidence_chart import CONNECTORS_PRINT_MANY, IN_CHART, Chart, Ends, content_factor
+from digitize.wiring.evidence import MOST_SURE, Reading, assign, marginals, reading_of
+from digitize.wiring.evidence_chart import CONNECTORS_PRINT_MANY, IN_CHART, UNREAD, Chart, Ends, content_factor
 from digitize.wiring.evidence_codes import CodeSense
 
 SURE = 0.9
 """A drawn id must be read so surely before it may name an entry."""
+WORN = 0.01
+"""Chance that the first or last sign of an id has worn away (common practice, no source)."""
 LEAST = 20.0
 """Bayes factor from which on an entry takes the drawn id."""
 
@@ -28,7 +30,10 @@ LEAST = 20.0
 def named_by_drawing(
     chart: Chart, drawn: Sequence[DrawnConnector], labels: Mapping[str, Claim], ends: Ends, codes: CodeSense, by: str
 ) -> Chart:
-    """The chart with misread ids put right by the drawings whose codes stand in their rows."""
+    """The chart with misread and unread ids put right by the drawings whose codes stand in their rows.
+
+    What no drawing names and no id heads is left out: nobody could say whose cavities those are.
+    """
     by_id: dict[str, list[DrawnConnector]] = {}
     likely: set[str] = set()
     for d in drawn:
@@ -40,18 +45,18 @@ def named_by_drawing(
     names = [n for n in chart.entries if n not in likely]
     ids = sorted(i for i in by_id if i not in chart.entries)
     if not names or not ids:
-        return chart
+        return _named(chart)
     weight = np.full((len(names), len(ids)), -50.0)
     for i, name in enumerate(names):
         reading = reading_of(chart.entries[name].connector)
         for j, id_ in enumerate(ids):
-            alike = 0.0 if reading is None else reading.chance(id_)
+            alike = CONNECTORS_PRINT_MANY if reading is None else _alike(reading, id_)
             fits = math.prod(content_factor(d, chart.rows[name], ends, codes) for d in by_id[id_])
             weight[i, j] = math.log(IN_CHART * alike / CONNECTORS_PRINT_MANY * fits / len(names) + 1e-12)
     chance = marginals(weight)
     new = {names[i]: (ids[j], float(chance[i, j])) for i, j in assign(weight) if weight[i, j] > math.log(LEAST)}
     if not new:
-        return chart
+        return _named(chart)
     entries, places, rows = {}, {}, {}
     for name, entry in chart.entries.items():
         id_, sure = new.get(name, (name, 0.0))
@@ -63,4 +68,20 @@ def named_by_drawing(
             others = tuple(a for a in read.alternatives if a.text != id_)
             claim = Claim(id_, min(sure, MOST_SURE), (Alternative(id_, sure), *others), (*read.evidence, says))
             entries[id_] = replace(entry, connector=claim)
-    return Chart(entries, places, rows)
+    return _named(Chart(entries, places, rows))
+
+
+def _alike(reading: Reading, id_: str) -> float:
+    """Chance that the id was read so: as it is, or without its first sign, or its last, that has worn away."""
+    worn = {id_[1:], id_[:-1]} - {""}
+    return max(reading.chance(id_), *(WORN * reading.chance(rest) for rest in worn))
+
+
+def _named(chart: Chart) -> Chart:
+    """The chart without entries that have no id."""
+    kept = [n for n in chart.entries if not n.startswith(UNREAD)]
+    if len(kept) == len(chart.entries):
+        return chart
+    return Chart(
+        {n: chart.entries[n] for n in kept}, {n: chart.places[n] for n in kept}, {n: chart.rows[n] for n in kept}
+    )

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from digitize.harness.claim import Claim
+from digitize.tables.state import TableText
 from digitize.wiring.binding import bind
 from fixtures.typed_manual import STATED
 from fixtures.typed_sheets import TypedSheet, chart_page, read
@@ -31,6 +35,33 @@ def test_an_entry_with_other_wires_keeps_its_id():
     other = (("1", read("S4 16 RED"), read("S4A 16 RED")),)
     h = bound((read("K2", 0.75), read("ELSEWHERE"), other))
     assert {c.id for c in h.connectors} == {"K2", "K21"}
+
+
+def test_an_id_of_which_the_first_letter_has_worn_away_is_put_right_however_surely_the_rest_is_read():
+    h = bound((read("21", 0.999), read("BESIDE THE BATTERY"), ROWS))
+    (connector,) = h.connectors
+    assert (connector.id, connector.location) == ("K21", "BESIDE THE BATTERY")
+
+
+UNREAD = Claim(None, 0.5)
+OTHER = (read("K30", 0.99), read("ELSEWHERE"), (("1", read("S4 16 RED"), read("S4A 16 RED")),))
+
+
+def test_rows_without_an_id_are_those_of_the_drawing_with_their_codes():
+    h = bound(OTHER, (UNREAD, read("BESIDE THE BATTERY"), ROWS))
+    assert {c.id: c.location for c in h.connectors} == {"K21": "BESIDE THE BATTERY", "K30": "ELSEWHERE"}
+    assert not [f for f in h.findings if f.check == "chart-rows-of-nobody"]
+
+
+def test_rows_without_an_id_whose_codes_nobody_drew_are_told_and_used_for_nothing():
+    chart = chart_page("page_3", OTHER, (UNREAD, Claim(None, 0.9), (("1", read("R7 12 GRN"), read("R7 12 GRN")),)))
+    row = chart.chart[1].rows[0]
+    text = TableText("R7 12 GRN", "chart_code", row.box, 0.97)
+    h = bind([drawn()], [replace(chart, texts=(text,))], STATED)
+    assert {c.id for c in h.connectors} == {"K21", "K30"}
+    (told,) = (f for f in h.findings if f.check == "chart-rows-of-nobody")
+    assert "R7 12 GRN" in told.why
+    assert [p.box for p in told.places] == [row.box]
 
 
 def test_a_surely_read_id_is_not_taken_away():
