@@ -32,8 +32,8 @@ _NO_CORNER = 1.12
 """The same between its lines, where its hole is square: a square reaches 1.3 times as far at its corners as at its sides."""
 _CORNERS = np.pi / 4 + np.arange(4) * np.pi / 2
 """Between the lines that meet a ring level and upright, radians."""
-_CORNER = 2
-"""So many lines meet the ring at the corner of a wire."""
+_CORNER, _LINE = 2, 0.3
+"""So many lines meet the ring at the corner of a wire, and are lines so far beyond where it is met, mm."""
 _CODE, _BESIDE = 6.0, 1.4
 """Lettering at least so long may interrupt a line, and stands at most so far from the ring where the line begins, mm."""
 _LEVEL, _CLEAR, _FAR = 0.5, 0.3, 3.0
@@ -132,23 +132,37 @@ def _ring_at(ink: NDArray[np.uint8], cx: float, cy: float, hole: float) -> tuple
 def is_met_across(ink: NDArray[np.uint8], ring: Ring, *, upright: bool) -> bool:
     """True for a round ring that lines meet at opposite sides: above and below when ``upright``, else left and right.
 
-    Two lines that meet it at a corner, one of them across, say the same: no letter is met so by its own wire alone.
-
     Bits of lines count that reach hardly farther than the ring: lettering may begin behind them. ``ink``: as for
     ``find_rings``.
     """
-    r = ring.radius * PX_PER_MM
-    cx, cy = ring.at[0] * PX_PER_MM, ring.at[1] * PX_PER_MM
+    sides = (-np.pi / 2, np.pi / 2) if upright else (np.pi, 0.0)
+    cx, cy, r = _in_px(ring)
+    return _is_round(ink, cx, cy, r, _OUTSIDE) and all(_meets(ink, ring, side, _MET * r) for side in sides)
 
-    if not _is_round(ink, cx, cy, r, _OUTSIDE):
+
+def is_met_at_corner(ink: NDArray[np.uint8], ring: Ring, lines: NDArray[np.uint8]) -> bool:
+    """True for a round ring that two lines meet at a right angle: a join at the corner of a wire, and no letter.
+
+    ``ink``: as for ``find_rings``; ``lines``: the same, with long lines alone: a letter is met so by its neighbours' strokes.
+    """
+    cx, cy, r = _in_px(ring)
+    if ring.arms != _CORNER or not _is_round(ink, cx, cy, r, _OUTSIDE):
         return False
+    across, along = (
+        any(_meets(lines, ring, side, _MET * r + _LINE * PX_PER_MM) for side in sides)
+        for sides in ((-np.pi / 2, np.pi / 2), (np.pi, 0.0))
+    )
+    return across and along
 
-    def met(side: float) -> bool:
-        return any(_dark(ink, cx, cy, side + slip, _MET * r) for slip in (-0.15, 0.0, 0.15))
 
-    above, below, left, right = (met(side) for side in (-np.pi / 2, np.pi / 2, np.pi, 0.0))
-    across, along = ((above, below), (left, right))[:: 1 if upright else -1]
-    return all(across) or (any(across) and any(along) and ring.arms == _CORNER)
+def _in_px(ring: Ring) -> tuple[float, float, float]:
+    return ring.at[0] * PX_PER_MM, ring.at[1] * PX_PER_MM, ring.radius * PX_PER_MM
+
+
+def _meets(ink: NDArray[np.uint8], ring: Ring, side: float, reach: float) -> bool:
+    """Whether there is ink ``reach`` px from the middle of a ring at ``side``, radians, or a little aside."""
+    cx, cy, _ = _in_px(ring)
+    return any(_dark(ink, cx, cy, side + slip, reach) for slip in (-0.15, 0.0, 0.15))
 
 
 def rings_before_codes(

@@ -6,7 +6,7 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.dots import find_dots
-from digitize.ink.rings import fill_rings, find_rings, is_met_across, rings_before_codes, with_rings
+from digitize.ink.rings import fill_rings, find_rings, is_met_across, is_met_at_corner, rings_before_codes, with_rings
 from digitize.ink.state import Dot, TextBlock
 from digitize.ink.thickness import thickness_of
 from digitize.sheet.runs import runs_of
@@ -80,20 +80,36 @@ def test_an_open_circle_beside_a_code_behind_which_the_line_goes_on_has_an_arm_m
     assert found.arms == (3 if how == "goes on" else 2)
 
 
+WAYS = {"a": (30, 10), "b": (30, 40), "l": (15, 25), "r": (45, 25)}
+
+
 @pytest.mark.parametrize(
-    ("ways", "says"),
-    [("ab", True), ("la", True), ("br", True), ("lr", False), ("l", False), ("a", False)],
-    ids=["above and below", "left and above", "below and right", "left and right", "left", "above"],
+    ("ways", "across", "corner"),
+    [("ab", True, False), ("la", False, True), ("br", False, True), ("lr", False, False), ("l", False, False)],
+    ids=["above and below", "left and above", "below and right", "left and right", "left"],
 )
-def test_an_open_circle_beside_level_lettering_is_met_across_it_or_at_a_corner(ways, says):
-    ends = {"a": (30, 10), "b": (30, 40), "l": (15, 25), "r": (45, 25)}
-    ink = lines(*([(30, 25), ends[way]] for way in ways))
+def test_an_open_circle_beside_level_lettering_is_met_across_it_or_at_a_corner(ways, across, corner):
+    ink = lines(*([(30, 25), WAYS[way]] for way in ways))
+    alone = ink.copy()
     ring(ink, 30, 25, 1.0)
+    cv2.circle(alone, (360, 300), 16, 0, -1)
     (found,) = find_rings(ink)
-    assert is_met_across(ink, found, upright=True) == says
+    assert is_met_across(ink, found, upright=True) == across
+    assert is_met_at_corner(ink, found, alone) == corner
     turned = np.ascontiguousarray(ink.T)
     (found,) = find_rings(turned)
-    assert is_met_across(turned, found, upright=False) == says
+    assert is_met_across(turned, found, upright=False) == across
+    assert is_met_at_corner(turned, found, np.ascontiguousarray(alone.T)) == corner
+
+
+def test_a_round_letter_that_its_neighbour_and_a_wire_touch_is_no_corner():
+    ink = lines([(30, 25), WAYS["b"]])
+    alone = ink.copy()
+    letter = lines([(30, 25), (33, 25)], [(33, 23), (33, 27)])
+    ink |= letter
+    ring(ink, 30, 25, 1.0)
+    (found,) = find_rings(ink)
+    assert not is_met_at_corner(ink, found, alone)
 
 
 def test_a_double_circle_is_one_terminal():
