@@ -38,20 +38,16 @@ _DRAWN = 0.93
 """So much of a long side beside the lettering is ink at least."""
 _GAP = 0.3
 """Gaps in a worn side up to this do not end it, mm."""
-_STRAIGHT = 0.9
-"""So much of a straight short end is ink."""
+_STRAIGHT, _WORN = 0.9, 0.6
+"""So much of a straight short end is ink; where both long sides end together at both ends, so much is enough."""
+_TOGETHER = 0.25
+"""Sides that end together do so within so much, mm."""
 _NARROWS = 0.18
 """A pointed or round end goes on as long as its ink is spread by this share of its height more than the wire."""
 _LONGEST = 70.0
 """Longest flag, mm."""
 _FILLED = 0.6
 """Lettering takes up so much of a flag's length; its pointed or round ends are not counted."""
-_DOUBTFUL = 0.6
-"""Bodies less probable than this give way to the flags that they hold."""
-_PLAIN = ("module", "unknown")
-"""What a bare outline is taken for, doubtfully: round one line of lettering it is a flag."""
-_HUGS, _BROADER = 1.0, 3.0
-"""What holds a flag, is longer by so much at each end, mm, and has so many times its area at most, is the wires around it."""
 _REST = 0.35
 """Lettering that leaves more of an end of its flag uncovered, in heights of the flag, and ink there, goes on there."""
 _BESIDE = 0.35
@@ -60,10 +56,8 @@ _CROSSED = 1.2
 """So far beyond the outline's end a wire that runs across it, or hops right beside it, may carry a long side on, mm."""
 _TOUCHED = 3.2
 """So far a letter, a hop or another flag that touches one corner may seem to carry its long side on, mm."""
-_WHOLE = 0.85
-"""A body that covers this share of a flag is as long as its outline."""
 
-_MANY, _AS_HIGH = 4, 0.15
+MANY, _AS_HIGH = 4, 0.15
 """So many flags that stand clear are a habit; an outline of their height, within so many mm, is one in a crowd of lines too."""
 
 _SIDED = 0.6
@@ -97,54 +91,16 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         if whole or (box.width >= _LONG * box.height and _is_inked(drawn, box)):
             clear = _stands_clear(drawn, letters, box)
             (found if clear else crowded).append(Symbol(FLAG, box.swapped() if upright else box, 0.9))
-    return (*found, *_as_usual(crowded, found))
+    return (*found, *as_usual(crowded, found))
 
 
-def _as_usual(crowded: Sequence[Symbol], flags: Sequence[Symbol]) -> list[Symbol]:
+def as_usual(crowded: Sequence[Symbol], flags: Sequence[Symbol]) -> list[Symbol]:
     """Outlines in a crowd of lines that are flags all the same: as high as the flags of a sheet that has many."""
     heights = [min(f.box.width, f.box.height) for f in flags]
-    if len(heights) < _MANY:
+    if len(heights) < MANY:
         return []
     usual = median(heights)
     return [f for f in crowded if abs(min(f.box.width, f.box.height) - usual) <= _AS_HIGH]
-
-
-def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[Symbol, ...]:
-    """Bodies of a sheet with its flags behind them.
-
-    What was taken for a part and lies within a flag is lettering. A body that is about the flag itself stays in its place:
-    it is known what it is, should its lettering be no code. As high as the many flags of a sheet it is one more of them, and
-    what it was taken for is the alternative. A doubtful body that holds a flag and more is a flag with the
-    wires around it: no part but a box full of parts has another outline inside, and that is no doubtful one. Nor is it
-    hardly larger than the flag: on a sheet of many flags even a body that looked sure is wires then.
-    """
-    kept: list[Symbol] = []
-    taken: set[int] = set()
-    usual = _as_usual(flags, flags)
-    for body in bodies:
-        over = [(f.box.overlap(body.box), k) for k, f in enumerate(flags)]
-        shared, k = max(over, default=(0.0, -1))
-        area = body.box.width * body.box.height
-        if shared <= 0.6 * area:
-            held = shared > 0.9 * _area(flags[k].box) if flags else False
-            if not (held and (body.probability < _DOUBTFUL or (len(flags) >= _MANY and _hugs(body.box, flags[k].box)))):
-                kept.append(body)
-        elif shared > 0.6 * _area(flags[k].box) and not (body.kind in _PLAIN and body.probability < _DOUBTFUL):
-            # one that covers a piece of the outline only is as large as the outline: else a stump of it would be a wire
-            own = body if shared > _WHOLE * _area(flags[k].box) else replace(body, box=flags[k].box)
-            if flags[k] in usual and body.kind != "connector" and body.taught is None:
-                own = replace(flags[k], alternatives=((body.kind, body.probability),))
-            kept.append(own)
-            taken.add(k)
-    return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
-
-
-def _hugs(body: Box, flag: Box) -> bool:
-    """True for a body that is no longer than the flag it holds, but for _HUGS at each end, and not much larger."""
-    ends = (body.x0, body.x1, flag.x0, flag.x1)
-    if flag.height > flag.width:
-        ends = (body.y0, body.y1, flag.y0, flag.y1)
-    return max(ends[2] - ends[0], ends[1] - ends[3]) <= _HUGS and _area(body) <= _BROADER * _area(flag)
 
 
 def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...], ink: Mask) -> tuple[TextBlock, ...]:
@@ -194,10 +150,6 @@ def _with_rest(ink: Mask, text: Box, flag: Box) -> Box:
     return Box(out[0], text.y0, out[1], text.y1)
 
 
-def _area(box: Box) -> float:
-    return box.width * box.height
-
-
 def _outline(ink: Mask, text: Box) -> Box | None:
     """The outline close round a level line of lettering on a wire; both in mm. None when there is none."""
     high = text.height * PX_PER_MM
@@ -217,8 +169,13 @@ def _outline(ink: Mask, text: Box) -> Box | None:
     if upper[1] - upper[0] > _LONGEST * PX_PER_MM:
         return None
     rows, pen = (outer_top, outer_foot), max(inner_top - outer_top, outer_foot - inner_foot) + 1
-    left = _end(ink[:, ::-1], rows, (ink.shape[1] - x0, ink.shape[1] - 1 - max(upper[0], lower[0])), high, pen)
-    right = _end(ink, rows, (x1, min(upper[1], lower[1])), high, pen)
+    ends = (
+        (ink[:, ::-1], (ink.shape[1] - x0, ink.shape[1] - 1 - max(upper[0], lower[0]))),
+        (ink, (x1, min(upper[1], lower[1]))),
+    )
+    left, right = (_end(side, rows, stops, high, pen) for side, stops in ends)
+    if (left is None or right is None) and uneven[1] <= _TOGETHER * PX_PER_MM:
+        left, right = (_end(side, rows, stops, high, pen, _WORN) for side, stops in ends)
     if left is None or right is None:
         return None
     return Box(
@@ -267,7 +224,8 @@ def _reach(ink: Mask, rows: tuple[int, int], columns: tuple[int, int]) -> tuple[
     """First and last column of the line in ``rows`` that runs along ``columns``; small gaps do not end it."""
     far = round(_LONGEST * PX_PER_MM)
     a, b = max(0, columns[0] - far), min(ink.shape[1], columns[1] + far)
-    line = (ink[max(0, rows[0]) : rows[1] + 1, a:b] > 0).any(axis=0)
+    line = np.asarray((ink[max(0, rows[0]) : rows[1] + 1, a:b] > 0).any(axis=0), np.bool_)
+    line[columns[0] - a : columns[1] - a] = True  # so much of it is drawn that what is missing there is wear
     gap = round(_GAP * PX_PER_MM)
     inked = np.nonzero(line)[0]
     breaks = np.nonzero(np.diff(inked) > gap + 1)[0]
@@ -278,16 +236,20 @@ def _reach(ink: Mask, rows: tuple[int, int], columns: tuple[int, int]) -> tuple[
     return a + int(starts[k]), a + int(stops[k])
 
 
-def _end(ink: Mask, rows: tuple[int, int], stops: tuple[int, int], high: float, pen: int) -> int | None:
+def _end(
+    ink: Mask, rows: tuple[int, int], stops: tuple[int, int], high: float, pen: int, least: float = _STRAIGHT
+) -> int | None:
     """Last column of the outline at its right end; None when the two long sides are not closed there.
 
-    ``stops``: where the lettering ends, and the first of the long sides; ``pen``: how thick they are, px. The end may be
-    straight, pointed or round; a wire goes on from it, or runs across right beside it.
+    ``stops``: where the lettering ends, and the first of the long sides; ``pen``: how thick they are, px; ``least``: share of
+    ink of a straight end. The end may be pointed or round, too; a wire goes on from it, or runs across right beside it.
     """
     text_ends, side_ends = stops
     # the leg of a hop that runs into the end may have been taken for a letter: so the end lies within the lettering too
     near = max(0, min(text_ends - round(high), side_ends), side_ends - round(0.35 * high + _CROSSED * PX_PER_MM))
-    bar = (ink[max(0, rows[0]) : rows[1] + 1, near : side_ends + 1] > 0).mean(axis=0) >= _STRAIGHT
+    if least < _STRAIGHT:  # a letter's stem is hardly less
+        near = max(near, side_ends - round(2 * _TOGETHER * PX_PER_MM))
+    bar = (ink[max(0, rows[0]) : rows[1] + 1, near : side_ends + 1] > 0).mean(axis=0) >= least
     if bar.any():
         full = np.flatnonzero(bar)
         first = int(full[0])

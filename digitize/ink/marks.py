@@ -15,11 +15,13 @@ from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
+from digitize.ink.cleared import clear_bodies
 from digitize.ink.crossed_fields import is_crossed_field, is_ridden
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, without_brackets
 from digitize.ink.flag_leads import give_back_beside, lead_into_flags
-from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
+from digitize.ink.flagged_bodies import with_flags
+from digitize.ink.flags import find_flags, whole_labels
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.holes import enclosed_in, holes_of, specks_filled
 from digitize.ink.hop_legs import lead_over_legs
@@ -85,7 +87,7 @@ def draw_marks(
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))
-    _clear_bodies(ink, bodies)
+    clear_bodies(ink, bodies)
     give_back_beside(ink, lettering, flags)
     lead_into_flags(ink, sheet.ink, bodies)
     patches, keep, loose = _sorted(ink, bodies, lettering.blocks)
@@ -206,26 +208,6 @@ def _inside_frame(sheet: Sheet) -> NDArray[np.uint8]:
     out = np.zeros_like(sheet.ink)
     out[y0:y1, x0:x1] = sheet.ink[y0:y1, x0:x1]
     return out
-
-
-def _clear_bodies(out: NDArray[np.uint8], bodies: tuple[Symbol, ...]) -> None:
-    """Take the ink in the bodies of symbols out, in place. A connector's corners are round: wires pass them."""
-    for body in bodies:
-        box = body.box.grown({"connector": 0.2, FLAG: 0.1}.get(body.kind, 0.35))
-        x0, y0, x1, y1 = _pixels(box)
-        if body.kind == "connector":
-            r = min(x1 - x0, y1 - y0) // 2
-            cv2.rectangle(out, (x0 + r, y0), (x1 - r, y1), 0, -1)
-            cv2.rectangle(out, (x0, y0 + r), (x1, y1 - r), 0, -1)
-            for x in (x0 + r, x1 - r):
-                for y in (y0 + r, y1 - r):
-                    cv2.circle(out, (x, y), r, 0, -1)
-        else:
-            out[y0:y1, x0:x1] = 0
-
-
-def _pixels(box: Box) -> tuple[int, int, int, int]:
-    return (max(0, round(box.x0 * _MM)), max(0, round(box.y0 * _MM)), round(box.x1 * _MM), round(box.y1 * _MM))
 
 
 _STUB = 0.6

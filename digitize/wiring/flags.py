@@ -9,6 +9,7 @@ nothing but a code along its whole length is a flag as well, whatever it was tak
 from __future__ import annotations
 
 from collections.abc import Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 from statistics import median
 
@@ -29,6 +30,8 @@ _FILLED = 0.6
 """Lettering takes up so much of the length of what is nothing but a label, its pointed ends not counted."""
 _READ = 0.1
 """What is read with less chance than this in a part is a bit of its outline."""
+_LETTERING = 0.5
+"""Blocks less likely lettering than this are bits of what is drawn, or of letters."""
 _RIM = 0.6
 """What is left of the outline of a label that was taken for a part runs at most so far outside the part's box, mm."""
 _PART = 0.5
@@ -41,7 +44,8 @@ def without_flags(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     So the ends of a line on both sides of a flag are ends beside lettering that interrupts it (``wiring.lines``). Flags
     that hold no code become parts, or connectors where they hold the id of one. ``texts``: in the order of marks.texts.
     """
-    held = {k: _held(s, texts) for k, s in enumerate(marks.symbols)}
+    bits = {k for k, b in enumerate(marks.texts) if b.probability < _LETTERING}
+    held = {k: _held(s, texts, bits) for k, s in enumerate(marks.symbols)}
     labels = {k for k, s in enumerate(marks.symbols) if held[k] and _is_label(s, [texts[t] for t in held[k]])}
     heights = [_high(marks.symbols[k].box) for k in labels]
     if len(heights) >= _HABIT:
@@ -60,13 +64,19 @@ def without_flags(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     return without_strokes(replace(marks, symbols=symbols, texts=tuple(blocks)), left)
 
 
-def _held(symbol: Symbol, texts: Sequence[ReadText]) -> list[int]:
-    """The lettering in a symbol's box, widest first; nothing when it is not one line along the whole box."""
+def _held(symbol: Symbol, texts: Sequence[ReadText], bits: AbstractSet[int]) -> list[int]:
+    """The lettering in a symbol's box, widest first; nothing when it is not one line along the whole box.
+
+    ``bits``: blocks that are hardly lettering; within another line they are strokes of its letters.
+    """
     box = symbol.box
     inside = [k for k, t in enumerate(texts) if t.text and box.holds(t.box.centre)]
+    lines = [texts[k].box for k in inside if k not in bits]
+    inside = [k for k in inside if k not in bits or not any(b.holds(texts[k].box.centre) for b in lines)]
     upright = box.height > box.width
-    if symbol.kind != FLAG:
+    if symbol.kind != FLAG or symbol.alternatives:
         inside = [k for k in inside if texts[k].probability >= _READ]
+    if symbol.kind != FLAG:
         own = [texts[k] for k in inside]
         long = sum(t.box.height if upright else t.box.width for t in own)
         if len(own) > 2 or long < _FILLED * (max(box.width, box.height) - _high(box)):

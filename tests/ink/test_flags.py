@@ -8,7 +8,8 @@ import pytest
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.flags import FLAG, find_flags, whole_labels, with_flags
+from digitize.ink.flagged_bodies import with_flags
+from digitize.ink.flags import FLAG, find_flags, whole_labels
 from digitize.ink.sleeves import with_sleeves
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
@@ -67,6 +68,23 @@ def test_a_flag_may_end_at_a_wire_that_runs_across_and_its_own_goes_on_behind_th
     assert len(found(ink)) == 1
     ink[:, round(30.8 * MM) :] = 0
     assert not found(ink)
+
+
+def test_a_side_that_wore_through_below_its_lettering_is_one_side():
+    ink = page()
+    ink[round(11.7 * MM) : round(12.4 * MM), round(22 * MM) : round(22.9 * MM)] = 0
+    (flag,) = found(ink)
+    assert (flag.box.x0, flag.box.x1) == pytest.approx((10, 30), abs=0.6)
+
+
+@pytest.mark.parametrize(("share", "flags"), [(0.3, 1), (0.7, 0)])
+def test_an_end_that_wore_through_closes_sides_that_end_together(share: float, flags: int):
+    ink = page()
+    long = (3 - 0.5) * share
+    ink[
+        round((10.5 - long / 2 - 0.3) * MM) : round((10.5 + long / 2 - 0.3) * MM), round(9.7 * MM) : round(10.3 * MM)
+    ] = 0
+    assert len(found(ink)) == flags
 
 
 def test_a_box_that_no_wire_reaches_is_no_flag():

@@ -8,7 +8,7 @@ import pytest
 
 from digitize.harness.claim import Alternative
 from digitize.harness.place import Box
-from digitize.ink.state import Meeting, Stroke, Symbol
+from digitize.ink.state import Meeting, Stroke, Symbol, TextBlock
 from digitize.wiring.flags import without_flags
 from digitize.wiring.understand import understand
 from fixtures.small_page import Page, codes, ends
@@ -97,6 +97,15 @@ def test_a_bit_of_the_outline_that_was_read_as_a_letter_does_not_make_a_part_of_
     read = page.text("U", 54.5, 40, "word").read()
     texts = tuple(replace(t, probability=chance) if t.text == "U" else t for t in read.texts)
     assert len(understand(replace(read, texts=texts)).runs) == wires
+
+
+@pytest.mark.parametrize(("lettering", "left"), [(0.2, []), (0.9, ["heater"])])
+def test_a_stroke_of_a_letter_that_was_read_once_more_does_not_make_a_part_of_a_flag(lettering: float, left: list[str]):
+    read = flagged("A1 18 RD").text("N", 58, 40, "word").read()
+    blocks = tuple(TextBlock(k, t.box, 0, lettering if t.text == "N" else 0.95) for k, t in enumerate(read.texts))
+    flag = Symbol("flag", Box(53.4, 38.4, 66.6, 41.6), 0.9, alternatives=(("heater", 0.97),))
+    found = without_flags(replace(read.marks, symbols=(flag,), texts=blocks), read.texts)
+    assert [s.kind for s in found.symbols] == left
 
 
 @pytest.mark.parametrize(("sure", "parts"), [(4, 0), (2, 1)])
