@@ -29,8 +29,12 @@ _ON_CABLES, _AS_THICK = 3.0 * PX_PER_MM, 3.2
 """On cables dots are as much larger as the cables are thicker: up to such a radius, px, and so many times their half width."""
 _EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
-_ANOTHER_WAY = 0.15
+_ANOTHER_WAY = 0.08
 """Odds that a sheet whose joins are marked in one way marks one in another."""
+
+
+_AS_LARGE, _STEEP = 0.9, 25.0
+"""Share of the usual size from which on it speaks for a dot, and how fast: logarithm of odds for each time the usual size."""
 
 
 class MeetingView(Protocol):
@@ -88,7 +92,7 @@ def _by_habit(dots: list[Dot]) -> list[Dot]:
     out = []
     for d in dots:
         size = d.diameter / usual
-        odds = d.probability / max(1e-6, 1 - d.probability) * math.exp(min(2.0, max(-4.0, 14 * (size - 0.8))))
+        odds = d.probability / max(1e-6, 1 - d.probability) * math.exp(min(2.0, max(-4.0, _STEEP * (size - _AS_LARGE))))
         out.append(replace(d, probability=min(0.995, odds / (1 + odds))) if d.probability <= 0.9 or size < 0.8 else d)
     return out
 

@@ -63,6 +63,16 @@ def test_a_dot_on_a_crossing_joins_all_four_arms(diameter):
     assert meetings[0].probability > 0.9
 
 
+@pytest.mark.parametrize(("size", "joins"), [(0.8, 4), (0.97, 5)])
+def test_a_blob_well_below_the_size_of_the_sheet_s_dots_is_a_fat_crossing(size: float, joins: int):
+    drawing = Drawing()
+    for k in range(5):
+        x = 6 + 8 * k
+        drawing.line((x - 3, 15), (x + 3, 15), width=0.37).line((x, 12), (x, 18), width=0.37)
+        drawing.dot(x, 15, 1.1 * (size if k == 2 else 1.0))
+    assert len(drawing.meetings()[2]) == joins
+
+
 def test_a_fat_crossing_of_battery_cables_is_not_taken_for_a_dot():
     _, _, dots = Drawing().line((2, 15), (38, 15), width=1.0).line((20, 2), (20, 28), width=1.0).meetings()
     assert not dots
