@@ -18,6 +18,7 @@ from digitize.reading.readers import Readers
 from digitize.reading.slant import lean_to_read, stood_up
 from digitize.reading.state import ReadMarks, ReadText
 from digitize.reading.trust import MISSHAPEN, Signs, clearness, in_drawing, misshapen
+from digitize.reading.turned import turned_over
 from digitize.reading.weigh import Verdict, same, weighed
 from digitize.reading.whole import Seen, whole_strings
 from digitize.reading.within import code_within
@@ -106,6 +107,7 @@ def read_signs(
             for crop, s, least in zip(crops, sightings, letters, strict=True)
         ]
 
+    marks, first = turned_over(marks, first, look)
     marks, seen = whole_strings(marks, first, look)
     marks, seen = parted(marks, seen, walks, look)
     readings = _readings(seen, readers)
