@@ -86,7 +86,7 @@ def whole_strings(marks: Marks, seen: Sequence[Seen], look: Look) -> tuple[Marks
     for longer, view in good:
         if not gone.intersection(longer.parts):
             gone.update(longer.parts)
-            new[longer.parts[0]] = (longer.block, view)
+            new[longer.parts[0]] = (_without_stubs(longer, view, [marks.texts[k] for k in longer.parts]), view)
     out: list[tuple[TextBlock, Seen]] = []
     for k, (block, view) in enumerate(zip(marks.texts, seen, strict=True)):
         if k in new:
@@ -183,6 +183,25 @@ def _longer(marks: Marks, seen: Sequence[Seen], k: int, by: tuple[float, float],
     if codes > 1 or (codes and seen[k].verdict.kind == "code" and seen[k].verdict.fits):
         return []  # two codes stay two
     return [_Longer(tuple(parts), TextBlock(own.id, box, own.angle, sure), near)]
+
+
+def _without_stubs(longer: _Longer, view: Seen, parts: Sequence[TextBlock]) -> TextBlock:
+    """The longer block, no longer than its parts at an end where more was seen than is of the string: a stub of its wire."""
+    said = view.verdict.text.replace(" ", "").upper()
+    free = view.free[0].text.replace(" ", "") if view.free else said
+    at = free.find(said)
+    if at < 0 or free == said:
+        return longer.block
+    own, hull = longer.block.box, Box.enclosing([p.box for p in parts if p.angle == longer.block.angle])
+    before, behind = at > 0, at + len(said) < len(free)
+    first, last = before, behind
+    if longer.block.angle in (90, 180):  # the line begins at the right, or at the foot
+        first, last = behind, before
+    if longer.block.angle % 180:
+        box = replace(own, y0=hull.y0 if first else own.y0, y1=hull.y1 if last else own.y1)
+    else:
+        box = replace(own, x0=hull.x0 if first else own.x0, x1=hull.x1 if last else own.x1)
+    return replace(longer.block, box=box)
 
 
 def _even(own: TextBlock, other: TextBlock) -> bool:

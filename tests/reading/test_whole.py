@@ -15,6 +15,7 @@ from digitize.ink.state import Marks, TextBlock
 from digitize.legend.automata import automaton
 from digitize.legend.shapes import DIGITS, Stretch, Words, literal, optional, sequence
 from digitize.reading.continued import ends_of, pale_ink
+from digitize.reading.decode import Found
 from digitize.reading.read import read_marks
 from digitize.reading.readers import Readers, probe_readers
 from digitize.reading.weigh import Verdict
@@ -105,6 +106,32 @@ def test_a_rest_that_begins_with_a_deep_slash_is_joined_to_its_code(
     longer = Seen(np.zeros((0, 0), np.uint8), (), {}, {}, Verdict("B7 14 BLK/YEL", "code", 0.99, fits=True))
     _, views = whole_strings(marks, seen, lambda crops, _: [longer] * len(crops))
     assert [v.verdict.text for v in views] == texts
+
+
+@pytest.mark.parametrize("angle", [0, 90, 270])
+@pytest.mark.parametrize("seen_as", ["LB7 14 BLK/YEL", "B7 14 BLK/YEL"])
+def test_a_stub_that_was_read_as_a_letter_is_no_part_of_the_block(
+    angle: int, seen_as: str, make_marks: Callable[..., Marks]
+) -> None:
+    marks = make_marks(("LB7 14 BLK/YEL", 30, 20, angle, False))
+    block = marks.texts[0]
+    own = replace(block, box=_stretch(block.box, angle, 0.065, 1.0))
+    part = Seen(np.zeros((0, 0), np.uint8), (), {}, {}, Verdict("B7 14", "word", 0.7, fits=False))
+    free = (Found(seen_as, 0.7),)
+    longer = replace(part, free=free, verdict=Verdict("B7 14 BLK/YEL", "code", 0.99, fits=True))
+    whole, _ = whole_strings(replace(marks, texts=(own,)), [part], lambda crops, _: [longer] * len(crops))
+    (found,) = whole.texts
+    longer_by = max(found.box.width, found.box.height) - max(own.box.width, own.box.height)
+    assert (longer_by > 0.3) == (seen_as[0] == "B")
+
+
+def _stretch(box: Box, angle: int, start: float, stop: float) -> Box:
+    """The part of a line between two shares of its length, from where it begins."""
+    if angle == 0:
+        return replace(box, x0=box.x0 + start * box.width, x1=box.x0 + stop * box.width)
+    if angle == 90:
+        return replace(box, y0=box.y1 - stop * box.height, y1=box.y1 - start * box.height)
+    return replace(box, y0=box.y0 + start * box.height, y1=box.y0 + stop * box.height)
 
 
 def test_a_number_beside_a_name_stays_apart(make_marks: Callable[..., Marks], readers: Readers) -> None:
