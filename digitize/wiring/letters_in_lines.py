@@ -1,6 +1,6 @@
-"""Strokes that lie in what was read as a code are letters of it that ran into a wire, and no wires.
+"""Strokes that lie in what was read as a code or a name are letters of it that ran into a wire, and no wires.
 
-Letters that touch a wire hang together with it and are followed as lines. The reader sees them beside the rest of their code
+Letters that touch a wire hang together with it and are followed as lines. The reader sees them beside the rest of their string
 and reads them with it (``reading.whole``): then they are known for what they are. A letter hangs on its wire at one place; what
 leads from one place to another is a stretch of the wire, close though its code may stand to it.
 """
@@ -18,8 +18,8 @@ from digitize.ink.state import Marks
 from digitize.reading.state import ReadText
 from digitize.wiring.repairs import without_strokes
 
-_SURE, _FEWEST = 0.9, 5
-"""Codes at least so probable and so long, in characters, are asked."""
+_SURE, _FEWEST = 0.9, {"code": 5, "word": 4}
+"""Strings at least so probable and so long, in characters, are asked."""
 _RIM, _OUT = 0.2, 1.0
 """A letter reaches so far beyond the box of its code, mm, and no end of it farther than that: a slash down to the wire."""
 _INSIDE = 0.75
@@ -30,7 +30,7 @@ def without_letters(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     """The marks without such strokes; what they met goes on without them."""
     gone: set[int] = set()
     for t in texts:
-        if t.kind == "code" and t.probability >= _SURE and len(t.text) >= _FEWEST:
+        if t.probability >= _SURE and len(t.text) >= _FEWEST.get(t.kind, len(t.text) + 1):
             inside = {k for k, stroke in enumerate(marks.strokes) if _lies_in(stroke.points, t.box)}
             gone |= {k for group in _together(marks, inside) if _hangs(marks, group, t) for k in group}
     return without_strokes(marks, gone) if gone else marks
@@ -45,16 +45,16 @@ def _together(marks: Marks, strokes: set[int]) -> list[set[int]]:
     return list(nx.connected_components(met))
 
 
-def _hangs(marks: Marks, group: set[int], code: ReadText) -> bool:
-    """True for strokes that meet others at one place above or below their code, or nowhere; before and behind it wires begin."""
+def _hangs(marks: Marks, group: set[int], text: ReadText) -> bool:
+    """True for strokes that meet others at one place above or below their string, or nowhere; before and behind it wires begin."""
     at = [m.at for m in marks.meetings if {k for k, _ in m.strokes} & group and not {k for k, _ in m.strokes} <= group]
-    box = code.box
-    level = [box.x0 <= x <= box.x1 if code.angle % 180 else box.y0 <= y <= box.y1 for x, y in at]
+    box = text.box
+    level = [box.x0 <= x <= box.x1 if text.angle % 180 else box.y0 <= y <= box.y1 for x, y in at]
     return len(at) <= 1 and not any(level)
 
 
 def _lies_in(points: Polyline, box: Box) -> bool:
-    """True for a line that lies in a code, but for a tip of it."""
+    """True for a line that lies in a string, but for a tip of it."""
     if not all(box.holds(p, _OUT) for p in points):
         return False
     places = np.vstack([np.linspace(a, b, 12) for a, b in pairwise(points)])

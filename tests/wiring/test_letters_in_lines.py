@@ -45,8 +45,19 @@ def test_upright_codes_have_letters_too():
     assert len(without_letters(before, [read(Box(20, 20, 22, 40), angle=90)]).strokes) == 2
 
 
-def test_only_a_sure_code_says_that_its_strokes_are_letters():
-    for text in (read(probability=0.6), read(kind="word"), read(text="C5A"), read(Box(20, 40, 40, 42))):
+def test_letters_of_a_name_that_hang_on_a_wire_are_taken_off_too():
+    name = read(text="SWITCH", kind="word")
+    assert [s.points for s in without_letters(TOUCHED, [name]).strokes] == [s.points for s in TOUCHED.strokes[:2]]
+
+
+def test_only_a_sure_string_says_that_its_strokes_are_letters():
+    for text in (
+        read(probability=0.6),
+        read(kind="number"),
+        read(text="C5A"),
+        read(text="FAN", kind="word"),
+        read(Box(20, 40, 40, 42)),
+    ):
         assert without_letters(TOUCHED, [text]) == TOUCHED
 
 
