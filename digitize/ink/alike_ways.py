@@ -57,7 +57,7 @@ def with_alike_ways(symbols: tuple[Symbol, ...], ink: Mask) -> tuple[Symbol, ...
             continue
         for upright in (False, True):
             drawn, box = (ink.T, sign.box.swapped()) if upright else (ink, sign.box)
-            if not _on_a_wire(drawn, box):
+            if not on_a_wire(drawn, box):
                 continue
             for at, alike in _next_to(drawn, box):
                 new = at.swapped() if upright else at
@@ -82,7 +82,7 @@ def with_named_signs(symbols: tuple[Symbol, ...], ink: Mask, texts: Sequence[Tex
     for upright in (False, True):
         drawn = ink.T if upright else ink
         boxes = [(s.box.swapped() if upright else s.box, s.probability) for s in signs]
-        usual = [(box, sure) for box, sure in boxes if _on_a_wire(drawn, box)]
+        usual = [(box, sure) for box, sure in boxes if on_a_wire(drawn, box)]
         if len(usual) < _USUAL:
             continue
         patterns = _unlike(drawn, usual)
@@ -101,7 +101,7 @@ def _unlike(ink: Mask, signs: Sequence[tuple[Box, float]]) -> list[tuple[NDArray
     """The first of the signs, coarsely, and the first that looks otherwise: arrow heads point one way or the other."""
     out: list[tuple[NDArray[np.float32], Box, float]] = []
     for box, sure in signs:
-        own = _coarse(_cut(ink, box))
+        own = _coarse(cut_out(ink, box))
         like = [o for o, _, _ in out if _correlation(o, cv2.resize(own, o.shape[::-1])) >= _ALIKE]
         if own.std() > 0 and not like and len(out) < _PATTERNS:
             out.append((own, box, sure))
@@ -114,7 +114,7 @@ def _around(
     """Where around lettering one of the patterns stands on a level wire, and how far it is believed, 0..1."""
     region = Box(text.x0 - _NEAR_TEXT, text.y0 - _NEAR_TEXT, text.x1 + _NEAR_TEXT, text.y1 + _NEAR_TEXT)
     left, top = max(0, round(region.x0 * PX_PER_MM)), max(0, round(region.y0 * PX_PER_MM))
-    strip = _coarse(_cut(ink, region))
+    strip = _coarse(cut_out(ink, region))
     out = []
     for own, box, sure in patterns:
         if strip.shape[0] < own.shape[0] or strip.shape[1] < own.shape[1] or strip.std() == 0:
@@ -123,16 +123,16 @@ def _around(
         if best < _WORTH_A_LOOK:
             continue
         alike, at = _closely(ink, box, left + x * _COARSE, top + y * _COARSE)
-        if alike >= _VERY_ALIKE and _on_a_wire(ink, at):
+        if alike >= _VERY_ALIKE and on_a_wire(ink, at):
             out.append((at, alike * sure))
     return out
 
 
 def _closely(ink: Mask, box: Box, x: int, y: int) -> tuple[float, Box]:
     """How much the ink within a coarse pixel of (x, y), px, looks like that in ``box``, pixel by pixel, 0..1; and where."""
-    own, r = _soft(_cut(ink, box)), _COARSE
+    own, r = softened(cut_out(ink, box)), _COARSE
     left, top = max(0, x - r), max(0, y - r)
-    around = _soft(ink[top : y + own.shape[0] + r, left : x + own.shape[1] + r])
+    around = softened(ink[top : y + own.shape[0] + r, left : x + own.shape[1] + r])
     if around.shape[0] < own.shape[0] or around.shape[1] < own.shape[1] or around.std() == 0:
         return 0.0, box
     _, best, _, (dx, dy) = cv2.minMaxLoc(cv2.matchTemplate(around, own, cv2.TM_CCOEFF_NORMED))
@@ -140,11 +140,13 @@ def _closely(ink: Mask, box: Box, x: int, y: int) -> tuple[float, Box]:
     return min(1.0, float(best)), Box(x0, y0, x0 + box.width, y0 + box.height)
 
 
-def _soft(ink: Mask) -> NDArray[np.float32]:
+def softened(ink: Mask) -> NDArray[np.float32]:
+    """Ink without its rough edge, as two drawings of one sign are compared point by point."""
     return np.asarray(cv2.GaussianBlur(np.ascontiguousarray(ink), (5, 5), 0), np.float32)
 
 
-def _cut(ink: Mask, box: Box) -> Mask:
+def cut_out(ink: Mask, box: Box) -> Mask:
+    """What of ``ink`` lies in a box (sheet mm), uint8 (height, width)."""
     x0, y0, x1, y1 = (max(0, round(v * PX_PER_MM)) for v in (box.x0, box.y0, box.x1, box.y1))
     return ink[y0:y1, x0:x1]
 
@@ -170,20 +172,25 @@ def _next_to(ink: Mask, box: Box) -> Sequence[tuple[Box, float]]:
         _, best, _, (x, y) = cv2.minMaxLoc(score)
         dx, dy = x * _COARSE - aside, first + y * _COARSE - y0
         at = Box(box.x0 + dx / PX_PER_MM, box.y0 + dy / PX_PER_MM, box.x1 + dx / PX_PER_MM, box.y1 + dy / PX_PER_MM)
-        if best >= _ALIKE and _on_a_wire(ink, at):
+        if best >= _ALIKE and on_a_wire(ink, at):
             out.append((at, min(1.0, float(best))))
     return out
 
 
-def _on_a_wire(ink: Mask, box: Box) -> bool:
-    """True when ink leads level into the middle of both sides of a box and no more of it stands there."""
+def on_a_wire(ink: Mask, box: Box) -> bool:
+    """True when ink leads level into the middle of both sides of a box; a letter's stroke may stand above or below it.
+
+    ``ink``: uint8 (H, W) at PX_PER_MM, 255 = ink; ``box``: sheet mm.
+    """
     high = box.height * PX_PER_MM
     top, foot = round(box.y0 * PX_PER_MM), round(box.y1 * PX_PER_MM)
     near, far = _BESIDE
     for a, b in ((box.x0 - far, box.x0 - near), (box.x1 + near, box.x1 + far)):
         part = ink[max(0, top) : foot, max(0, round(a * PX_PER_MM)) : max(0, round(b * PX_PER_MM))] > 0
-        rows = np.flatnonzero(part.mean(axis=1) > 0.8) if part.size else np.zeros(0)
-        if not len(rows) or rows[-1] - rows[0] > 0.5 * high or abs(rows.mean() - high / 2) > _MIDDLE * high:
+        rows = np.flatnonzero(part.mean(axis=1) > 0.8) if part.size else np.zeros(0, np.int64)
+        lines = [line for line in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1) if len(line)]
+        off = [abs(float(line.mean()) - high / 2) for line in lines]
+        if not lines or min(off) > _MIDDLE * high or len(lines[int(np.argmin(off))]) > 0.5 * high:
             return False
     return True
 

@@ -64,7 +64,7 @@ def _rows(signs: Sequence[tuple[int, Box]], ink: Mask, words: Sequence[Box]) -> 
     """Numbers of the signs, from top to bottom, of every column of at least two that are linked."""
     rows: list[list[tuple[int, Box]]] = []
     for k, box in signs:
-        row = next((r for r in rows if _linked(r[-1][1], box, ink, words)), None)
+        row = next((r for r in rows if are_linked(r[-1][1], box, ink, words)), None)
         if row is None:
             rows.append([(k, box)])
         else:
@@ -72,7 +72,7 @@ def _rows(signs: Sequence[tuple[int, Box]], ink: Mask, words: Sequence[Box]) -> 
     return [[k for k, _ in row] for row in rows if len(row) > 1]
 
 
-def _linked(upper: Box, lower: Box, ink: Mask, words: Sequence[Box]) -> bool:
+def are_linked(upper: Box, lower: Box, ink: Mask, words: Sequence[Box]) -> bool:
     """True when a dash stands between two signs that are alike, the second straight below the first."""
     gap = lower.y0 - upper.y1
     if not _APART[0] <= gap <= _APART[1] or abs(upper.centre[0] - lower.centre[0]) > _IN_LINE:

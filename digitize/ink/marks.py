@@ -32,6 +32,7 @@ from digitize.ink.linked_ways import with_linked_ways
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.rings import fill_rings, find_rings, rings_before_codes, with_rings
+from digitize.ink.same_signs import with_one_kind
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
 from digitize.ink.state import Dot, EdgeSign, Marks, Symbol, TextBlock
@@ -67,7 +68,7 @@ def draw_marks(
     lettering = _without_bracket_letters(lettering, signs)
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
     letters = patches_of(runs_of(lettering.glyphs))
-    symbols = with_alike_ways(symbols, ink)
+    symbols = with_alike_ways(with_one_kind(symbols, ink, lettering.blocks), ink)
     symbols = with_alike_ways(with_named_signs(symbols, ink, lettering.blocks), ink)
     single, symbols = symbols, with_linked_ways(symbols, ink, lettering.blocks)
     whole = (*split, *(s.box for s in symbols if s not in single))
