@@ -21,6 +21,8 @@ LEAST_SEEN = 0.3
 """Less than this read on the drawing itself is no word against the chart, whatever else speaks for it."""
 SURE_ROW = 0.5
 """A string in a cell of the chart must be read so surely to be missed."""
+MOST_NAMED = 6
+"""So many codes of such rows are named."""
 SURE_ID = 0.9
 MOST_ABSENT = 0.15
 SURE_DRAWN = 0.5
@@ -179,11 +181,12 @@ def _rows_of_nobody(harness: Harness) -> Iterator[Finding]:
         if t.role == "chart_code" and t.probability >= SURE_ROW and not any(b.holds(at) for b in used[t.place.sheet]):
             left[t.place.sheet].append(t)
     for sheet, texts in left.items():
-        codes = ", ".join(dict.fromkeys(t.text for t in texts))
+        codes = list(dict.fromkeys(t.text for t in texts))
+        named = ", ".join(codes[:MOST_NAMED]) + (f" and {len(codes) - MOST_NAMED} more" if codes[MOST_NAMED:] else "")
         yield finding(
             "chart-rows-of-nobody",
             sheet,
-            f"Rows of the connector chart with {codes} belong to no connector that could be read.",
+            f"Rows of the connector chart with {named} belong to no connector that could be read.",
             "Look at the id above them and at the cavity names on the scan: until it is known whose rows they are, "
             "nothing of them is used.",
             sorted((t.place for t in texts), key=_place_order),

@@ -130,14 +130,23 @@ def _around(
 
 def _closely(ink: Mask, box: Box, x: int, y: int) -> tuple[float, Box]:
     """How much the ink within a coarse pixel of (x, y), px, looks like that in ``box``, pixel by pixel, 0..1; and where."""
-    own, r = softened(cut_out(ink, box)), _COARSE
-    left, top = max(0, x - r), max(0, y - r)
-    around = softened(ink[top : y + own.shape[0] + r, left : x + own.shape[1] + r])
-    if around.shape[0] < own.shape[0] or around.shape[1] < own.shape[1] or around.std() == 0:
-        return 0.0, box
-    _, best, _, (dx, dy) = cv2.minMaxLoc(cv2.matchTemplate(around, own, cv2.TM_CCOEFF_NORMED))
-    x0, y0 = (left + dx) / PX_PER_MM, (top + dy) / PX_PER_MM
-    return min(1.0, float(best)), Box(x0, y0, x0 + box.width, y0 + box.height)
+    best, (left, top) = likeness(ink, softened(cut_out(ink, box)), x, y, _COARSE)
+    x0, y0 = left / PX_PER_MM, top / PX_PER_MM
+    return min(1.0, best), Box(x0, y0, x0 + box.width, y0 + box.height)
+
+
+def likeness(ink: Mask, sign: NDArray[np.float32], x: int, y: int, slip: int) -> tuple[float, tuple[int, int]]:
+    """Correlation of a softened sign with the ink whose corner is within ``slip`` px of (x, y), where it fits best; and that corner.
+
+    ``ink``: uint8 (H, W), 255 = ink. 0 where the page ends or nothing is drawn.
+    """
+    left, top = max(0, x - slip), max(0, y - slip)
+    part = ink[top : y + sign.shape[0] + slip, left : x + sign.shape[1] + slip]
+    if part.shape[0] < sign.shape[0] or part.shape[1] < sign.shape[1] or not part.any() or part.all():
+        return 0.0, (left, top)
+    around = softened(part)
+    _, best, _, (dx, dy) = cv2.minMaxLoc(cv2.matchTemplate(around, sign, cv2.TM_CCOEFF_NORMED))
+    return float(best), (left + dx, top + dy)
 
 
 def softened(ink: Mask) -> NDArray[np.float32]:

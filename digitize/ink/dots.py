@@ -31,8 +31,6 @@ _EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
 _ANOTHER_WAY = 0.08
 """Odds that a sheet whose joins are marked in one way marks one in another."""
-
-
 _AS_LARGE, _STEEP = 0.9, 25.0
 """Share of the usual size from which on it speaks for a dot, and how fast: logarithm of odds for each time the usual size."""
 

@@ -12,12 +12,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import replace
 
-import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.alike_ways import cut_out, on_a_wire, softened
+from digitize.ink.alike_ways import cut_out, likeness, on_a_wire, softened
 from digitize.ink.linked_ways import are_linked
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
@@ -96,13 +95,9 @@ def _of_one_size(one: Box, other: Box) -> bool:
 
 def _likeness(ink: Mask, own: NDArray[np.float32], box: Box) -> float:
     """Correlation of a sign with what stands about the middle of ``box``, where it fits best."""
-    slip = round(_SLIP * PX_PER_MM)
     high, wide = own.shape
-    x, y = round(box.centre[0] * PX_PER_MM - wide / 2) - slip, round(box.centre[1] * PX_PER_MM - high / 2) - slip
-    around = softened(ink[max(0, y) : y + high + 2 * slip, max(0, x) : x + wide + 2 * slip])
-    if around.shape[0] < high or around.shape[1] < wide or around.std() == 0:
-        return 0.0
-    return float(cv2.minMaxLoc(cv2.matchTemplate(around, own, cv2.TM_CCOEFF_NORMED))[1])
+    x, y = round(box.centre[0] * PX_PER_MM - wide / 2), round(box.centre[1] * PX_PER_MM - high / 2)
+    return likeness(ink, own, x, y, round(_SLIP * PX_PER_MM))[0]
 
 
 def _are_ways(signs: Sequence[Symbol], ink: Mask, words: Sequence[Box]) -> bool:

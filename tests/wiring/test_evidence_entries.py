@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from digitize.harness.claim import Claim
+from digitize.harness.place import Box
 from digitize.tables.state import TableText
 from digitize.wiring.binding import bind
 from fixtures.typed_manual import STATED
@@ -62,6 +63,16 @@ def test_rows_without_an_id_whose_codes_nobody_drew_are_told_and_used_for_nothin
     (told,) = (f for f in h.findings if f.check == "chart-rows-of-nobody")
     assert "R7 12 GRN" in told.why
     assert [p.box for p in told.places] == [row.box]
+
+
+def test_of_many_rows_of_nobody_a_few_are_named_and_the_others_counted():
+    chart = chart_page("page_3", OTHER)
+    texts = tuple(
+        TableText(f"R{k} 12 GRN", "chart_code", Box(20, 100 + 5 * k, 60, 104 + 5 * k), 0.97) for k in range(9)
+    )
+    (told,) = (f for f in bind([drawn()], [replace(chart, texts=texts)], STATED).findings if "nobody" in f.check)
+    assert "R5 12 GRN and 3 more belong" in told.why
+    assert len(told.places) == 9
 
 
 def test_a_surely_read_id_is_not_taken_away():
