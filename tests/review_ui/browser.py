@@ -17,6 +17,8 @@ PATIENCE_MS = 30_000
 
 expect.set_options(timeout=PATIENCE_MS)
 
+STILL_IN_A_FRAME = "() => new Promise((tell) => requestAnimationFrame(() => tell(window.deskStill())))"
+
 
 class Served:
     """The desk's server in a process of its own; its error output is shown when a story fails."""
@@ -76,12 +78,13 @@ class Person:
     def settle(self) -> None:
         """Wait until the page waits for nothing and the map stands still.
 
-        First as long as the map needs to tell a click from a double one, then until two looks say so.
+        First as long as the map needs to tell a click from a double one, then until two looks say so. Each look is
+        taken in a frame of the browser's: the map draws in frames, and until it has, clicks meet what stood there before.
         """
         self.page.wait_for_timeout(350)
         calm = 0
         for _ in range(PATIENCE_MS // 50):
-            calm = calm + 1 if self.page.evaluate("() => window.deskStill()") else 0
+            calm = calm + 1 if self.page.evaluate(STILL_IN_A_FRAME) else 0
             if calm == 2:
                 return
             self.page.wait_for_timeout(50)
