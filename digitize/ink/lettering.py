@@ -289,8 +289,12 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
             odds -= 2.0
         if not is_full(pieces, f, int(letters[0])):
             odds -= 2.5
-    elif n <= 3 and (not pieces.free[letters].any() or _has_corner(pieces, f, letters, line.height)):
+    elif n <= 3 and _has_corner(pieces, f, letters, line.height):
         odds -= 2.5
+    elif n <= 3 and not pieces.free[letters].any():
+        # as high as other lettering, more letters than pieces, and all stand or hang on a wire: not bits between two wires
+        stand = not f.ends[letters, :2].all(axis=1).any() and (f.w[letters] > 1.35 * line.height).any()
+        odds -= 1.0 if n == 3 and stand and alike(heights, line.height) == 1.0 else 2.5
     if n > 1 and float(np.mean(slender[letters])) > 0.8 and not (f.w[letters] < 0.28 * f.h[letters]).all():
         odds -= 4.0  # hatching
     bars = f.w[letters] < 0.28 * f.h[letters]

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from digitize.ink.lettering_between import barred
 from digitize.ink.lettering_joints import joints_of
 from digitize.ink.lettering_lines import Frame, Line, in_direction
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces
@@ -74,6 +75,9 @@ def _caught(pieces: Pieces, f: Frame, line: Line, taken: Flags, *, behind: bool)
     letters = list(line.letters)
     rows = median(f.v0[letters]), median(f.v1[letters])
     for i in np.flatnonzero(near):
+        gap = (line.u1, float(f.u0[i])) if behind else (float(f.u1[i]), line.u0)
+        if barred(line.angle, pieces.lines, gap, rows, h):
+            continue  # the line is in an outline, and this beyond it
         letter = _cut_off(pieces, line, int(i), rows, behind=behind)
         if letter is not None:
             return int(i), letter

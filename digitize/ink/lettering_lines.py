@@ -16,6 +16,7 @@ from scipy.spatial import cKDTree
 
 from digitize.ink.lettering_between import barred
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Mask, Pieces
+from digitize.ink.lettering_shapes import have_holes
 from digitize.ink.lettering_slash import RISING, overhanging, tailed
 from digitize.sheet.ranked import median, percentile
 from digitize.sheet.state import PX_PER_MM
@@ -92,10 +93,9 @@ def in_direction(pieces: Pieces, angle: int, usable: Flags) -> Frame:
     fill = pieces.area / np.maximum(1, h * w)
     letter = usable & ~pieces.solid & (h >= 0.85 * mm) & (h <= LETTER_MAX) & (w <= 80 * mm) & (fill > 0.06)
     letter &= (w <= 1.7 * LETTER_MAX) | ((fill > 0.12) & (fill < 0.65))
-    # a filled patch between lines: the shoe of a brush, the plate of a fuse
-    letter &= pieces.free | (fill < 0.8) | (w < 0.3 * h)
-    # a stub of a thick cable
-    letter &= (fill < 0.85) | (w < 0.45 * h)
+    # a filled patch between lines: the shoe of a brush, the plate of a fuse; or a stub of a thick cable
+    filled = (~pieces.free & (fill >= 0.8) & (w >= 0.3 * h)) | ((fill >= 0.85) & (w >= 0.45 * h))
+    letter &= ~filled | have_holes(pieces, letter & filled)
     dash = usable & pieces.free & (h <= 0.75 * mm) & (w >= 0.5 * mm) & (w <= 5.0 * mm) & (w >= 1.4 * h)
     dot = usable & (w <= 0.75 * mm) & (h <= 0.95 * mm) & ~dash
     rising = pieces.slant < -RISING if angle == 0 else pieces.slant > RISING

@@ -28,6 +28,18 @@ _BAND = 1024
 """Rows of a page that are worked on at a time, px."""
 _BETWEEN = 3.2 * PX_PER_MM
 """Letters of wires' codes are hardly higher, nor is the paper between them."""
+_STROKE, _EDGE = 2, 10
+"""A stroke goes on at least so many px from a line that runs through it, or is so broad there; less is the rough edge of the line."""
+_LOWEST, _LONGEST_WORD = 1.2 * PX_PER_MM, 16.0
+"""Words in one piece are at least so high, px, and at most so long, in their height."""
+_RIM, _TWO = 0.2, 2.8
+"""Each letter of a word reaches so near to its top and its foot, and no run in it is so long, in its height."""
+_SIDE, _LONG, _FILLED = 0.6, 7.2 * PX_PER_MM, 0.93
+"""A wire that goes by a field is so much of its side at least, and so long, px, where the field fills less than this share of
+its box: a body may stand on a wire."""
+_FIELD, _CONVEX = 6.5 * PX_PER_MM, (0.35, 0.7)
+"""Letters that touch an outline take so much of its inside that this share of its hull is left; where it is broader than the
+first, px, the second: letters are small in it, and a field between wires that hop has bays."""
 DUST = 5
 """Pieces of fewer pixels are dirt."""
 
@@ -102,7 +114,7 @@ def cut_pieces(ink: Mask) -> Pieces:
     """Take lines and label outlines out of ``ink`` (uint8, 255 where ink) and return what is left, piece by piece."""
     whole = patches_of(runs_of(ink))
     small = np.maximum(whole.width, whole.height) <= LETTER_MAX
-    small |= _large_words(whole)
+    small |= _words(whole)
     lines = whole.only(~small)
     large = lines.drawn()
 
@@ -152,8 +164,12 @@ def _slant(spots: Ints, owner: Ints, row: int, count: int) -> NDArray[np.float64
     return np.asarray(xy / np.sqrt(np.maximum(1e-9, xx * yy)), dtype=np.float64)
 
 
-def _large_words(patches: Patches) -> Flags:
-    """Components too large for one letter in which no straight run is longer than a letter: words in one piece."""
+def _words(patches: Patches) -> Flags:
+    """Components too long for one letter that are high all along as letters that ran together are: words in one piece.
+
+    In large ones no straight run is longer than a letter. In smaller ones the bars of two may have run together (TT), so
+    that a run says less; but paper stands between letters, and they are full to top and foot.
+    """
     w, h = patches.width, patches.height
     least, most = np.minimum(w, h), np.maximum(w, h)
     fill = patches.area / np.maximum(1, w * h)
@@ -165,7 +181,26 @@ def _large_words(patches: Patches) -> Flags:
         own = patches.crop(int(k))
         runs = cv2.erode(own, np.ones((1, n), np.uint8)).any() or cv2.erode(own, np.ones((n, 1), np.uint8)).any()
         out[k] = not runs
+    slim = (
+        (least >= _LOWEST) & (least <= RUN_MIN) & (most > LETTER_MAX) & (most < _LONGEST_WORD * least) & (fill < 0.65)
+    )
+    for k in np.flatnonzero(slim & (fill > 0.25)):
+        own = patches.crop(int(k))
+        own = own if w[k] >= h[k] else own.T
+        out[k] = _is_written(own != 0)
     return out
+
+
+def _is_written(own: Flags) -> bool:
+    """True for a long piece, lying, which is as high as a letter all along, with runs no longer than two letters."""
+    high = len(own)
+    starts = np.arange(0, own.shape[1] - high // 2, max(1, high // 2))
+    rows = np.stack([own[:, s : s + high].any(axis=1) for s in starts])
+    rim = int(_RIM * high) + 1
+    if not (rows[:, :rim].any(axis=1) & rows[:, -rim:].any(axis=1)).all():
+        return False
+    n = int(_TWO * high)
+    return own.shape[1] > n and not cv2.erode(np.pad(own, 1).astype(np.uint8), np.ones((1, n), np.uint8)).any()
 
 
 def long_runs(lines: Runs, large: Mask) -> tuple[Mask, Mask]:
@@ -202,9 +237,14 @@ def _outlines(large: Mask, across: Mask, down: Mask) -> Mask:
         hull = cv2.convexHull(contour)
         full = cv2.contourArea(hull)
         # an upright rectangle fills its box: its sides went with the long runs already
-        if cv2.contourArea(contour) < 0.35 * full or not 0.5 < full / (w * h) < 0.965:
+        if cv2.contourArea(contour) < _CONVEX[min(w, h) > _FIELD] * full or not 0.5 < full / (w * h) < 0.965:
             continue
         if _stands_on((x, x + w), (y, y + h), across, pen) or _stands_on((y, y + h), (x, x + w), down.T, pen):
+            continue
+        filled = full / (w * h) >= _FILLED
+        if _goes_by((x, x + w), (y, y + h), across, pen, filled) or _goes_by(
+            (y, y + h), (x, x + w), down.T, pen, filled
+        ):
             continue
         pad = pen + 4
         inside = np.zeros((h + 2 * pad, w + 2 * pad), np.uint8)
@@ -233,6 +273,24 @@ def _stands_on(along: tuple[int, int], level: tuple[int, int], rules: Mask, pen:
     for first, last in ((level[0] - pen - 2, level[0] + 1), (level[1] - 1, level[1] + pen + 2)):
         band = rules[max(0, first) : last, start:stop]
         if band.size and band.any(axis=0).all():
+            return True
+    return False
+
+
+def _goes_by(along: tuple[int, int], level: tuple[int, int], rules: Mask, pen: int, filled: bool) -> bool:
+    """True when a line of ``rules`` is most of the foot or top of a field larger than letters and runs on beyond an end of it.
+
+    It is a wire, however others close the field, or letters that touch both wires; the straight side of a label ends where
+    that bends.
+    """
+    if level[1] - level[0] <= _BETWEEN or (along[1] - along[0] < _LONG and not filled):
+        return False
+    reach = pen + int(0.6 * PX_PER_MM)
+    start, stop = max(0, along[0] - reach), along[1] + reach
+    for first, last in ((level[0] - pen - 2, level[0] + 1), (level[1] - 1, level[1] + pen + 2)):
+        rule = np.atleast_1d(rules[max(0, first) : last, start:stop].any(axis=0))
+        beyond = [bool(part.size and part.all()) for part in (rule[: along[0] - start], rule[along[1] - start :])]
+        if any(beyond) and rule.mean() >= _SIDE:
             return True
     return False
 
@@ -282,9 +340,17 @@ def _bridge(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None:
             cv2.bitwise_or(rest[top:foot], bridge[own], dst=rest[top:foot])
 
 
+def _opened(mask: Mask, sides: Ints) -> Mask:
+    """``mask`` without what is smaller than ``sides`` (rows, columns), px; the anchors are such that nothing moves."""
+    window = np.ones(sides, np.uint8)
+    core = cv2.erode(mask, window, anchor=(0, 0))
+    return np.asarray(cv2.dilate(core, window, anchor=(int(sides[1]) - 1, int(sides[0]) - 1)))
+
+
 def _bridges(rest: Mask, removed: Mask, along: Mask, k: int, way: Ints) -> Mask:
     """Removed ink between strokes of ``rest`` less than ``k`` px apart down (1, 0) or across (0, 1) the page."""
-    closed = cv2.morphologyEx(rest, cv2.MORPH_CLOSE, np.ones(1 + (k - 1) * way, np.uint8))
+    strokes = cv2.bitwise_or(_opened(rest, 1 + (_STROKE - 1) * way), _opened(rest, 1 + (_EDGE - 1) * way[::-1]))
+    closed = cv2.morphologyEx(strokes, cv2.MORPH_CLOSE, np.ones(1 + (k - 1) * way, np.uint8))
     cv2.subtract(closed, rest, dst=closed)
     paper = cv2.morphologyEx(cv2.subtract(closed, removed), cv2.MORPH_OPEN, np.ones(1 + way, np.uint8))
     cv2.subtract(closed, cv2.dilate(paper, np.ones(1 + 2 * k * way, np.uint8)), dst=closed)

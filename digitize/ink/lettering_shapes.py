@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Mask, Pieces
+from digitize.ink.lettering_pieces import DUST, LETTER_MAX, Flags, Mask, Pieces
 from digitize.sheet.ranked import median
 from digitize.sheet.state import PX_PER_MM
 
@@ -21,6 +21,8 @@ _PEN, _BEYOND = 5, 12
 """How thick a side is at most, and how far from it the lines that it joins are looked for, px."""
 _TOUCH = 3
 """Both ends of a side touch the lines that it joins, within so many px."""
+_GAP = 3
+"""Paper within so many px of a side parts it from the next line."""
 _BLANK = 0.5
 """On its other side, so much of the way straight on is paper at least."""
 _SLANTS = 3.0
@@ -33,16 +35,50 @@ _STOUT = 0.4
 """No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2) …"""
 _CABLE = 0.85 * PX_PER_MM
 """… but a small one that ran full may be; what is broader than this, px, is a battery cable."""
+_ROUND = 0.55
+"""No letter's stroke is so broad however full it ran: a dot's is."""
+_BESIDE, _LEVEL, _ROW = 0.8, 0.1, 5.0
+"""The next letter stands so near, and so level, and letters that ran together are so long, in letter heights."""
 
 
 def are_stout(pieces: Pieces) -> Flags:
-    """Pieces cut out of something larger that are a bit of a broad line: the bend of a battery cable before its label."""
-    out = np.zeros(len(pieces), np.bool_)
+    """Pieces cut out of something larger that are a bit of a broad line: the bend of a battery cable before its label.
+
+    A letter that ran full, on a worn sheet, stands level with others that did not; a dot may do that too, but is round.
+    """
+    stroke = np.zeros(len(pieces))
     long = np.maximum(pieces.width, pieces.height)
     broad = np.maximum(_STOUT * long, _CABLE)
     for i in np.flatnonzero(~pieces.free & (long <= LETTER_MAX) & (pieces.area > 0.78 * broad**2)):
         own = np.pad(pieces.picture(int(i)), 1).astype(np.uint8)
-        out[i] = 2 * cv2.distanceTransform(own, cv2.DIST_L2, 3).max() - 1 > broad[i]
+        stroke[i] = 2 * cv2.distanceTransform(own, cv2.DIST_L2, 3).max() - 1
+    out = stroke > broad
+    for i in np.flatnonzero(out & (stroke < _ROUND * long)):
+        out[i] = not any(_stands_with(pieces, int(i), ~out, upright=upright) for upright in (False, True))
+    return out
+
+
+def _stands_with(pieces: Pieces, i: int, others: Flags, *, upright: bool) -> bool:
+    """True when one of ``others`` stands beside piece ``i``, as near as the next letter, and level with its top and foot."""
+    x, y = (pieces.x0, pieces.x1), (pieces.y0, pieces.y1)
+    (start, stop), (top, foot) = (y, x) if upright else (x, y)
+    high = int(foot[i] - top[i])
+    if high < _SHORTEST or stop[i] - start[i] > _ROW * high:
+        return False
+    if pieces.ends[i, 2:].any() if upright else pieces.ends[i, :2].any():
+        return False  # a cable goes on
+    near = np.maximum(start - stop[i], start[i] - stop) <= _BESIDE * high
+    level = (abs(top - top[i]) <= _LEVEL * high) & (abs(foot - foot[i]) <= _LEVEL * high)
+    return bool((others & near & level & ~pieces.sliver).any())
+
+
+def have_holes(pieces: Pieces, asked: Flags) -> Flags:
+    """Which of the ``asked`` pieces hold paper: an 8 or a B, however full it ran, and no patch."""
+    out = np.zeros(len(pieces), np.bool_)
+    for i in np.flatnonzero(asked):
+        paper = np.pad(~pieces.picture(int(i)), 1, constant_values=True).astype(np.uint8)
+        _, _, stats, _ = cv2.connectedComponentsWithStats(paper, connectivity=4)
+        out[i] = bool((stats[2:, cv2.CC_STAT_AREA] >= DUST).any())
     return out
 
 
@@ -70,6 +106,8 @@ def _has_side(own: NDArray[np.bool_], at: tuple[int, int], lines: Mask) -> bool:
     first, last = rows.argmax(axis=1), rows.shape[1] - 1 - rows[:, ::-1].argmax(axis=1)
     bars = np.flatnonzero((count >= _SHORTEST) & (count >= _FULL * (last - first + 1)))
     for k in bars[np.diff(bars, prepend=-2) > 1]:
+        run = bars[bars >= k]
+        thick = int((run == k + np.arange(len(run))).sum())
         ends, y = (at[0] + int(first[k]), at[0] + int(last[k])), at[1] + int(k)
         if not all(lines[max(0, y - 2) : y + 4, max(0, x - _TOUCH) : x + _TOUCH + 1].any() for x in ends):
             continue
@@ -78,7 +116,7 @@ def _has_side(own: NDArray[np.bool_], at: tuple[int, int], lines: Mask) -> bool:
             # stand on a broad cable: there is ink all along below it
             if (
                 all(_leads_off(lines, x, y, way) for x in ends)
-                and not any(_inked(lines, x, y, -way).any(axis=1).mean() > 1 - _BLANK for x in ends)
+                and not any(_goes_on(lines, x, y, -way, thick) for x in ends)
                 and not _leads_off(lines, sum(ends) // 2, y, way)
             ):
                 return True
@@ -89,6 +127,19 @@ def _inked(lines: Mask, x: int, y: int, way: int) -> NDArray[np.bool_]:
     """The ink in a strip that leads from (x, y), px, down (1) or up (-1), along its rows."""
     near, far = y + way * _PEN, y + way * (_PEN + _BEYOND)
     return np.asarray(lines[max(0, min(near, far)) : max(0, near, far), max(0, x - _PEN) : x + _PEN + 1] != 0)
+
+
+def _goes_on(lines: Mask, x: int, y: int, way: int, thick: int) -> bool:
+    """True when a line runs on from the end of a bar, straight or not; one that paper parts from the bar is another.
+
+    ``x``, ``y``: the end on the bar's first row, px; ``way``: down (1) or up (-1); ``thick``: its rows.
+    """
+    rows = np.atleast_1d(_inked(lines, x, y, way).any(axis=1))
+    edge = y - 1 if way < 0 else y + thick
+    touch = lines[
+        max(0, min(edge, edge + way * _GAP)) : max(edge, edge + way * _GAP) + 1, max(0, x - _PEN) : x + _PEN + 1
+    ]
+    return bool(rows.size and rows.mean() > 1 - _BLANK and (touch != 0).any(axis=1).all())
 
 
 def _leads_off(lines: Mask, x: int, y: int, way: int) -> bool:

@@ -16,6 +16,8 @@ DEEPEST = 2.4
 letters those of the capitals count)."""
 OVER = 0.8
 """It reaches at most so far beyond the line either way, in letter heights."""
+_LEANT = 0.7
+"""… and along it, at most so far over or under the letters beside it: 0.5 in upright lettering, more in lettering that leans."""
 
 
 def overhanging(
@@ -38,7 +40,7 @@ def overhanging(
     k, letter = np.where(first, i, j), np.where(first, j, i)
     h = (v1 - v0)[letter]
     gap = u0[j] - u1[i]
-    ok = (slash[i] != slash[j]) & (u0[j] + u1[j] > u0[i] + u1[i]) & (gap >= -0.55 * h) & (gap <= 0.6 * h)
+    ok = (slash[i] != slash[j]) & (u0[j] + u1[j] > u0[i] + u1[i]) & (gap >= -_LEANT * h) & (gap <= 0.6 * h)
     ok &= (v0[k] <= v0[letter] + 0.15 * h) & (v1[k] >= v1[letter] - 0.3 * h)
     ok &= (v0[letter] - v0[k] <= OVER * h) & (v1[k] - v1[letter] <= OVER * h)
     high = (v1 - v0)[k]

@@ -1,7 +1,8 @@
 """Slashes that ran into a letter beside them: they are cut off, so that letter and slash stand in their line as others do.
 
 A slash is deeper than the letters of its line. What is stuck to it makes one piece that is too high for a letter and too
-broad for a slash; beyond the letters, above and below, there is nothing but the two ends of one rising stroke.
+broad for a slash; beyond the letters, above and below, there is nothing but the two ends of one rising stroke. Where the
+letters hang on a wire, or stand on one, the slash ends there as they do, and only its other end is beyond them.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from digitize.ink.lettering_caught import parted
+from digitize.ink.lettering_lines import Floats
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Pieces
 from digitize.ink.lettering_slash import DEEPEST
 from digitize.sheet.state import PX_PER_MM
@@ -19,42 +21,60 @@ _BROAD = (0.75, 5.0)
 """Slash and letters together are so broad, in their height: one letter to a few."""
 _OVER = 0.07
 """Share of the height by which the slash reaches beyond the letters, at the top and the foot, two px at least."""
-_END, _NARROW = 0.1, 0.3
-"""In so much of the height, at either end, the ink is at most so broad, in the height …"""
+_END, _NARROW, _WORN = 0.1, 0.3, 0.4
+"""In so much of the height, at either end, the ink is at most so broad, in the height; one end alone may be worn broader …"""
 _LEAN = (0.12, 0.7)
 """… and so far apart across the line, top from foot, in the height."""
 _INKED = 0.95
 """Share of the stroke between its ends that is ink."""
-_NEAR, _LEVEL = 0.8, 0.12
-"""Another letter of the line stands so near, and so level with what is stuck to the slash, in heights of that."""
-_LEAST = 0.5
-"""What is stuck to it is at least so high, in the height of both."""
+_NEAR, _LEVEL, _HELD = 0.8, 0.12, 0.25
+"""Another letter of the line stands so near, and so level with what is stuck to the slash, in heights of that; so level at a wire
+that what is stuck to it reaches."""
+_LEAST, _THIN = 0.5, 0.7
+"""What is stuck to it is at least so high, in the height of both, and has so much ink for that, in the breadth of the slash:
+less is an edge of it."""
+_SPUR = 0.25
+"""Rows of ink beyond the letters with less than this share of their broadest row are of the worn end of the slash."""
+_LEANS = 15
+"""So many leans are tried where one end of the slash cannot be told from the letters'."""
 
 
 def with_slashes_free(pieces: Pieces) -> Pieces:
     """The pieces in which each slash that ran into letters is a piece of its own, at the end; and so is what stands before it."""
     row = pieces.lines.shape[1]
     cut: list[tuple[int, Ints]] = []
-    fit = pieces.free & ~pieces.sliver & ~pieces.solid
+    whole = ~pieces.sliver & ~pieces.solid
     for upright in (False, True):
+        # the top and the foot of a line of lettering, not its start and end
+        held = pieces.ends[:, [0, 1] if upright else [2, 3]]
+        aside = pieces.ends[:, [2, 3] if upright else [0, 1]].any(axis=1)
+        fit = whole & (pieces.free | (~aside & (held[:, 0] != held[:, 1])))
         high, wide = (pieces.width, pieces.height) if upright else (pieces.height, pieces.width)
         likely = fit & (high >= 0.85 * PX_PER_MM) & (high <= LETTER_MAX)
         likely &= (wide >= _BROAD[0] * high) & (wide <= _BROAD[1] * high)
-        for i in _with_ends_of_a_slash(pieces, likely, upright=upright):
+        for i in _with_ends_of_a_slash(pieces, likely, held, upright=upright):
             spots = pieces.spots(i)
             u, v = _turned(pieces, spots, i, upright=upright)
-            parts = list(_parts(u, v, int(high[i])))
-            if parts and _stands_beside(pieces, i, v[~parts[0]], upright=upright):
-                fit[i] = False
+            parts = list(_parts(u, v, int(high[i]), "foot" if held[i, 1] else "top" if held[i, 0] else None))
+            if parts and _stands_beside(pieces, i, v[~parts[0]], held[i], upright=upright):
+                whole[i] = False
                 cut += [(i, spots[part]) for part in parts]
     if not cut:
         return pieces
     out = parted(pieces, cut)
-    for i in {*(i for i, _ in cut), *range(len(pieces), len(out))}:
+    fresh = range(len(pieces), len(out))
+    for i, of in [*((i, i) for i, _ in cut), *zip(fresh, (i for i, _ in cut), strict=True)]:
         spots = out.spots(i)
         x, y = spots % row - (spots % row).mean(), spots // row - (spots // row).mean()
         out.slant[i] = (x * y).sum() / np.sqrt(max(1e-9, float((x * x).sum() * (y * y).sum())))
-        out.free[i] = True
+        out.free[i] = pieces.free[of]
+        same = (
+            out.x0[i] == pieces.x0[of],
+            out.x1[i] == pieces.x1[of],
+            out.y0[i] == pieces.y0[of],
+            out.y1[i] == pieces.y1[of],
+        )
+        out.ends[i] = pieces.ends[of] & same
     return out
 
 
@@ -65,10 +85,11 @@ def _turned(pieces: Pieces, spots: Ints, of: Ints | int, *, upright: bool) -> tu
     return (pieces.height[of] - 1 - y, x) if upright else (x, y)
 
 
-def _with_ends_of_a_slash(pieces: Pieces, likely: Flags, *, upright: bool) -> list[int]:
+def _with_ends_of_a_slash(pieces: Pieces, likely: Flags, held: Flags, *, upright: bool) -> list[int]:
     """Those of the ``likely`` pieces whose first and last row of ink are narrow and lie as the ends of a slash do.
 
-    Hardly one in a hundred: all are looked at together, which takes a quarter of the time.
+    An end that is ``held`` by a line, bool (n, 2) for top and foot, is not asked. Hardly one piece in a hundred is left: all
+    are looked at together, which takes a quarter of the time.
     """
     on = likely[pieces.owner]
     owner, spots, row = pieces.owner[on], pieces.pixels[on], pieces.lines.shape[1]
@@ -87,52 +108,91 @@ def _with_ends_of_a_slash(pieces: Pieces, likely: Flags, *, upright: bool) -> li
     own = np.flatnonzero(likely)
     high = (pieces.width if upright else pieces.height)[own]
     (top, top_end), (foot, foot_end) = rows
+    most = np.where(held[own].any(axis=1), _WORN, _NARROW)
+    narrow = np.column_stack([top_end - top, foot_end - foot]) < (most * high)[:, None]
     lean = (top + top_end - foot - foot_end) / 2 / high
-    narrow = np.maximum(top_end - top, foot_end - foot) < _NARROW * high
-    good = narrow & (lean >= _LEAN[0]) & (lean <= _LEAN[1])
+    good = (narrow | held[own]).all(axis=1) & (held[own].any(axis=1) | ((lean >= _LEAN[0]) & (lean <= _LEAN[1])))
     return [int(i) for i in own[good]]
 
 
-def _stands_beside(pieces: Pieces, i: int, letters: Ints, *, upright: bool) -> bool:
+def _stands_beside(pieces: Pieces, i: int, letters: Ints, held: Flags, *, upright: bool) -> bool:
     """True where another piece of the height of ``letters`` stands level with them beside piece ``i``: the line they are of.
 
-    ``letters``: rows of their pixels across the line, px from the top of the piece. What is no deeper than its line is no
+    ``letters``: rows of their pixels across the line, px from the top of the piece; ``held``: whether their top and foot are. What is no deeper than its line is no
     slash, but the leaning stem of a 4, say.
     """
     x0, x1, y0, y1 = pieces.x0, pieces.x1, pieces.y0, pieces.y1
     start, stop, top, foot = (y0, y1, x0, x1) if upright else (x0, x1, y0, y1)
     first, last = int(top[i] + letters.min()), int(top[i] + letters.max()) + 1
-    off = _LEVEL * (last - first)
+    over, under = np.where(held, _HELD, _LEVEL) * (last - first)
     near = np.maximum(start - stop[i], start[i] - stop) <= _NEAR * (last - first)
-    level = (abs(top - first) <= off) & (abs(foot - last) <= off)
+    level = (abs(top - first) <= over) & (abs(foot - last) <= under)
     level[i] = False
     return bool((near & level & ~pieces.sliver).any())
 
 
-def _parts(u: Ints, v: Ints, high: int) -> Iterator[Flags]:
+def _parts(u: Ints, v: Ints, high: int, held: str | None) -> Iterator[Flags]:
     """Which pixels of a piece are its slash, and which stand before it, where others stand behind; nothing where it has none.
 
-    ``u``, ``v``: along the line of lettering and down across it, from the piece's corner, px; ``high``: its height, px.
+    ``u``, ``v``: along the line of lettering and down across it, from the piece's corner, px; ``high``: its height, px;
+    ``held``: the end, "top" or "foot", at which a line runs along the lettering.
     """
     end = max(2, round(_END * high))
-    top, foot = u[v < end], u[v >= high - end]
-    if not _LEAN[0] * high <= float(top.mean() - foot.mean()) <= _LEAN[1] * high:
+    stroke = _between_ends(u, v, high, end) if held is None else _from_one_end(u, v, high, end, held)
+    if stroke is None:
         return
-    if max(np.ptp(top), np.ptp(foot)) + 1 > _NARROW * high:
-        return
-    share = (v - (end - 1) / 2) / max(1, high - end)
-    off = u - (top.mean() + (foot.mean() - top.mean()) * share)
-    pen = max(np.ptp(top), np.ptp(foot)) + 1 - (top.mean() - foot.mean()) * end / high
-    if len(np.unique(v[abs(off) <= 1])) < _INKED * high:
+    off, pen = stroke
+    if _rows(v[abs(off) <= 1]) < _INKED * high:
         return
     near = abs(off) <= pen / 2 + 1
     beside = [side for side in (~near & (off < 0), ~near & (off > 0)) if side.any()]
-    letters = [side for side in beside if np.ptp(v[side]) + 1 >= _LEAST * high]
+    rows = [int(np.ptp(v[side])) + 1 for side in beside]
+    letters = [
+        side for side, n in zip(beside, rows, strict=True) if n >= _LEAST * high and side.sum() >= _THIN * pen * n
+    ]
     if not letters:
         return
     rest = np.logical_or.reduce(letters)
+    if held is not None:
+        full = np.flatnonzero(np.bincount(v[rest]) >= _SPUR * np.bincount(v[rest]).max())
+        letters = [side & (v >= full[0] if held == "foot" else v <= full[-1]) for side in letters]
+        rest = np.logical_or.reduce(letters)
     low, deep = int(v[rest].min()), high - 1 - int(v[rest].max())
-    if min(low, deep) < max(2, round(_OVER * high)) or high > DEEPEST * (high - low - deep):
+    beyond = [deep] * (held != "foot") + [low] * (held != "top")
+    if min(beyond) < max(2, round(_OVER * high)) or high > DEEPEST * (high - low - deep):
         return
     yield ~rest
     yield from letters[:-1]
+
+
+def _between_ends(u: Ints, v: Ints, high: int, end: int) -> tuple[Floats, float] | None:
+    """How far each pixel lies from a stroke between the first and the last rows of ink, along the line, and its breadth there."""
+    top, foot = u[v < end], u[v >= high - end]
+    lean = float(top.mean() - foot.mean())
+    if not _LEAN[0] * high <= lean <= _LEAN[1] * high:
+        return None
+    if max(np.ptp(top), np.ptp(foot)) + 1 > _NARROW * high:
+        return None
+    share = (v - (end - 1) / 2) / max(1, high - end)
+    return u - (top.mean() - lean * share), max(np.ptp(top), np.ptp(foot)) + 1 - lean * end / high
+
+
+def _from_one_end(u: Ints, v: Ints, high: int, end: int, held: str) -> tuple[Floats, float] | None:
+    """The same for a stroke from the end that is not ``held``, in the direction in which most of it is ink."""
+    tip = (v < end) if held == "foot" else (v >= high - end)
+    broad = int(np.ptp(u[tip])) + 1
+    if broad > _WORN * high:
+        return None
+    across, down = u - u[tip].mean(), v - v[tip].mean()
+    best = None
+    for lean in np.linspace(*_LEAN, _LEANS):
+        off = across + lean * down
+        inked = _rows(v[abs(off) <= 1])
+        if best is None or inked > best[0]:
+            best = inked, off, broad - lean * end
+    return None if best is None else best[1:]
+
+
+def _rows(v: Ints) -> int:
+    """How many different rows these pixels lie in."""
+    return int(np.count_nonzero(np.bincount(v)))

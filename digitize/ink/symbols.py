@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from digitize.errors import PartMissing
 from digitize.harness.place import Box, Point
 from digitize.ink.state import Symbol
-from digitize.ink.symbols_boxes import refined
+from digitize.ink.symbols_boxes import is_drawn, refined
 from digitize.ink.symbols_peaks import LOWEST, backed_by_strokes, reached_by_wires, symbols_of, without_number
 from digitize.sheet.memory import give_back
 from digitize.sheet.state import PX_PER_MM, Sheet
@@ -99,7 +99,7 @@ def find_symbols(sheet: Sheet) -> SymbolFindings:
     found = [s for s in symbols_of(maps, 4 / NET_PX_PER_MM) if frame is None or _stands_inside(s, frame)]
     found = [without_number(s, fields[AREAS.index("text")], CELL_MM) for s in found]
     backed = [reached_by_wires(backed_by_strokes(s, drawn, CELL_MM), wires, CELL_MM) for s in found]
-    symbols = tuple(refined(s, sheet.grey) for s in backed if s.probability >= LOWEST)
+    symbols = tuple(refined(s, sheet.grey) for s in backed if s.probability >= LOWEST and is_drawn(s, sheet.ink))
     return SymbolFindings(symbols, fields[: len(AREAS)], fields[len(AREAS) :])
 
 

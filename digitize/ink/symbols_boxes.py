@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
@@ -17,6 +18,25 @@ _REACH = 0.9
 
 _MORE = 0.35
 """The outline's outermost row or column has at least this much more ink, mm, than the wires that reach it."""
+_PIECE, _SPECK = 0.2, 1.2
+"""The largest piece of ink of a symbol is so long, in the shorter side of its box, however its strokes are broken; or it is a
+dash, longer than a speck, mm."""
+
+
+def is_drawn(symbol: Symbol, ink: NDArray[np.uint8]) -> bool:
+    """False where there is nothing in the box of a symbol but specks: the net saw its shape in the grain of the paper.
+
+    ``ink``: uint8 (H, W) at PX_PER_MM, 255 where ink.
+    """
+    b = symbol.box
+    rows = slice(max(0, round(b.y0 * PX_PER_MM)), max(0, round(b.y1 * PX_PER_MM)))
+    columns = slice(max(0, round(b.x0 * PX_PER_MM)), max(0, round(b.x1 * PX_PER_MM)))
+    part = ink[rows, columns]
+    if not part.size:
+        return False
+    _, _, pieces, _ = cv2.connectedComponentsWithStats(part, connectivity=8)
+    sides = pieces[1:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]]
+    return bool(sides.max(initial=0) >= min(_SPECK, _PIECE * min(b.width, b.height)) * PX_PER_MM)
 
 
 def refined(symbol: Symbol, grey: NDArray[np.uint8]) -> Symbol:

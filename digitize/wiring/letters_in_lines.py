@@ -22,6 +22,8 @@ _SURE, _FEWEST = 0.9, {"code": 5, "word": 4}
 """Strings at least so probable and so long, in characters, are asked."""
 _RIM, _OUT = 0.2, 1.0
 """A letter reaches so far beyond the box of its code, mm, and no end of it farther than that: a slash down to the wire."""
+_END = 0.5
+"""So near to an end of its string, mm, and beyond it, what meets a stroke may be a wire that begins there."""
 _INSIDE = 0.75
 """Share of a stroke that lies in the box."""
 
@@ -46,11 +48,17 @@ def _together(marks: Marks, strokes: set[int]) -> list[set[int]]:
 
 
 def _hangs(marks: Marks, group: set[int], text: ReadText) -> bool:
-    """True for strokes that meet others at one place above or below their string, or nowhere; before and behind it wires begin."""
+    """True for strokes that meet others at one place above or below their string, or nowhere; before and behind it wires begin.
+
+    Within its box they meet a wire that was led into the letter.
+    """
     at = [m.at for m in marks.meetings if {k for k, _ in m.strokes} & group and not {k for k, _ in m.strokes} <= group]
     box = text.box
     level = [box.x0 <= x <= box.x1 if text.angle % 180 else box.y0 <= y <= box.y1 for x, y in at]
-    return len(at) <= 1 and not any(level)
+    inner = [
+        box.y0 + _END < y < box.y1 - _END if text.angle % 180 else box.x0 + _END < x < box.x1 - _END for x, y in at
+    ]
+    return len(at) <= 1 and all(i or not v for i, v in zip(inner, level, strict=True))
 
 
 def _lies_in(points: Polyline, box: Box) -> bool:

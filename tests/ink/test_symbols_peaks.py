@@ -5,7 +5,7 @@ import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.state import SYMBOL_KINDS, Symbol
-from digitize.ink.symbols_boxes import refined
+from digitize.ink.symbols_boxes import is_drawn, refined
 from digitize.ink.symbols_peaks import backed_by_strokes, calibrated, reached_by_wires, symbols_of
 from fixtures.pen import paint
 from fixtures.primitives import Ellipse, Lettering, Line
@@ -192,3 +192,20 @@ def test_measured_boxes_come_nearer_to_the_drawn_ones(kind: str) -> None:
 
 
 AWAY = {"right": (1, 0), "left": (-1, 0), "up": (0, -1), "down": (0, 1)}
+
+
+def test_a_shape_seen_in_the_grain_of_the_paper_is_no_symbol_and_a_dashed_one_is() -> None:
+    rng = np.random.default_rng(7)
+    grain = np.zeros((400, 400), np.uint8)
+    for x, y in rng.integers(20, 380, (60, 2)):
+        grain[y : y + 5, x : x + 7] = 255
+    body = Symbol("variable_resistor", Box(10.0, 10.0, 17.0, 16.0), 0.5)
+    assert not is_drawn(body, grain)
+    large = Symbol("module", Box(2.0, 2.0, 30.0, 30.0), 0.9)
+    assert not is_drawn(large, grain)
+    dashed = grain.copy()
+    dashed[24, 24:380:40] = 255
+    for x in range(24, 360, 40):
+        dashed[24:27, x : x + 24] = 255
+    assert is_drawn(large, dashed)
+    assert not is_drawn(Symbol("lamp", Box(50.0, 50.0, 55.0, 55.0), 0.5), grain), "it lies off the sheet"

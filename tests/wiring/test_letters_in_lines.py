@@ -76,3 +76,23 @@ def test_the_stub_of_a_wire_before_its_code_stays():
         meetings=(Meeting((40.7, 21), "join", 0.6, ((2, 1), (3, 0))),),
     )  # fmt: skip
     assert without_letters(leg, [read()]) == leg
+
+
+def test_a_wire_that_was_led_into_a_letter_goes_on_straight_without_it():
+    led = (5, 22.6), (34, 22.6), (35, 21.0)
+    on = (35, 21.0), (36, 22.6), (60, 22.6)
+    stub = (35, 21.0), (34.2, 20.2)
+    found = without_letters(
+        marks(led, on, stub, meetings=[Meeting((35, 21.0), "join", 0.6, ((0, 1), (1, 0), (2, 0)))]), [read()]
+    )
+    assert len(found.strokes) == 2
+    assert found.meetings[0].kind == "corner"
+
+
+def test_where_a_wire_begins_at_an_end_of_its_string_nothing_is_taken():
+    for x in (20.3, 39.8):
+        begun = marks(
+            ((x, 21), (x + 20, 21)), ((x, 21), (x - 20, 21)), ((x, 21), (29, 21.2)),
+            meetings=[Meeting((x, 21), "join", 0.6, ((0, 0), (1, 0), (2, 0)))],
+        )  # fmt: skip
+        assert len(without_letters(begun, [read()]).strokes) == 3
