@@ -19,6 +19,9 @@ _EDGE_BAND = 0.1
 _EDGE_SUPPORT = 0.85
 """Share of the rows in which it must show, of those where it lies within the scan ..."""
 
+_EDGE_CLEAR = 0.8
+"""... and where it does not, it is the grain of the scan that shows: so much of what grain leaves must be the edge's."""
+
 _EDGE_ROWS = 0.5
 """... which must be this share of all rows."""
 
@@ -170,7 +173,9 @@ def _faint_side(small: NDArray[np.uint8], side: str) -> tuple[float, float] | No
         support = np.where(rows_in >= _EDGE_ROWS * len(y), total / np.maximum(rows_in, 1), 0.0)
         better = support > best
         best[better], slope_at[better] = support[better], m
-    strong = np.flatnonzero(best[2:-2] >= _EDGE_SUPPORT) + 2
+    grain = float(np.median(best[2:-2]))
+    least = max(_EDGE_SUPPORT, grain + _EDGE_CLEAR * (1 - grain))
+    strong = np.flatnonzero(best[2:-2] >= least) + 2
     if not len(strong):
         return None
     group = strong[strong <= strong[0] + 10]
