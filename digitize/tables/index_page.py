@@ -21,6 +21,7 @@ from digitize.tables import wording
 from digitize.tables.chart import BY, mass
 from digitize.tables.claims import claim_of, joined, readings_as, union
 from digitize.tables.layout import clusters, letter_height, level_texts, rows_of
+from digitize.tables.run_on import with_zones_parted
 from digitize.tables.state import IndexLine
 
 ONE_ZONE = r"(?:[A-Z]{1,2}[- ]?\d{1,3}|\d{1,3}[- ]?[A-Z]{1,2})"
@@ -65,6 +66,8 @@ def read_index(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[IndexLine,
         return ()
     lines: list[_Line] = []
     lead = _zones_lead(level)
+    if not lead:
+        level = with_zones_parted(level, [t for t in level if looks_like_zones(t)], tall, HEAD)
     for column in _columns(level, tall, lead=lead):
         lines += _from_margin(_lines(facts, column, lead=lead))
     return tuple(_entries(lines))

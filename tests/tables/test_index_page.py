@@ -124,3 +124,38 @@ def test_a_name_that_looks_like_a_zone_is_a_name_where_the_names_begin():
     lines = list(zip(("E4", "B3", "A2, C7", "D11"), (*NAMES[:2], "D1", NAMES[3]), strict=True))
     texts = [t for k, (zone, name) in enumerate(lines) for t in ((zone, 20, 30 + 5 * k), (name, 45, 30 + 5 * k))]
     assert entries(texts) == [(name, tuple(zone.split(", "))) for zone, name in lines]
+
+
+def narrow(run_on=()):
+    """An index in two columns, a space apart; ``run_on``: lines in which a zone and the name behind it are one string."""
+    first = [(n, x, y) for n, x, y, *_ in column(20, [(0, n, f"A{k + 1}") for k, n in enumerate(NAMES)])]
+    (margin,) = {x for n, x, _ in first if n == "A1"}
+    other = ["LAMP", "METER", "PUMP", "RELAY", "SENDER", "WIPER"][: len(NAMES)]
+    second = [
+        (n, x, y) for n, x, y, *_ in column(margin + 3 * 0.8 * 2.2, [(0, n, f"B{k + 1}") for k, n in enumerate(other)])
+    ]
+    for k in run_on:
+        zone, name = next(t for t in first if t[0] == f"A{k + 1}"), next(t for t in second if t[0] == other[k])
+        first.remove(zone)
+        second.remove(name)
+        first.append((f"{zone[0]} {name[0]}", *zone[1:]))
+    told = [*((n, (f"A{k + 1}",)) for k, n in enumerate(NAMES)), *((n, (f"B{k + 1}",)) for k, n in enumerate(other))]
+    return [*first, *second], told
+
+
+@pytest.mark.parametrize("run_on", [(), (1,), (0, 2, 4)])
+def test_a_zone_and_the_name_of_the_next_column_found_as_one_string_are_parted(run_on):
+    texts, told = narrow(run_on)
+    assert entries(texts) == told
+
+
+def test_a_name_that_begins_as_a_zone_does_stays_whole_beside_names_that_are_such():
+    lines = [
+        (0, "D1", "A1"),
+        (0, "D2", "A2"),
+        (0, "D3", "B1"),
+        (0, "D4 RELAY", "B2"),
+        (0, "RADIO", "B4"),
+        (0, "WIPER", "C1"),
+    ]
+    assert ("D4 RELAY", ("B2",)) in entries(column(20, lines))
