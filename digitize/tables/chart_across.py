@@ -21,6 +21,8 @@ from digitize.tables.state import ChartEntry, ChartRow
 BY = "tables"
 _LINE = 3.0
 """The next line of a table follows within so many letter heights (common practice, no source)."""
+_LOW = 0.45
+"""What is lower than so many letters, and no dash, is a speck, and no line of its own between two of a table."""
 _LONGEST = 3
 """No name of a cavity has more characters."""
 
@@ -28,7 +30,7 @@ _LONGEST = 3
 def charts_across(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[tuple[ChartEntry, ...], list[ReadText]]:
     """The entries of all tables that run across, in reading order, and the texts that belong to none of them."""
     tall = letter_height(texts)
-    rows = rows_of(texts)
+    rows = rows_of([t for t in texts if t.box.height >= _LOW * tall or role_of(t) == "dash"])
     entries: list[ChartEntry] = []
     used: set[int] = set()
     for k, row in enumerate(rows):

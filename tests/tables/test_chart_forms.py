@@ -49,6 +49,11 @@ def test_one_line_of_codes_under_the_cavities_speaks_for_both_halves():
     assert cells(read_table(read(texts, "chart"))) == [("C101", c, a, a) for c, a, _ in SAYS]
 
 
+def test_a_speck_between_the_lines_of_such_a_table_is_no_line_of_it():
+    texts = [*across(20, 30), ("1", 60, 39.2, 0.6, 0.2)]
+    assert cells(read_table(read(texts, "chart"))) == [("C101", *row) for row in SAYS]
+
+
 def test_a_heading_over_columns_of_codes_is_no_table_across():
     texts = [("C101", 20, 30), ("CAV", 20, 36), ("PLUG HALF", 40, 36), ("SOCKET HALF", 90, 36)]
     for k, (cavity, a, b) in enumerate(ROWS):
