@@ -118,8 +118,8 @@ def _with_ends_of_a_slash(pieces: Pieces, likely: Flags, held: Flags, *, upright
 def _stands_beside(pieces: Pieces, i: int, letters: Ints, held: Flags, *, upright: bool) -> bool:
     """True where another piece of the height of ``letters`` stands level with them beside piece ``i``: the line they are of.
 
-    ``letters``: rows of their pixels across the line, px from the top of the piece; ``held``: whether their top and foot are. What is no deeper than its line is no
-    slash, but the leaning stem of a 4, say.
+    ``letters``: rows of their pixels across the line, px from the top of the piece; ``held``: whether their top and foot are.
+    What is no deeper than its line is no slash, but the leaning stem of a 4, say.
     """
     x0, x1, y0, y1 = pieces.x0, pieces.x1, pieces.y0, pieces.y1
     start, stop, top, foot = (y0, y1, x0, x1) if upright else (x0, x1, y0, y1)
