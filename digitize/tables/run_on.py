@@ -25,19 +25,20 @@ _NEAR = 2.0
 def with_zones_parted(
     texts: Sequence[ReadText], zones: Sequence[ReadText], tall: float, run_on: re.Pattern[str]
 ) -> list[ReadText]:
-    """The texts of an index with such strings parted; the same list where there are none.
+    """The texts of an index with such strings parted, in the case they are printed in; all as they are where there are none.
 
     Args:
         texts: what is read on the page, boxes in sheet mm.
         zones: those of them that are zones and nothing else.
         tall: height of the letters, mm.
-        run_on: its groups ``zones`` and ``name`` tell what such a string holds.
+        run_on: its groups ``zones`` and ``name`` tell what such a string holds, in whatever case.
     """
+    shape = re.compile(run_on.pattern, re.IGNORECASE)
     out: list[ReadText] = []
     for t in texts:
-        match = run_on.match(t.text.strip().upper())
+        match = shape.match(t.text.strip())
         start = _name_start(t, texts, zones, tall) if match and t not in zones else None
-        out += [t] if start is None else [_part(t, run_on, "zones", start), _part(t, run_on, "name", start)]
+        out += [t] if start is None else [_part(t, shape, "zones", start), _part(t, shape, "name", start)]
     return out
 
 
@@ -60,12 +61,12 @@ def _next(text: ReadText, texts: Sequence[ReadText]) -> ReadText | None:
     return min(level, key=lambda t: t.box.x0, default=None)
 
 
-def _part(text: ReadText, run_on: re.Pattern[str], group: str, start: float) -> ReadText:
+def _part(text: ReadText, shape: re.Pattern[str], group: str, start: float) -> ReadText:
     """One of the two strings, with the readings of the whole that hold such a one, in its part of the box."""
     box = text.box
     weight: dict[str, float] = {}
     for a in (Alternative(text.text, text.probability), *text.free):
-        match = run_on.match(a.text.strip().upper())
+        match = shape.match(a.text.strip())
         if match and (a.text != text.text or not weight):
             weight[match[group]] = max(weight.get(match[group], 0.0), a.probability)
     ranked = tuple(Alternative(s, p) for s, p in sorted(weight.items(), key=lambda q: -q[1]))

@@ -36,6 +36,11 @@ def test_readings_of_the_whole_are_readings_of_its_parts():
     assert [(a.text, a.probability) for a in name.free] == [("HORN", 0.7), ("HORM", 0.05)]
 
 
+def test_a_name_stays_as_it_is_printed():
+    (zone, name) = parted([*between(["A1", "A2", "B4"])[:-1], ("B9 Horn, left", 100, 45)])[-2:]
+    assert (zone.text, name.text) == ("B9", "Horn, left")
+
+
 def test_two_zones_above_a_string_are_no_column():
     assert parted(between(["A1", "A2"]))[-1].text == "B9 HORN"
 
