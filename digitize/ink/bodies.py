@@ -199,42 +199,6 @@ def is_hollow(body: Symbol, ink: NDArray[np.uint8]) -> bool:
     return part.size > 0 and float((part > 0).mean()) < 0.004
 
 
-_RUNS_ON = (0.35, 1.3)
-"""Where beyond a corner of its box the side of a connector has no ink, and a wire that turns there has, mm."""
-_SIDE = (0.3, 1.0)
-"""How far outside and inside the edge of a box the line of its side may lie, mm."""
-
-
-def is_loop_of_wires(body: Symbol, ink: NDArray[np.uint8]) -> bool:
-    """True for a "connector" whose outline goes on at two corners at least: wires that close round a code.
-
-    ``ink``: uint8 (H, W), 255 = ink without lettering. A connector's outline ends in itself, and wires meet it between its
-    corners.
-    """
-    if body.kind != "connector":
-        return False
-    b = body.box
-    flat = [_inked(ink, (b.x0, b.x1), y, inward, b.height) for y, inward in ((b.y0, 1), (b.y1, -1))]
-    upright = [_inked(ink.T, (b.y0, b.y1), x, inward, b.width) for x, inward in ((b.x0, 1), (b.x1, -1))]
-    return sum(flat) + sum(upright) >= 2
-
-
-def _inked(ink: NDArray[np.uint8], ends: tuple[float, float], at: float, inward: int, across: float) -> int:
-    """Beyond how many ends of a level side (at height ``at``, mm) its line goes on.
-
-    ``across``: from this side to the opposite one, mm; the wire into the middle of a small connector is not its side.
-    """
-    low, high = sorted((at - inward * _SIDE[0], at + inward * min(_SIDE[1], 0.25 * across)))
-    rows = slice(max(0, round(low * PX_PER_MM)), round(high * PX_PER_MM))
-    near, far = _RUNS_ON
-    count = 0
-    for a, b in ((ends[0] - far, ends[0] - near), (ends[1] + near, ends[1] + far)):
-        part = ink[rows, max(0, round(a * PX_PER_MM)) : max(0, round(b * PX_PER_MM))] > 0
-        # a line along the strip, not one that crosses it
-        count += bool(part.size and part.any(axis=0).mean() > 0.9 and part.mean() < 0.9)
-    return count
-
-
 def _settled(found: list[Symbol]) -> tuple[Symbol, ...]:
     """Drop doubles, and parts of a part: only fuses and breakers stay inside another body."""
     kept: list[Symbol] = []

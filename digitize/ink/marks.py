@@ -13,7 +13,7 @@ from digitize.harness.place import Box
 from digitize.ink.alike_ways import with_alike_ways, with_named_signs
 from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_bars
 from digitize.ink.bends import is_bent_line
-from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
+from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
 from digitize.ink.cleared import clear_bodies
 from digitize.ink.crossed_fields import is_crossed_field, is_ridden
@@ -40,6 +40,7 @@ from digitize.ink.stubs import code_ends, stubs_at_parts
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.ink.torn_lines import between_lines
+from digitize.ink.wire_loops import are_wires_crossing, is_loop_of_wires
 from digitize.sheet.runs import Patches, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -81,6 +82,8 @@ def draw_marks(
     dashes.draw(ink)
     rectangles = find_rectangles(ink)
     dashes.draw(ink, 0)
+    # before they swallow what they hold: a contact in one of the wires is a switch
+    symbols = tuple(s for s in symbols if not are_wires_crossing(s, ink))
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
     bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
     bodies = tuple(b for b in bodies if is_split_body(b, whole) or not _is_wires(b, ink, bodies))
@@ -142,7 +145,7 @@ def _is_wires(body: Symbol, ink: NDArray[np.uint8], bodies: tuple[Symbol, ...]) 
     """True for a body that is nothing but wires: one that turns, several that close round a code or a
     part's name, or that cross each other.
     """
-    lines = is_bent_line(body, ink, bodies) or is_loop_of_wires(body, ink)
+    lines = is_bent_line(body, ink, bodies) or is_loop_of_wires(body, ink) or are_wires_crossing(body, ink)
     return lines or is_crossed_field(body, ink) or is_ridden(body, bodies)
 
 

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from digitize.harness.place import Box
-from digitize.ink.bodies import bodies_of, fitted, is_hollow, is_loop_of_wires
+from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.lettering import Lettering
 from digitize.ink.marks import _sorted, _without_bracket_letters, with_inner_frame
 from digitize.ink.state import EdgeSign, Rectangle, Symbol, TextBlock
@@ -230,46 +230,6 @@ def test_a_small_square_part_with_a_letter_in_it_is_still_drawn_to_its_outline()
     cv2.putText(drawn.ink, "M", (round(48.7 * PX_PER_MM), round(41.2 * PX_PER_MM)), 0, 1.1, 255, 4)
     kept = fitted(Symbol("motor", Box(48.5, 38.4, 51.6, 41.7), 0.9), drawn.ink)
     assert corners(kept.box) == pytest.approx((47.8, 37.8, 52.2, 42.2), abs=0.3)
-
-
-def rounded(ink: np.ndarray, x0: float, y0: float, x1: float, y1: float) -> None:
-    """A level outline with half-round ends."""
-    r, mid = (y1 - y0) / 2, (y0 + y1) / 2
-    for y in (y0, y1):
-        cv2.line(
-            ink,
-            (round((x0 + r) * PX_PER_MM), round(y * PX_PER_MM)),
-            (round((x1 - r) * PX_PER_MM), round(y * PX_PER_MM)),
-            255,
-            4,
-        )
-    for x, turn in ((x0 + r, 90), (x1 - r, 270)):
-        at, axis = (round(x * PX_PER_MM), round(mid * PX_PER_MM)), round(r * PX_PER_MM)
-        cv2.ellipse(ink, at, (axis, axis), 0, turn, turn + 180, 255, 4)
-
-
-def test_wires_that_close_round_a_code_are_no_connector_and_an_oval_between_wires_is_one():
-    ink = np.zeros((600, 900), np.uint8)
-    rounded(ink, 20, 20, 40, 25)
-    cv2.line(ink, (60, 270), (240, 270), 255, 4)
-    cv2.line(ink, (480, 270), (700, 270), 255, 4)
-    oval = Symbol("connector", Box(19.8, 19.8, 40.2, 25.2), 0.8)
-    assert not is_loop_of_wires(oval, ink)
-    for y in (240, 300):
-        cv2.line(ink, (270, y), (800, y), 255, 4)
-    assert is_loop_of_wires(oval, ink)
-
-
-def test_a_small_connector_with_a_wire_through_its_middle_is_no_loop_of_wires():
-    ink = np.zeros((240, 600), np.uint8)
-    for x in (280, 290):
-        cv2.polylines(
-            ink, [np.array([[x, 106], [x + 14, 120], [x, 134]], np.int32)], isClosed=False, color=255, thickness=4
-        )
-    cv2.line(ink, (40, 120), (294, 120), 255, 4)
-    cv2.line(ink, (304, 120), (560, 120), 255, 4)
-    chevrons = Symbol("connector", Box(278 / 12, 104 / 12, 306 / 12, 136 / 12), 0.9)
-    assert not is_loop_of_wires(chevrons, ink)
 
 
 def test_a_bracket_that_was_taken_for_a_letter_is_none_and_other_letters_stay():
