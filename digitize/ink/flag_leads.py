@@ -40,9 +40,11 @@ _CREST, _THICKEST = 1.6, 1.2
 _ON, _RIM, _GAP = 1.6, (8, 4), 0.3
 """A wire on which a flag's end lies goes straight on so far, mm, to both sides; it lies so far within the flag at most, and
 beyond it, px; and other bodies are farther from it, mm."""
+_BROAD = 9
+"""Such a wire is no broader, px: worn copies thicken it."""
 _SIDE = 7
 """So many px beyond a wire on which a flag's end lies no side of the flag stands."""
-_CLEARED = 0.35
+_CLEARED = 0.8
 """Of such a wire no more than this share is left beside the flag: its ink was taken out with the outline's."""
 
 Mask = NDArray[np.uint8]
@@ -129,12 +131,13 @@ def _give_back_wire(
         )
     wide = [_width_at(ink, row, column) for row in (top, (top + rows[0]) // 2, (foot + rows[1]) // 2, foot - 1)]
     narrow = ink[top:foot, max(0, column - 1) : column + 2].any(axis=1)
-    if not narrow.all() or min(wide) == 0 or max(wide) > _PEN:
+    if not narrow.all() or min(wide) == 0 or max(wide) > _BROAD:
         return None
     pen = max(wide) // 2
     if float((lines[rows[0] : rows[1], max(0, column - pen) : column + pen + 1] > 0).mean()) > _CLEARED:
         return None  # it passes close by
-    beyond = ink[rows[0] : rows[1], column + pen + 1 : column + pen + 1 + _SIDE] > 0
+    past = column + (max(wide) + 1) // 2 + 1
+    beyond = ink[rows[0] : rows[1], past : past + _SIDE] > 0
     if beyond.size and float(beyond.mean(axis=0).max()) > _PASSES:
         return None  # it passes within the flag, whose side stands beyond it
     lines[top:foot, max(0, column - pen) : column + pen + 1] = 255

@@ -161,6 +161,25 @@ def test_a_wire_on_which_the_end_of_a_flag_lies_runs_on_past_it_and_the_flags_ow
     assert not drawn[2 * MM : 18 * MM, 14 * MM : 26 * MM].any()
 
 
+def test_such_a_wire_runs_on_where_wear_made_it_broad_and_rough():
+    shown, x = page(), 30 * MM
+    shown[2 * MM : 18 * MM, x - 3 : x + 4] = 255
+    shown[int(9 * MM) : int(12 * MM), x + 4] = 255
+    lines = shown.copy()
+    lines[int(8.2 * MM) : int(12.8 * MM), int(9.8 * MM) : x + 6] = 0
+    lead_into_flags(lines, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9),))
+    assert (lines[2 * MM : 18 * MM, x] > 0).all()
+
+
+def test_such_a_wire_of_which_a_rim_was_left_is_as_broad_again_as_it_is_drawn():
+    shown, x = page(), 30 * MM + 2
+    cv2.line(shown, (x, 2 * MM), (x, 18 * MM), 255, 5)
+    lines = shown.copy()
+    lines[int(8.2 * MM) : int(12.8 * MM), int(9.8 * MM) : x + 1] = 0
+    lead_into_flags(lines, shown, (Symbol(FLAG, Box(9.9, 8.9, (x + 1) / MM, 12.1), 0.9),))
+    assert (lines[2 * MM : 18 * MM, x - 1 : x + 2] > 0).all()
+
+
 @pytest.mark.parametrize(("other", "kind"), [(Box(29.5, 3.0, 38.0, 7.5), "lamp"), (Box(29.6, 3.0, 38.0, 7.5), FLAG)])
 def test_the_side_of_another_body_in_line_with_the_end_of_a_flag_is_no_wire(other, kind):
     shown = page()
