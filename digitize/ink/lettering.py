@@ -238,7 +238,8 @@ def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Int
         & (mid_v < line.v1 + 0.25 * h)
         & (tall < 1.2 * h)
     )
-    inside &= wide < 1.5 * h
+    # a comma hangs on the foot line; what begins below all letters is a bit of the outline under them, or dirt
+    inside &= (wide < 1.5 * h) & (v0 < line.v1)
     # a point or comma is about as thick as the pen; specks of dirt are finer
     foot = dot & free & (least >= 0.09 * h) & (u0 >= line.u1 - 1) & (u0 - line.u1 < FAR_POINT * h)
     foot &= (v0 > line.v1 - 0.42 * h) & (v1 < line.v1 + 0.3 * h)

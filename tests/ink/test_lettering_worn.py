@@ -231,3 +231,11 @@ def test_three_pieces_that_hang_on_a_wire_are_a_code_where_other_lettering_is_as
     letter(ink, "OTHER NAMES", (60, 50), high=2.5 if alike else 4.5)
     found = [b for b in blocks(ink) if b.box.y0 < 35]
     assert bool(found) == alike
+
+
+def test_a_bit_of_the_outline_under_a_code_is_no_comma_of_it():
+    ink = page()
+    box = letter(ink, "F1C 18 GRA", (20, 30))
+    cv2.rectangle(ink, px(30, box[3] + 0.1), px(30.3, box[3] + 0.35), 255, -1)
+    (found,) = blocks(ink)
+    assert found.box.y1 == pytest.approx(box[3], abs=0.09)
