@@ -36,7 +36,8 @@ def charts_across(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[tuple[C
     for k, row in enumerate(rows):
         heads = [i for i, t in enumerate(row.texts) if wording.all_say(t.text, wording.CAVITY_WORDS)]
         for i, end in pairwise([*heads, len(row.texts)]):
-            cavities = row.texts[i + 1 : end]
+            # a dash there is what wear left of a letter, or dirt
+            cavities = [t for t in row.texts[i + 1 : end] if role_of(t) != "dash"]
             if not cavities or not all(_is_cavity(t) for t in cavities):
                 continue
             halves = _halves(row.texts[i], cavities, rows[k + 1 :], tall)

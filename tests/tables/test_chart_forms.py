@@ -54,6 +54,11 @@ def test_a_speck_between_the_lines_of_such_a_table_is_no_line_of_it():
     assert cells(read_table(read(texts, "chart"))) == [("C101", *row) for row in SAYS]
 
 
+def test_a_dash_beside_the_names_of_its_cavities_is_what_wear_left_of_a_letter():
+    texts = [*across(20, 30), ("-", 126, 37.6, 0.2)]
+    assert cells(read_table(read(texts, "chart"))) == [("C101", *row) for row in SAYS]
+
+
 def test_a_heading_over_columns_of_codes_is_no_table_across():
     texts = [("C101", 20, 30), ("CAV", 20, 36), ("PLUG HALF", 40, 36), ("SOCKET HALF", 90, 36)]
     for k, (cavity, a, b) in enumerate(ROWS):
