@@ -191,8 +191,9 @@ def _lead(lines: Mask, ink: Mask, rims: tuple[int, int], rows: tuple[int, int], 
 
 def _bar_within(lines: Mask, ink: Mask, end: int, rows: tuple[int, int]) -> int:
     """Draw what a bar that joins wires right beside a flag has of its length within it: how much that is, px, 0 for none."""
-    runs = [r for r in _runs(ink, min(ink.shape[1] - 1, end + _NEAR[0]), rows) if r[1] - r[0] > _PEN]
-    runs = [(a, b) for a, b in runs if abs(a + b - sum(rows)) / 2 <= _MIDDLE * (rows[1] - rows[0])]
+    high = rows[1] - rows[0]
+    runs = _runs(ink, min(ink.shape[1] - 1, end + _NEAR[0]), rows)
+    runs = [(a, b) for a, b in runs if _PEN < b - a <= _PASSES * high and abs(a + b - sum(rows)) / 2 <= _MIDDLE * high]
     if len(runs) != 1:
         return 0
     a, b = runs[0]

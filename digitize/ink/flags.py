@@ -22,6 +22,8 @@ from digitize.sheet.state import PX_PER_MM
 
 FLAG = "flag"
 
+_UNSEEN = 0.8
+"""Chance that what stands in a flag in which no lettering was seen is lettering."""
 _SURE = 0.5
 """Blocks of lettering less probable than this have no flag."""
 _SLIM, _LONG = 1.6, 4.0
@@ -44,6 +46,9 @@ _TOGETHER = 0.25
 """Sides that end together do so within so much, mm."""
 _NARROWS = 0.18
 """A pointed or round end goes on as long as its ink is spread by this share of its height more than the wire."""
+_FULL, _BLOT = 0.85, 0.4
+"""The dot of a splice is ink from top to foot, so much of it, where it is higher than this share of the flag; and so broad,
+in its height, where it reaches out of the flag. A pointed or round end is hollow nearly to its tip."""
 _LONGEST = 70.0
 """Longest flag, mm."""
 _FILLED = 0.6
@@ -85,10 +90,10 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         text = t.box.swapped() if upright else t.box
         drawn, letters = (ink.T, glyphs.T) if upright else (ink, glyphs)
         box = _outline(drawn, text)
-        if box is None or not _is_reached(drawn, box):
+        if box is None or not is_reached(drawn, box):
             continue
         whole = text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
-        if whole or (box.width >= _LONG * box.height and _is_inked(drawn, box)):
+        if whole or (box.width >= _LONG * box.height and is_inked(drawn, box)):
             clear = _stands_clear(drawn, letters, box)
             (found if clear else crowded).append(Symbol(FLAG, box.swapped() if upright else box, 0.9))
     return (*found, *as_usual(crowded, found))
@@ -112,6 +117,9 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...], ink: M
         upright = flag.box.height > flag.box.width
         held = [t for t in left if flag.box.holds(t.box.centre)]
         own = [t for t in held if t.probability >= _SURE and upright == (t.angle in (90, 270))]
+        if not own:  # its letters touch both its sides
+            left = [t for t in left if t not in held]
+            left.append(TextBlock(len(left), flag.box.grown(-_INSIDE), 90 if upright else 0, _UNSEEN))
         if not own or len({t.angle for t in own}) > 1:
             continue
         box = Box.enclosing([t.box for t in own])
@@ -274,6 +282,10 @@ def _end(
     closing = np.isin(labels, sorted(shared))
     inked = closing.any(axis=0)
     spread = np.where(inked, closing.shape[0] - closing.argmax(axis=0) - closing[::-1].argmax(axis=0), 0)
+    full = (closing.sum(axis=0) >= _FULL * spread) & (spread > _BLOT * len(part))
+    full[: side_ends + 1 - from_] = False
+    if full.sum() > _BLOT * spread[full].max(initial=0) > 0:  # a splice right behind the end: no outline is so full
+        return side_ends
     # beyond the tip only the wire is left: the outline's last column is where the ink is clearly more spread
     broad = np.nonzero(spread > int(spread[-3:].max()) + _NARROWS * part.shape[0])[0]
     return from_ + int(broad[-1]) if len(broad) and broad[-1] < part.shape[1] - 3 else None
@@ -296,7 +308,7 @@ def _is_filled(box: Box, texts: tuple[TextBlock, ...], *, upright: bool) -> bool
     return covered >= _FILLED * (box.width - box.height)
 
 
-def _is_inked(ink: Mask, box: Box) -> bool:
+def is_inked(ink: Mask, box: Box) -> bool:
     """True when ink stands all along the inside of a level outline, as lettering does."""
     inner = box.grown(-_INSIDE)
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (inner.x0, inner.y0, inner.x1, inner.y1))
@@ -304,7 +316,7 @@ def _is_inked(ink: Mask, box: Box) -> bool:
     return part.size > 0 and all(bool(third.any(axis=0).mean() >= _INKED) for third in np.array_split(part, 3, axis=1))
 
 
-def _is_reached(ink: Mask, box: Box) -> bool:
+def is_reached(ink: Mask, box: Box) -> bool:
     """True when a line reaches a level outline at the middle of one or both short ends, or comes out behind a wire across it."""
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
     beside = round(_BESIDE * PX_PER_MM)

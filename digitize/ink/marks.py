@@ -22,6 +22,7 @@ from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, w
 from digitize.ink.flag_leads import give_back_beside, lead_into_flags
 from digitize.ink.flagged_bodies import with_flags
 from digitize.ink.flags import find_flags, whole_labels
+from digitize.ink.flags_bare import bare_flags
 from digitize.ink.habit import habit_of, ring_habit
 from digitize.ink.holes import enclosed_in, holes_of, specks_filled
 from digitize.ink.hop_legs import lead_over_legs
@@ -89,6 +90,7 @@ def draw_marks(
     bodies = tuple(b for b in bodies if is_split_body(b, whole) or not _is_wires(b, ink, bodies))
     bodies = without_solid_bars(bodies, ink)
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
+    flags += bare_flags(sheet.ink, flags, bodies)
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))
     clear_bodies(ink, bodies)

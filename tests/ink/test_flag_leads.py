@@ -180,6 +180,18 @@ def test_such_a_wire_of_which_a_rim_was_left_is_as_broad_again_as_it_is_drawn():
     assert (lines[2 * MM : 18 * MM, x - 1 : x + 2] > 0).all()
 
 
+def test_such_a_wire_together_with_the_outline_is_no_bar_and_crosses_the_lead_without_a_blot():
+    shown, x = page(), 30 * MM
+    shown[2 * MM : 18 * MM, x - 2 : x + 6] = 255
+    shown[int(9 * MM) : int(12 * MM), x - 6 : x] = 255
+    shown[int(11 * MM) : int(11 * MM) + 2, x - 6 : x - 1] = 0  # worn
+    lines = shown.copy()
+    lines[int(8.2 * MM) : int(12.8 * MM), int(9.8 * MM) : x + 2] = 0
+    lead_into_flags(lines, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9),))
+    assert (lines[2 * MM : 18 * MM, x + 4] > 0).all()
+    assert (lines[round(9.6 * MM)] > 0).sum() <= 10
+
+
 @pytest.mark.parametrize(("other", "kind"), [(Box(29.5, 3.0, 38.0, 7.5), "lamp"), (Box(29.6, 3.0, 38.0, 7.5), FLAG)])
 def test_the_side_of_another_body_in_line_with_the_end_of_a_flag_is_no_wire(other, kind):
     shown = page()
