@@ -86,7 +86,10 @@ def _from_margin(lines: list[_Line]) -> list[_Line]:
     named = [line for line in lines if line.name is not None]
     lean = _lean([(line.x0, line.box.centre[1]) for line in named])
     upright = [line.x0 - lean * line.box.centre[1] for line in lines]
-    margin = min((x for x, line in zip(upright, lines, strict=True) if line.name is not None), default=0.0)
+    at = [(x, bool(line.zones)) for x, line in zip(upright, lines, strict=True) if line.name is not None]
+    # one entry that dirt makes longer to the left is no margin, from which all others were indented
+    ends = [x for x, zoned in at if not zoned or sum(abs(x - u) < INDENT / 2 for u, _ in at) > 1]
+    margin = min(ends or [x for x, _ in at], default=0.0)
     return [replace(line, x0=x - margin) for x, line in zip(upright, lines, strict=True)]
 
 
@@ -164,7 +167,7 @@ def _lines(facts: SheetFacts, texts: list[ReadText], *, lead: bool = False) -> l
             split = _split(facts, name_texts[0 if lead else -1], HEAD if lead else TAIL)
             if split is not None and lead:
                 rest = claim_of(facts, name_texts[1:], None, BY) if len(name_texts) > 1 else None
-                out.append(_Line(joined(split[0], rest, " ") if rest else split[0], split[1], row.x0, row.box))
+                out.append(_Line(joined(split[0], rest, " ") if rest else split[0], split[1], margin, row.box))
                 continue
             if split is not None:
                 name = claim_of(facts, name_texts[:-1], None, BY) if len(name_texts) > 1 else None
@@ -174,7 +177,8 @@ def _lines(facts: SheetFacts, texts: list[ReadText], *, lead: bool = False) -> l
         if name is not None and name.value is not None:
             name = _trimmed(name)
         zones = tuple(z for t in zone_texts for z in zones_of(facts, t))
-        out.append(_Line(name, zones, row.x0, row.box))
+        # where the zones stand first, the names tell what is indented
+        out.append(_Line(name, zones, name_texts[0].box.x0 if lead and name_texts else row.x0, row.box))
     return out
 
 

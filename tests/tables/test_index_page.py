@@ -105,6 +105,32 @@ def test_zones_may_stand_before_their_names():
     assert entries(texts) == [(name, tuple(zone.split(", "))) for zone, name in zip(zones, NAMES, strict=False)]
 
 
+@pytest.mark.parametrize("lead", [False, True])
+def test_an_entry_that_dirt_made_longer_to_the_left_is_no_parent_of_those_below_it(lead):
+    texts = []
+    for k, name in enumerate(NAMES):
+        y, off = 40 + 6.0 * k, -3.0 if k == 1 else 0.0
+        texts += [(f"{'ABCDEF'[k % 6]}{k + 1}", 20 if lead else 110, y), (name, 34 if lead else 20, y)]
+        at = 2 * k if lead else 2 * k + 1
+        texts[at] = (texts[at][0], texts[at][1] + off, y)
+    assert entries(texts) == [(n, (f"{'ABCDEF'[k % 6]}{k + 1}",)) for k, n in enumerate(NAMES)]
+
+
+def test_sub_entries_are_told_by_their_names_where_the_zones_stand_first():
+    lines = [
+        ("LAMPS", 34, ""),
+        ("DIPPED BEAM", 38, "B2"),
+        ("NUMBER PLATE", 38, "H9"),
+        ("RADIO", 34, "B4"),
+        ("CLOCK", 34, "C1"),
+    ]
+    lines += [(n, 34, f"E{k + 1}") for k, n in enumerate(NAMES)]
+    texts = [(n, x, 40 + 6.0 * k) for k, (n, x, _) in enumerate(lines)]
+    texts += [(z, 20, 40 + 6.0 * k) for k, (_, _, z) in enumerate(lines) if z]
+    found = entries(texts)
+    assert found[:3] == [("LAMPS, DIPPED BEAM", ("B2",)), ("LAMPS, NUMBER PLATE", ("H9",)), ("RADIO", ("B4",))]
+
+
 def test_zones_found_as_one_text_with_the_names_behind_them_are_parted():
     texts = [
         (f"{zone} {name}", 20, 30 + 5 * k)
