@@ -34,6 +34,8 @@ LEAD, TRAIL = 0.6, 0.3
 """Zones stand before the names where at least so many lines of a page begin with one and at most so many end with one."""
 NAMED_MM = 1.0
 """What starts this near to where the names of a column start is a name where zones stand first, mm."""
+_ZONE_MM = 3.0
+"""What begins this far before the names, mm, stands where the zones stand."""
 _TELLING, _APART, _MOST_LEAN = 6, 15.0, 0.05
 """So many lines tell how a column's margin leans, taken two that are so many mm apart; more than 3 degrees is no skewed scan."""
 _ALONG = 0.75
@@ -163,6 +165,8 @@ def _lines(facts: SheetFacts, texts: list[ReadText], *, lead: bool = False) -> l
         elif zone_texts and zone_texts[0] is row.texts[0] and len(row.texts) > 1:
             zone_texts = zone_texts[1:]
         name_texts = [t for t in row.texts if t not in zone_texts]
+        if lead and not zone_texts:  # a zone that could not be read as one stands where the others do
+            name_texts = [t for t in name_texts if t.box.x0 > margin - _ZONE_MM] or name_texts
         if not zone_texts and len(name_texts) >= 1:
             split = _split(facts, name_texts[0 if lead else -1], HEAD if lead else TAIL)
             if split is not None and lead:

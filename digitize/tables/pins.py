@@ -10,13 +10,16 @@ from digitize.harness.claim import Alternative
 from digitize.harness.place import Box
 from digitize.reading.state import ReadText
 
-PIN = re.compile(r"([A-Z]{1,4}[- .]?\d{1,4}[A-Z]?) ?[/:.-] ?([A-Z]{1,2}|\d{1,3})")
+_ID, _CAVITY = re.compile(r"[A-Z]{1,4}[- .]?\d{1,4}[A-Z]?"), re.compile(r"[A-Z]{1,2}|\d{1,3}")
+PIN = re.compile(rf"({_ID.pattern}) ?[/:.-] ?({_CAVITY.pattern})")
 """An id with a figure, a sign, and a cavity of a letter or a figure (common practice, no source)."""
 
 FEWEST = 3
 """So many pins under each other, with one id twice among them, are a column of them; fewer may be anything."""
 
 _IN_LINE_MM = 2.0
+_LEVEL, _NEAR = 0.4, 1.2
+"""A cavity whose sign wore off stands so level with its id and so near behind it, in its height."""
 
 
 def pins_parted(texts: Sequence[ReadText]) -> list[ReadText]:
@@ -26,12 +29,37 @@ def pins_parted(texts: Sequence[ReadText]) -> list[ReadText]:
     The two parts share the border between them, which tells them from strings that were found apart (``cut_from_one``).
     """
     pins = [(t, found[1]) for t in texts if (found := _pin(t.text))]
+    apart = _found_apart(texts, [p for p, _ in pins])
     out: list[ReadText] = []
     for t in texts:
+        if id(t) in apart:
+            out.append(apart[id(t)])
+            continue
         ids = [name for p, name in pins if abs(p.box.x0 - t.box.x0) < _IN_LINE_MM]
         may_be = [a.text for a in (Alternative(t.text, t.probability), *t.free) if (m := _pin(a.text)) and m[1] in ids]
         column = len(ids) >= FEWEST and len(set(ids)) < len(ids)
         out += _parts(t, may_be[0]) if column and may_be else (t,)
+    return out
+
+
+def _found_apart(texts: Sequence[ReadText], pins: Sequence[ReadText]) -> dict[int, ReadText]:
+    """Ids under the ``pins`` of a column, each with a cavity right behind it: the sign between the two wore off.
+
+    By the ``id`` of the text, what it is as a part of a pin.
+    """
+    out: dict[int, ReadText] = {}
+    for t in texts:
+        if sum(abs(p.box.x0 - t.box.x0) < _IN_LINE_MM for p in pins) < FEWEST or not _ID.fullmatch(
+            t.text.strip().upper()
+        ):
+            continue
+        high = t.box.height
+        for u in texts:
+            level = abs(u.box.centre[1] - t.box.centre[1]) < _LEVEL * high
+            if level and 0 <= u.box.x0 - t.box.x1 < _NEAR * high and _CAVITY.fullmatch(u.text.strip().upper()):
+                out[id(t)] = replace(t, box=Box(t.box.x0, t.box.y0, u.box.x0, t.box.y1))
+                out[id(u)] = replace(u, block=t.block)
+                break
     return out
 
 

@@ -93,6 +93,17 @@ def test_a_pin_taken_for_a_longer_id_is_a_pin_where_its_column_says_so():
     assert pins_parted([worn]) == [worn]
 
 
+def test_an_id_and_a_cavity_right_behind_it_are_a_pin_where_its_column_says_so():
+    column = [text(k, f"C101/{k + 1}", 20, 30 + 5 * k) for k in range(3)]
+    name, cavity = text(7, "K12", 20, 45), text(8, "1", 27, 45)
+    parted = pins_parted([*column, name, cavity])
+    assert [t.text for t in parted[-2:]] == ["K12", "1"]
+    assert cut_from_one(*parted[-2:])
+    assert not cut_from_one(*pins_parted([name, cavity]))
+    for other in (text(8, "1", 36, 45), text(8, "1", 27, 47), text(8, "S4C 16 RED", 27, 45)):
+        assert not cut_from_one(*pins_parted([*column, name, other])[-2:])
+
+
 def test_single_strings_with_a_sign_in_them_are_no_column_of_pins():
     apart = [text(0, "C101/3", 20, 30), text(1, "C102/4", 60, 30), text(2, "C103/5", 20, 35)]
     assert pins_parted(apart) == apart

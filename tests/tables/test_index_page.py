@@ -116,6 +116,16 @@ def test_an_entry_that_dirt_made_longer_to_the_left_is_no_parent_of_those_below_
     assert entries(texts) == [(n, (f"{'ABCDEF'[k % 6]}{k + 1}",)) for k, n in enumerate(NAMES)]
 
 
+def test_a_zone_that_lost_its_letter_is_no_name_and_makes_no_parent_of_its_entry():
+    texts = []
+    for k, name in enumerate(NAMES):
+        zone = "21" if k == 1 else f"{'ABCDEF'[k % 6]}{k + 1}"
+        texts += [(zone, 20, 40 + 6.0 * k), (name, 34, 40 + 6.0 * k)]
+    found = entries(texts)
+    assert [n for n, _ in found] == list(NAMES)
+    assert [len(z) for _, z in found] == [0 if k == 1 else 1 for k in range(len(NAMES))]
+
+
 def test_sub_entries_are_told_by_their_names_where_the_zones_stand_first():
     lines = [
         ("LAMPS", 34, ""),
