@@ -18,7 +18,7 @@ FEWEST = 3
 """So many pins under each other, with one id twice among them, are a column of them; fewer may be anything."""
 
 _IN_LINE_MM = 2.0
-_LEVEL, _NEAR = 0.4, 1.2
+_LEVEL, _NEAR = 0.4, 1.6
 """A cavity whose sign wore off stands so level with its id and so near behind it, in its height."""
 
 
