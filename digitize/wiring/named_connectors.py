@@ -8,6 +8,7 @@ that identifiers of connectors begin so; and so is what was taken for a grommet 
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
@@ -57,7 +58,7 @@ def with_named_connectors(
     others = (set(of["grommet"]) | set(of["ground"])) - plugs
 
     taken = [t for s in marks.symbols if s.kind in _NAMED for t in at_sign(s, ids)]
-    words = [t for t in texts if t.kind == "word" and len(t.text) >= _WORD and not is_identifier(t)]
+    words = [t for t in texts if t.kind == "word" and _is_in_words(t.text) and not is_identifier(t)]
 
     def is_connector(s: Symbol) -> bool:
         untold = s.kind in _UNTOLD or s.kind == "grommet" or s.probability < _DOUBTFUL
@@ -90,6 +91,12 @@ def with_named_connectors(
             for k, s in enumerate(marks.symbols)
         ),
     )
+
+
+def _is_in_words(text: str) -> bool:
+    """True for what may name a part; two codes that ran together, and are none for that, hold letters and figures in one."""
+    mixed = any(any(c.isdigit() for c in w) and any(c.isalpha() for c in w) for w in re.split(r"[^A-Za-z0-9]+", text))
+    return len(text) >= _WORD and not mixed
 
 
 def _is_boxed(s: Symbol, ink: NDArray[np.uint8]) -> bool:

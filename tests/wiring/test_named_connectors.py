@@ -59,8 +59,12 @@ def test_the_prefixes_that_the_manual_states_for_connectors_outweigh_what_a_sign
 
 
 @pytest.mark.parametrize(
-    ("letters", "words", "kind"), [("J", "", "connector"), ("K", "", "motor"), ("J", "WIPER MOTOR", "motor")]
-)
+    ("letters", "words", "kind"),
+    [
+        ("J", "", "connector"), ("K", "", "motor"), ("J", "WIPER MOTOR", "motor"), ("J", "RELAY 2", "motor"),
+        ("J", "H5C RED 14 H5B RED", "connector"),  # two codes that ran together name nothing
+    ],
+)  # fmt: skip
 def test_a_sign_of_any_shape_with_a_name_that_the_manual_states_for_connectors_is_one(letters, words, kind):
     sign = Symbol("motor", SIGN.box, 0.9)  # a circle with a letter in it, as the cavity of a plug may be
     texts = [name("J102", sign), *([name(words, sign, kind="word")] if words else [])]
