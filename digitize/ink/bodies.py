@@ -22,6 +22,8 @@ _UNBOXED = ("connector", "ground", "grommet", "lamp", "diode")
 """Kinds drawn without a straight outline."""
 _FARTHEST, _ALONG = 40.0, 1.0
 """A part of which the detector saw so much may be longer, mm; then its other sides lie on its outline within so many mm."""
+_FRAMED, _CLEARLY = 0.9, 0.15
+"""A part as sure as this, with a frame that was found, too, has no sign astride a side of it that is so much less sure."""
 _ON_FRAME = 1.5
 """Sides that lie this near to the frame may be the frame's own, mm."""
 
@@ -38,7 +40,11 @@ def bodies_of(
     seen = [_snapped(s, ovals, outer) for s in symbols if s.probability >= _LEAST and not _is_lettering(s, texts)]
     seen = [s for s in seen if s.kind in _UNBOXED or not _in_corner(s.box, frame)]
     seen = [s for s in seen if not _is_piece_of_outline(s, outer)]
-    found = list(seen)
+    framed = [s for s in seen if s.kind in _SQUARE and s.probability >= _FRAMED and _is_outlined(s, outer)]
+    found = [
+        s for s in seen
+        if s.probability >= _FRAMED - _CLEARLY or not any(_straddles(s, f.box) for f in framed)
+    ]  # fmt: skip
     for oval in ovals:
         if _is_connector(oval, texts) and not any(_share(s.box, oval.box) > 0.3 for s in found):
             found.append(Symbol("connector", oval.box, 0.8 * oval.probability))
@@ -48,6 +54,11 @@ def bodies_of(
                 Symbol("fuse_block" if rectangle.dashed else "module", rectangle.box, 0.6 * rectangle.probability)
             )
     return _settled([s for s in found if not _is_yard(s, found, outer if s in seen else [])])
+
+
+def _is_outlined(symbol: Symbol, outer: list[Rectangle]) -> bool:
+    """True for a symbol whose frame was found as lines too."""
+    return any(_share(r.box, symbol.box) > 0.75 for r in outer)
 
 
 def _rectangles(rectangles: tuple[Rectangle, ...], frame: Box | None) -> list[Rectangle]:
@@ -151,7 +162,7 @@ def _is_yard(body: Symbol, found: list[Symbol], outer: list[Rectangle]) -> bool:
     """
     if any(_straddles(s, body.box) for s in found if s is not body):
         return True
-    if body.probability >= 0.6 or any(_share(r.box, body.box) > 0.75 for r in outer):
+    if body.probability >= 0.6 or _is_outlined(body, outer):
         return False
     area = body.box.width * body.box.height
     inner = [

@@ -259,3 +259,12 @@ def test_a_long_part_of_which_the_detector_saw_one_end_reaches_to_its_outline(se
     bodies = bodies_of((Symbol("fuse_block", seen, 0.93),), (), (outline,), (), Box(5, 5, 300, 200))
     sure = [b for b in bodies if b.probability == 0.93]
     assert [corners(b.box) == corners(outline.box) for b in sure] == ([True] if snaps else [False] * len(sure))
+
+
+@pytest.mark.parametrize(("chance", "framed", "kept"), [(0.68, True, False), (0.9, True, True), (0.68, False, True)])
+def test_a_doubtful_sign_astride_a_side_of_a_sure_part_with_a_frame_is_none(chance: float, framed: bool, kept: bool):
+    block = Symbol("fuse_block", Box(20, 20, 50, 54), 0.99)
+    corner = Symbol("switch", Box(16.5, 49.5, 23.5, 55.0), chance)
+    rectangles = (Rectangle(Box(20.1, 20.1, 49.9, 53.9), dashed=True, probability=0.9),) if framed else ()
+    found = bodies_of((block, corner), (), rectangles, (), None)
+    assert [s.kind for s in found] == (["switch"] if kept else ["fuse_block"])
