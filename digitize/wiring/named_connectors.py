@@ -23,8 +23,11 @@ from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_ident
 from digitize.wiring.named_grommets import is_between, is_passed, is_passed_by_any
 from digitize.wiring.trails import Trail
 
-_LARGEST, _LARGEST_ROUND = 8.0, 16.0
-"""Longest side of such a sign, mm; and of one that nothing else tells and that stands round its identifier."""
+_LARGEST, _LARGEST_ROUND = 9.0, 16.0
+"""Longest side of such a sign, mm; and of one that nothing else tells and that stands round its identifier, or that may be a
+connector by its looks."""
+_LOOKED = 0.2
+"""Chance of a connector that the looks of a sign leave, from which on it may be as large."""
 _UNTOLD, _DOUBTFUL = ("unknown", "module"), 0.6
 """Kinds that say nothing about a sign; and the chance below which no other kind does."""
 _WORD = 3
@@ -63,7 +66,10 @@ def with_named_connectors(
     def is_connector(s: Symbol) -> bool:
         untold = s.kind in _UNTOLD or s.kind == "grommet" or s.probability < _DOUBTFUL
         signs = at_sign(s, ids)
-        largest = _LARGEST_ROUND if untold and any(s.box.holds(t.box.centre) for t in signs) else _LARGEST
+        looked_so = any(kind == "connector" and p >= _LOOKED for kind, p in s.alternatives)
+        largest = (
+            _LARGEST_ROUND if looked_so or (untold and any(s.box.holds(t.box.centre) for t in signs)) else _LARGEST
+        )
         if s.kind in _KEEP or s.taught is not None or max(s.box.width, s.box.height) > largest:
             return False
         own = {letters_of(t) for t in signs}

@@ -58,6 +58,15 @@ def test_the_prefixes_that_the_manual_states_for_connectors_outweigh_what_a_sign
     assert kinds(with_named_connectors(marks(sign), [name("J102", sign)], stated)) == [kind]
 
 
+@pytest.mark.parametrize(("looked", "kind"), [(0.4, "connector"), (0.05, "lamp")])
+def test_a_large_sign_that_looked_like_a_connector_too_is_one_by_its_name(looked: float, kind: str):
+    sign = Symbol("lamp", Box(20, 16.0, 26, 26.0), 0.99, alternatives=(("connector", looked),))
+    lines = (((5, 21), (19.5, 21)), ((26.5, 21), (40, 21)))
+    texts = [replace(name("J102", sign), box=Box(20, 12, 26, 15))]
+    found = with_named_connectors(marks(sign, lines=lines), texts, Prefixes(connectors=frozenset({"J"})))
+    assert kinds(found) == [kind]
+
+
 @pytest.mark.parametrize(
     ("letters", "words", "kind"),
     [
