@@ -43,6 +43,10 @@ SURE_CELL = 0.8
 """A chart cell less sure than this is weighed again when the wires are known."""
 UNREAD = "?"
 """No id of a connector begins so."""
+WORN = 0.01
+"""Chance that the first or last sign of an id has worn away (common practice, no source)."""
+STUCK = 0.001
+"""The same for a drawn id, less, for it takes an id away that was read."""
 IN_CHART = 0.95
 """Chance that a drawn connector is in the chart, once there is a chart."""
 
@@ -133,6 +137,7 @@ def settle_labels(
         if reading is None:
             settled[d.id] = labels[d.id]
             continue
+        reading = _perhaps_worn(reading, chart.entries)
         near = {n for n in chart.entries if reading.chance(n) > LEAST_ALIKE}
         plain = max((reading.chance(n) for n in near), default=0.0) > SURE_LABEL
         content = {n: 1.0 if plain else content_factor(d, chart.rows[n], ends, codes) for n in near}
@@ -148,6 +153,19 @@ def settle_labels(
             claim = replace(claim, evidence=(*claim.evidence, says))
         settled[d.id] = claim
     return settled
+
+
+def parts_left(id_: str) -> set[str]:
+    """What is left of an id whose first or last sign wore away, or stuck to the outline round it."""
+    return {id_[1:], id_[:-1]} - {""}
+
+
+def _perhaps_worn(reading: Reading, ids: Iterable[str]) -> Reading:
+    """The reading with those ``ids`` among its alternatives of which only a part may have been read."""
+    read = {a.text: a.probability for a in reading.alternatives}
+    more = {n: STUCK * max(read.get(part, 0.0) for part in parts_left(n)) for n in ids if len(n) > 1 and n not in read}
+    worn = tuple(Alternative(n, p) for n, p in sorted(more.items()) if p > LEAST_ALIKE)
+    return replace(reading, alternatives=(*reading.alternatives, *worn)) if worn else reading
 
 
 def content_factor(d: DrawnConnector, rows: Sequence[tuple[ChartRow, Place]], ends: Ends, codes: CodeSense) -> float:

@@ -16,13 +16,20 @@ import numpy as np
 from digitize.harness.claim import Alternative, Claim, Evidence
 from digitize.harness.model import DrawnConnector
 from digitize.wiring.evidence import MOST_SURE, Reading, assign, marginals, reading_of
-from digitize.wiring.evidence_chart import CONNECTORS_PRINT_MANY, IN_CHART, UNREAD, Chart, Ends, content_factor
+from digitize.wiring.evidence_chart import (
+    CONNECTORS_PRINT_MANY,
+    IN_CHART,
+    UNREAD,
+    WORN,
+    Chart,
+    Ends,
+    content_factor,
+    parts_left,
+)
 from digitize.wiring.evidence_codes import CodeSense
 
 SURE = 0.9
 """A drawn id must be read so surely before it may name an entry."""
-WORN = 0.01
-"""Chance that the first or last sign of an id has worn away (common practice, no source)."""
 LEAST = 20.0
 """Bayes factor from which on an entry takes the drawn id."""
 
@@ -43,7 +50,10 @@ def named_by_drawing(
             if label.probability >= SURE:
                 by_id.setdefault(label.value, []).append(d)
     names = [n for n in chart.entries if n not in likely]
-    ids = sorted(i for i in by_id if i not in chart.entries)
+    # a drawn id that is one of the chart but for its first or last sign is the worn one of the two (``settle_labels``)
+    whole = [n for n in names if chart.entries[n].connector.probability >= SURE]
+    worn = {part for n in whole for part in parts_left(n)}
+    ids = sorted(i for i in by_id if i not in chart.entries and i not in worn)
     if not names or not ids:
         return _named(chart)
     weight = np.full((len(names), len(ids)), -50.0)
@@ -73,8 +83,7 @@ def named_by_drawing(
 
 def _alike(reading: Reading, id_: str) -> float:
     """Chance that the id was read so: as it is, or without its first sign, or its last, that has worn away."""
-    worn = {id_[1:], id_[:-1]} - {""}
-    return max(reading.chance(id_), *(WORN * reading.chance(rest) for rest in worn))
+    return max(reading.chance(id_), *(WORN * reading.chance(rest) for rest in parts_left(id_)))
 
 
 def _named(chart: Chart) -> Chart:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from digitize.harness.claim import Claim
 from digitize.harness.place import Box
 from digitize.tables.state import TableText
@@ -42,6 +44,20 @@ def test_an_id_of_which_the_first_letter_has_worn_away_is_put_right_however_sure
     h = bound((read("21", 0.999), read("BESIDE THE BATTERY"), ROWS))
     (connector,) = h.connectors
     assert (connector.id, connector.location) == ("K21", "BESIDE THE BATTERY")
+
+
+@pytest.mark.parametrize("label", ["21", "K2"])
+def test_an_id_on_the_drawing_that_lost_a_sign_is_put_right_by_the_chart_and_not_the_chart_by_it(label: str):
+    h = bound((read("K21", 0.99), read("BESIDE THE BATTERY"), ROWS), label=label)
+    (connector,) = h.connectors
+    assert (connector.id, connector.location) == ("K21", "BESIDE THE BATTERY")
+    assert connector.places[0].cavities == ("1",)
+
+
+def test_it_stays_as_it_is_read_where_the_chart_has_other_wires_for_the_longer_id():
+    other = (("1", read("S4 16 RED"), read("S4A 16 RED")),)
+    h = bound((read("K21", 0.99), read("ELSEWHERE"), other), label="K2")
+    assert {c.id for c in h.connectors} == {"K2", "K21"}
 
 
 UNREAD = Claim(None, 0.5)
