@@ -19,7 +19,7 @@ from digitize.reading.state import ReadText
 from digitize.sheet.state import SheetFacts
 from digitize.tables import wording
 from digitize.tables.claims import claim_of, is_dash, joined, union
-from digitize.tables.layout import Row, Rules, clusters, letter_height, level_texts, rows_of, tables_of
+from digitize.tables.layout import Row, Rules, clusters, letter_height, level_texts, rows_of, tables_of, without_bits
 from digitize.tables.pins import cut_from_one
 from digitize.tables.state import ChartEntry, ChartRow
 
@@ -70,7 +70,7 @@ class _Entry:
 
 def read_chart(facts: SheetFacts, texts: Sequence[ReadText], rules: Rules) -> tuple[ChartEntry, ...]:
     """All entries of a chart page, down the columns, left to right. Rows before any id get an unread connector."""
-    level = level_texts(texts)
+    level = without_bits(level_texts(texts))
     entries: list[_Entry] = []
     for box, inside in _regions(level, rules):
         entries += _region(facts, inside, rules, entries[-1] if entries else None, box)
@@ -102,7 +102,8 @@ def _regions(texts: Sequence[ReadText], rules: Rules) -> list[tuple[Box, list[Re
 
 def _head_above(box: Box, inside: Sequence[ReadText], texts: Sequence[ReadText]) -> list[ReadText]:
     """The lines from an id that stands close above a ruled table down to the table, when the table names no id itself."""
-    if any(role_of(t) == "id" and t.box.x0 < box.centre[0] for t in inside):
+    # the first letters of a worn code look like an id, but a cavity stands before them
+    if any(role_of(row.texts[0]) == "id" and row.texts[0].box.x0 < box.centre[0] for row in rows_of(inside)):
         return []
     tall = letter_height(inside)
     above = [

@@ -15,7 +15,7 @@ from digitize.sheet.state import SheetFacts
 from digitize.tables import wording
 from digitize.tables.chart import HEAD_REACH, role_of
 from digitize.tables.claims import claim_of, joined, union
-from digitize.tables.layout import Row, letter_height, rows_of
+from digitize.tables.layout import Row, letter_height, rows_of, without_bits
 from digitize.tables.state import ChartEntry, ChartRow
 
 BY = "tables"
@@ -30,7 +30,7 @@ _LONGEST = 3
 def charts_across(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[tuple[ChartEntry, ...], list[ReadText]]:
     """The entries of all tables that run across, in reading order, and the texts that belong to none of them."""
     tall = letter_height(texts)
-    rows = rows_of([t for t in texts if t.box.height >= _LOW * tall or role_of(t) == "dash"])
+    rows = rows_of(without_bits([t for t in texts if t.box.height >= _LOW * tall or role_of(t) == "dash"]))
     entries: list[ChartEntry] = []
     used: set[int] = set()
     for k, row in enumerate(rows):

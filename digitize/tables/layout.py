@@ -16,6 +16,10 @@ from digitize.sheet.state import PX_PER_MM
 RULE_MIN = 8.0
 """A rule of a table is at least this long, mm."""
 
+_HIGH, _STROKE, _OFF_MIDDLE = 0.6, 0.35, 0.28
+"""Lettering that tells where the middle of its line is, a stroke that is no letter, and how far off the middle a dash stands at
+most, in usual heights of lettering (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rules:
@@ -92,6 +96,20 @@ def letter_height(texts: Sequence[ReadText]) -> float:
     """Usual height of a line of lettering, mm."""
     high = [t.box.height for t in texts if len(t.text) > 1]
     return float(np.median(high)) if high else 2.5
+
+
+def without_bits(texts: Sequence[ReadText]) -> list[ReadText]:
+    """``texts`` without low strokes at the top or the foot of their line: what wear left of letters. A dash stands in the middle."""
+    tall = letter_height(texts)
+    out: list[ReadText] = []
+    for row in rows_of(texts):
+        middles = [t.box.centre[1] for t in row.texts if t.box.height >= _HIGH * tall]
+        y = float(np.median(middles)) if middles else None
+        out += [
+            t for t in row.texts
+            if y is None or t.box.height >= _STROKE * tall or abs(t.box.centre[1] - y) <= _OFF_MIDDLE * tall
+        ]  # fmt: skip
+    return out
 
 
 def rows_of(texts: Sequence[ReadText]) -> list[Row]:

@@ -5,7 +5,7 @@ import pytest
 from digitize.harness.claim import Alternative
 from digitize.tables.pins import cut_from_one, pins_parted
 from digitize.tables.read import read_table
-from fixtures.read_pages import ROWS, grid, read, text
+from fixtures.read_pages import ROWS, grid, read, small_table, text
 
 SAYS = [(c, None if a == "-" else a, None if b == "-" else b) for c, a, b in ROWS]
 
@@ -107,3 +107,24 @@ def test_an_id_and_a_cavity_right_behind_it_are_a_pin_where_its_column_says_so()
 def test_single_strings_with_a_sign_in_them_are_no_column_of_pins():
     apart = [text(0, "C101/3", 20, 30), text(1, "C102/4", 60, 30), text(2, "C103/5", 20, 35)]
     assert pins_parted(apart) == apart
+
+
+@pytest.mark.parametrize("ruled", [False, True])
+def test_what_wear_left_of_letters_in_the_heading_of_a_table_is_no_half_without_a_wire(ruled: bool):
+    texts, rules = small_table(20, 30)
+    spot = next(k for k, t in enumerate(texts) if t[0] == "UNDER THE SEAT")
+    texts[spot : spot + 1] = [("UN", 40, 31), ("-", 46, 31.1, 0.2), ("THE SEAT", 52, 31)]
+    (entry,) = read_table(read(texts, "chart", rules if ruled else [])).chart
+    assert entry.connector.value == "C101"
+    assert [(r.cavity.value, r.a.value, r.b.value) for r in entry.rows] == SAYS
+
+
+def test_the_first_letters_of_a_worn_code_are_no_id_that_heads_its_table():
+    texts, rules = small_table(20, 30)
+    spot = next(k for k, t in enumerate(texts) if t[0].startswith("P2 10"))
+    at = texts[spot]
+    texts[spot : spot + 1] = [("P2", *at[1:]), ("10 BRN", at[1] + 12, at[2])]
+    below = [r for r in rules if min(r[1], r[3]) >= 40.0]
+    below += [(x0, max(40.0, y0), x1, y1) for x0, y0, x1, y1 in rules if x0 == x1]
+    (entry,) = read_table(read(texts, "chart", below)).chart
+    assert entry.connector.value == "C101"
