@@ -12,6 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.sheet.bits import Bits, around, closed, opened, packed, unpacked
 from digitize.sheet.ranked import median
 from digitize.sheet.runs import Patches, Runs, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM
@@ -335,27 +336,19 @@ def _bridge(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None:
         part = np.vstack([above, rest[top:low]])
         rows, own = slice(top - len(above), low), slice(len(above), len(above) + foot - top)
         above = rest[max(0, foot - 3 * k) : foot].copy()  # as it was, for the next band
-        for along, way in ((down, np.array([1, 0])), (across, np.array([0, 1]))):
-            bridge = _bridges(part, removed[rows], along[rows], k, way)
-            cv2.bitwise_or(rest[top:foot], bridge[own], dst=rest[top:foot])
+        strokes, taken = packed(part), packed(removed[rows])
+        bridge = _bridges(strokes, taken, packed(down[rows]), k, 0) | _bridges(
+            strokes, taken, packed(across[rows]), k, 1
+        )
+        cv2.bitwise_or(rest[top:foot], unpacked(bridge[own], rest.shape[1]), dst=rest[top:foot])
 
 
-def _opened(mask: Mask, sides: Ints) -> Mask:
-    """``mask`` without what is smaller than ``sides`` (rows, columns), px; the anchors are such that nothing moves."""
-    window = np.ones(sides, np.uint8)
-    core = cv2.erode(mask, window, anchor=(0, 0))
-    return np.asarray(cv2.dilate(core, window, anchor=(int(sides[1]) - 1, int(sides[0]) - 1)))
-
-
-def _bridges(rest: Mask, removed: Mask, along: Mask, k: int, way: Ints) -> Mask:
-    """Removed ink between strokes of ``rest`` less than ``k`` px apart down (1, 0) or across (0, 1) the page."""
-    strokes = cv2.bitwise_or(_opened(rest, 1 + (_STROKE - 1) * way), _opened(rest, 1 + (_EDGE - 1) * way[::-1]))
-    closed = cv2.morphologyEx(strokes, cv2.MORPH_CLOSE, np.ones(1 + (k - 1) * way, np.uint8))
-    cv2.subtract(closed, rest, dst=closed)
-    paper = cv2.morphologyEx(cv2.subtract(closed, removed), cv2.MORPH_OPEN, np.ones(1 + way, np.uint8))
-    cv2.subtract(closed, cv2.dilate(paper, np.ones(1 + 2 * k * way, np.uint8)), dst=closed)
-    cv2.bitwise_and(closed, removed, dst=closed)
-    return np.asarray(cv2.subtract(closed, along, dst=closed))
+def _bridges(rest: Bits, removed: Bits, along: Bits, k: int, axis: int) -> Bits:
+    """Removed ink between strokes of ``rest`` less than ``k`` px apart down (axis 0) or across (axis 1) the page."""
+    strokes = opened(rest, _STROKE, axis) | opened(rest, _EDGE, 1 - axis)
+    between = closed(strokes, k, axis) & ~rest
+    paper = opened(between & ~removed, 2, axis)
+    return between & ~around(paper, k, axis) & removed & ~along
 
 
 def _ends(spots: Ints, owner: Ints, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:
