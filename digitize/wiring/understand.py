@@ -30,6 +30,7 @@ from digitize.wiring.named_grounds import with_named_grounds
 from digitize.wiring.names import claim_of
 from digitize.wiring.outlined_connectors import with_outlined_connectors
 from digitize.wiring.paired_signs import with_paired_signs
+from digitize.wiring.past_cavities import past_cavities
 from digitize.wiring.places import Placed, StopKey, place_all
 from digitize.wiring.sieve import Lines, length_of, wires_of
 from digitize.wiring.state import DrawnPlace, DrawnSplice, EdgeMark, Run, RunCode, RunEnd, SheetText, SheetWiring
@@ -58,7 +59,7 @@ def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
     listed = {k for k, t in enumerate(texts) if any(t.block in table.blocks for table in tables)}
     known = {line.key.value for table in tables for line in table.lines}
     code_texts = [(k, t) for k, t in enumerate(texts) if k not in listed and _is_code(t) and _explained(t, known)]
-    marks = with_named_boxes(without_letters(read.marks, texts), texts)
+    marks = with_named_boxes(past_cavities(without_letters(read.marks, texts)), texts)
     marks = with_named_grommets(marks, texts, stated)
     marks, texts = with_paired_signs(marks, texts, stated)
     marks = with_named_connectors(with_outlined_connectors(marks, texts), texts, stated)
