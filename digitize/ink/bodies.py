@@ -272,7 +272,7 @@ def _is_round(body: Symbol, ink: NDArray[np.uint8], near: float = 0.5) -> bool:
     """
     if body.kind in _SQUARE:
         return False
-    if _has_round_outline(body.box, ink):
+    if has_round_outline(body.box, ink):
         return True
     b, r = body.box, round(near * PX_PER_MM)
     inked = 0
@@ -283,7 +283,7 @@ def _is_round(body: Symbol, ink: NDArray[np.uint8], near: float = 0.5) -> bool:
     return inked < 2
 
 
-def _has_round_outline(box: Box, ink: NDArray[np.uint8]) -> bool:
+def has_round_outline(box: Box, ink: NDArray[np.uint8]) -> bool:
     """True when ink follows the ellipse that fills a box."""
     turn = np.linspace(0, 2 * np.pi, 72, endpoint=False)
     (x, y), r = box.centre, round(_RIM * PX_PER_MM)

@@ -90,7 +90,9 @@ def lead_into_flags(lines: Mask, ink: Mask, bodies: tuple[Symbol, ...]) -> None:
             here, there = drawn[:, ::way], shown[:, ::way]
             beside = others if way == 1 else [(kind, _mirrored(o, width / PX_PER_MM)) for kind, o in others]
             passed = _give_back_wire(here, there, end, (rows[0], rows[1]), beside)
-            _lead(here, there, (end, passed or end), (rows[0], rows[1]), x1 - x0)
+            ahead = ((end + _NEAR[1]) / PX_PER_MM, (rows[0] + rows[1]) / 2 / PX_PER_MM)
+            hops = not any(kind != FLAG and o.holds(ahead, _THICKEST) for kind, o in beside)
+            _lead(here, there, (end, passed or end), (rows[0], rows[1]), x1 - x0, hops=hops)
 
 
 def _mirrored(box: Box, width: float) -> Box:
@@ -157,13 +159,16 @@ def _width_at(ink: Mask, row: int, column: int) -> int:
     return last - first + 1
 
 
-def _lead(lines: Mask, ink: Mask, rims: tuple[int, int], rows: tuple[int, int], long: int) -> None:
+def _lead(
+    lines: Mask, ink: Mask, rims: tuple[int, int], rows: tuple[int, int], long: int, *, hops: bool = True
+) -> None:
     """Lead the wire at the right end of a level flag into it.
 
-    ``rims``: first column outside the outline, and outside a wire on which that end of the flag lies.
+    ``rims``: first column outside the outline, and outside a wire on which that end of the flag lies. ``hops``: it may hop
+    there; right before a part it does not, and what looks like a hop is the outline of the part.
     """
     end, beyond = rims
-    found, hop = _wire_at(ink, beyond, rows), _hop_at(ink, end, rows) if beyond == end else None
+    found, hop = _wire_at(ink, beyond, rows), _hop_at(ink, end, rows) if hops and beyond == end else None
     middle = (rows[0] + rows[1]) // 2
     if hop is not None and (found is None or (hop.passes and abs(hop.row - middle) > _MIDDLE * (rows[1] - rows[0]))):
         inner = end - round(min(_SHARE * long, LEAD * PX_PER_MM))

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.bodies import fitted
+from digitize.ink.bodies import fitted, has_round_outline
 from digitize.ink.state import Symbol
 from digitize.sheet.state import PX_PER_MM
 
@@ -97,9 +97,9 @@ def is_loop_of_wires(body: Symbol, ink: Mask) -> bool:
     """True for a "connector" whose outline goes on at two corners at least: wires that close round a code.
 
     ``ink``: uint8 (H, W), 255 = ink without lettering. A connector's outline ends in itself, and wires meet it between its
-    corners.
+    corners. What passes close by an oval is no side of it.
     """
-    if body.kind != "connector":
+    if body.kind != "connector" or has_round_outline(body.box, ink):
         return False
     b = body.box
     flat = [_inked(ink, (b.x0, b.x1), y, inward, b.height) for y, inward in ((b.y0, 1), (b.y1, -1))]

@@ -192,6 +192,20 @@ def test_such_a_wire_together_with_the_outline_is_no_bar_and_crosses_the_lead_wi
     assert (lines[round(9.6 * MM)] > 0).sum() <= 10
 
 
+def test_right_before_an_oval_a_flags_wire_is_led_straight_and_takes_its_outline_for_no_hop():
+    shown, y = page(wires=(True, False)), round(10.5 * MM)
+    cv2.line(shown, (30 * MM, y), (30 * MM + 10, y), 255, 4)
+    cv2.ellipse(shown, (30 * MM + 46, y - 6), (36, 45), 0, 0, 360, 255, 5)
+    cv2.ellipse(shown, (30 * MM + 46, y - 6), (27, 36), 0, 0, 360, 255, 5)
+    lines = shown.copy()
+    lines[int(8.6 * MM) : int(12.4 * MM), int(9.6 * MM) : int(30.4 * MM)] = 0
+    oval = Box((30 * MM + 8) / MM, (y - 48) / MM, (30 * MM + 84) / MM, (y + 48) / MM)
+    lines[:, 30 * MM + 6 :] = 0
+    lead_into_flags(lines, shown, (Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9), Symbol("lamp", oval, 0.9)))
+    led = np.flatnonzero(lines[:, 28 * MM : 31 * MM].any(axis=1))
+    assert (led.min(), led.max()) == pytest.approx((y, y), abs=4)
+
+
 @pytest.mark.parametrize(("other", "kind"), [(Box(29.5, 3.0, 38.0, 7.5), "lamp"), (Box(29.6, 3.0, 38.0, 7.5), FLAG)])
 def test_the_side_of_another_body_in_line_with_the_end_of_a_flag_is_no_wire(other, kind):
     shown = page()

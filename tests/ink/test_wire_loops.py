@@ -127,3 +127,18 @@ def test_a_small_connector_with_a_wire_through_its_middle_is_no_loop_of_wires():
     cv2.line(ink, (304, 120), (560, 120), 255, 4)
     chevrons = Symbol("connector", Box(278 / 12, 104 / 12, 306 / 12, 136 / 12), 0.9)
     assert not is_loop_of_wires(chevrons, ink)
+
+
+def test_an_oval_that_a_wire_passes_close_by_is_no_loop_of_wires():
+    ink = np.zeros((600, 900), np.uint8)
+    cv2.ellipse(ink, (450, 300), (36, 45), 0, 0, 360, 255, 4)
+    cv2.line(ink, (100, 300), (414, 300), 255, 4)
+    cv2.line(ink, (486, 300), (800, 300), 255, 4)
+    for y in (252, 348):
+        cv2.line(ink, (100, y), (800, y), 255, 4)
+    oval = Symbol("connector", Box(412 / 12, 253 / 12, 488 / 12, 347 / 12), 0.9)
+    assert not is_loop_of_wires(oval, ink)
+    cv2.rectangle(ink, (414, 255), (486, 345), 0, -1)  # what is left when the wires alone close round a place
+    for x in (414, 486):
+        cv2.line(ink, (x, 255), (x, 345), 255, 4)
+    assert is_loop_of_wires(oval, ink)
