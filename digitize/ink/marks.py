@@ -18,6 +18,7 @@ from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_piec
 from digitize.ink.cleared import clear_bodies
 from digitize.ink.crossed_fields import is_crossed_field, is_ridden
 from digitize.ink.dots import MeetingView, find_dots
+from digitize.ink.edge_arrows import find_edge_arrows
 from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, without_brackets
 from digitize.ink.flag_leads import give_back_beside, lead_into_flags
 from digitize.ink.flagged_bodies import with_flags
@@ -69,6 +70,8 @@ def draw_marks(
     signs = find_edge_brackets(ink, sheet.facts.frame, lettering.blocks)
     lettering = _without_bracket_letters(lettering, signs)
     lettering = replace(lettering, blocks=parted_at_brackets(lettering_beside(lettering.blocks, split), signs))
+    arrows = find_edge_arrows(ink, sheet.facts.frame, lettering.blocks)
+    symbols = tuple(s for s in symbols if s.taught or not any(a.box.holds(s.box.centre) for a in arrows))
     letters = patches_of(runs_of(lettering.glyphs))
     symbols = with_alike_ways(with_one_kind(symbols, ink, lettering.blocks), ink)
     symbols = with_alike_ways(with_named_signs(symbols, ink, lettering.blocks), ink)
@@ -78,7 +81,7 @@ def draw_marks(
     del enclosed
     symbols = with_split_bodies(symbols, split)
     cv2.subtract(ink, lettering.glyphs, dst=ink)
-    without_brackets(ink, signs)
+    without_brackets(ink, (*signs, *arrows))
     dashes = letters.only(bars_of(letters))
     dashes.draw(ink)
     rectangles = find_rectangles(ink)
@@ -131,7 +134,7 @@ def draw_marks(
     habit = habit_of(graph, at_dots, ringed, seen, dots, sheet.facts.frame)
     strokes, meetings = decide(graph, at_dots, dots, habit)
     texts = whole_labels(texts, flags, sheet.ink)
-    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, signs)
+    return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, (*signs, *arrows))
 
 
 def _without_bracket_letters(lettering: Lettering, signs: Sequence[EdgeSign]) -> Lettering:

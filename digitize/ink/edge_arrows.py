@@ -1,0 +1,94 @@
+"""Arrows at the page edge: triangles in which wires end at the border, told by their silhouette where no letter was read in them.
+
+Common practice, no source: a wire that goes on overleaf ends at the border in a triangle of one size all over the sheet. Where a
+letter stands clear in it, it is known by that (``wiring.edge_bodies``); in worn copies the letter hangs together with its
+sides, and what is left is the shape: as high as the wire at one end, evenly higher towards the other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.state import EdgeSign, TextBlock
+from digitize.sheet.runs import Patches, patches_of, runs_of
+from digitize.sheet.state import PX_PER_MM, to_mm
+
+_MM = PX_PER_MM
+_INSIDE, _DEEP = 0.8, 9.0
+"""The border's own ink ends so far inside the middle of its line; arrows stand at most so deep, mm."""
+_HIGH, _LONG = (2.2, 7.0), (2.0, 7.0)
+"""How high and how long a triangle may be, mm."""
+_WIRE, _STUB = 1.0, 0.8
+"""A wire is at most so broad, and seen over so much of its length at least behind the arrow, mm."""
+_EVEN, _MIDDLE = 0.12, 0.15
+"""A side strays from a straight one by this share of the triangle's height on average at most; and its middle line by so much."""
+_STEP = 0.5
+"""The flat end of a triangle begins within so much, mm."""
+_HABIT, _ALIKE = 2, 0.2
+"""So many of one size, within this share of it, are arrows of the sheet; one alone may be anything."""
+_LETTERED = 0.5
+"""A block of lettering at least so probable in a triangle is a letter that was found."""
+
+
+def find_edge_arrows(ink: NDArray[np.uint8], frame: Box | None, blocks: Sequence[TextBlock]) -> tuple[EdgeSign, ...]:
+    """The arrows along the left and right side of ``frame`` (sheet mm) in which no letter was found; their boxes reach to it.
+
+    ``ink``: uint8 (H, W) at PX_PER_MM, 255 = ink, lettering left in.
+    """
+    if frame is None:
+        return ()
+    x0, x1 = round((frame.x0 + _INSIDE) * _MM), round((frame.x1 - _INSIDE) * _MM)
+    y0, y1 = round((frame.y0 + _INSIDE) * _MM), round((frame.y1 - _INSIDE) * _MM)
+    deep = round(_DEEP * _MM)
+    if x1 - x0 < 3 * deep or y1 <= y0 or x0 < 0 or y0 < 0:
+        return ()
+    found: list[EdgeSign] = []
+    for side, strip in (("left", ink[y0:y1, x0 : x0 + deep]), ("right", ink[y0:y1, x1 - deep : x1][:, ::-1])):
+        patches = patches_of(runs_of(np.ascontiguousarray(strip)))
+        tall = (patches.height >= _HIGH[0] * _MM) & (patches.height <= _HIGH[1] * _MM)
+        for k in np.flatnonzero(tall & (patches.x1 == deep) & (patches.x0 > 0)):
+            long = _triangle(patches, int(k))
+            if long is not None:
+                inner = int(patches.x0[k]) + long
+                (a, b), (c, d) = to_mm(x0, y0 + int(patches.y0[k])), to_mm(x0 + inner, y0 + int(patches.y1[k]))
+                box = Box(a, b, c, d)
+                if side == "right":
+                    box = Box(x1 / _MM - (c - a), b, x1 / _MM, d)
+                found.append(EdgeSign(side, box))
+    heights = [s.box.height for s in found]
+    alike = [s for s in found if sum(abs(h - s.box.height) <= _ALIKE * s.box.height for h in heights) >= _HABIT]
+    read = [b.box.centre for b in blocks if b.probability >= _LETTERED]
+    return tuple(s for s in alike if not any(s.box.holds(at) for at in read))
+
+
+def _triangle(patches: Patches, k: int) -> int | None:
+    """How long the triangle is that a patch of a strip begins with, px from its first column; None for any other shape.
+
+    The border is at the left; behind the triangle only its wire goes on to the strip's right side.
+    """
+    drawn = patches.crop(k) > 0
+    first, last = drawn.argmax(axis=0), len(drawn) - 1 - drawn[::-1].argmax(axis=0)
+    high = np.where(drawn.any(axis=0), last - first + 1, 0)
+    wire = int(_WIRE * _MM)
+    behind = np.flatnonzero(high > wire)
+    if not len(behind) or high[-1] > wire:
+        return None
+    flat = int(behind[-1]) + 1  # the first column in which there is only the wire
+    if len(high) - flat < _STUB * _MM or not (high[flat:] > 0).all():
+        return None
+    middle = float(np.median((first + last)[flat:])) / 2
+    body, step = high[:flat], round(_STEP * _MM)
+    full = int(body.max())
+    # its point towards the border, its flat end at the wire; or the other way round
+    outward = body[-step:].max() >= 0.9 * full and body[0] <= 0.4 * full
+    inward = body[:step].max() >= 0.9 * full and body[-1] <= wire + 2
+    if not (outward or inward) or not _HIGH[0] * _MM <= full or not _LONG[0] * _MM <= flat <= _LONG[1] * _MM:
+        return None
+    ramp = np.linspace(wire / 2, full, flat) if outward else np.linspace(full, wire / 2, flat)
+    even = float(np.mean(np.abs(body - ramp))) <= _EVEN * full
+    level = float(np.mean(np.abs((first + last)[:flat] / 2 - middle))) <= _MIDDLE * full
+    return flat if even and level else None
