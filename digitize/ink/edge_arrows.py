@@ -2,7 +2,8 @@
 
 Common practice, no source: a wire that goes on overleaf ends at the border in a triangle of one size all over the sheet. Where a
 letter stands clear in it, it is known by that (``wiring.edge_bodies``); in worn copies the letter hangs together with its
-sides, and what is left is the shape: as high as the wire at one end, evenly higher towards the other.
+sides, and what is left is the shape: as high as the wire at one end, evenly higher towards the other. An earth mark may be
+a triangle of this size too: it is empty, full or barred.
 """
 
 from __future__ import annotations
@@ -30,8 +31,11 @@ _STEP = 0.5
 """The flat end of a triangle begins within so much, mm."""
 _HABIT, _ALIKE = 2, 0.2
 """So many of one size, within this share of it, are arrows of the sheet; one alone may be anything."""
-_LETTERED = 0.5
+_FOUND = 0.5
 """A block of lettering at least so probable in a triangle is a letter that was found."""
+_PEN, _SOME, _LETTERED = 6, (0.1, 0.9), 0.25
+"""So many px inside the sides of a triangle its pen is left behind; there, a letter takes up some of a column, but not all, in at
+least so much of its columns."""
 
 
 def find_edge_arrows(ink: NDArray[np.uint8], frame: Box | None, blocks: Sequence[TextBlock]) -> tuple[EdgeSign, ...]:
@@ -46,23 +50,42 @@ def find_edge_arrows(ink: NDArray[np.uint8], frame: Box | None, blocks: Sequence
     deep = round(_DEEP * _MM)
     if x1 - x0 < 3 * deep or y1 <= y0 or x0 < 0 or y0 < 0:
         return ()
-    found: list[EdgeSign] = []
+    found: list[tuple[EdgeSign, bool]] = []
     for side, strip in (("left", ink[y0:y1, x0 : x0 + deep]), ("right", ink[y0:y1, x1 - deep : x1][:, ::-1])):
         patches = patches_of(runs_of(np.ascontiguousarray(strip)))
         tall = (patches.height >= _HIGH[0] * _MM) & (patches.height <= _HIGH[1] * _MM)
         for k in np.flatnonzero(tall & (patches.x1 == deep) & (patches.x0 > 0)):
             long = _triangle(patches, int(k))
             if long is not None:
-                inner = int(patches.x0[k]) + long
-                (a, b), (c, d) = to_mm(x0, y0 + int(patches.y0[k])), to_mm(x0 + inner, y0 + int(patches.y1[k]))
-                box = Box(a, b, c, d)
-                if side == "right":
-                    box = Box(x1 / _MM - (c - a), b, x1 / _MM, d)
-                found.append(EdgeSign(side, box))
-    heights = [s.box.height for s in found]
-    alike = [s for s in found if sum(abs(h - s.box.height) <= _ALIKE * s.box.height for h in heights) >= _HABIT]
-    read = [b.box.centre for b in blocks if b.probability >= _LETTERED]
-    return tuple(s for s in alike if not any(s.box.holds(at) for at in read))
+                (a, b), (c, d) = (
+                    to_mm(x0, y0 + int(patches.y0[k])),
+                    to_mm(x0 + int(patches.x0[k]) + long, y0 + int(patches.y1[k])),
+                )
+                box = Box(a, b, c, d) if side == "left" else Box(x1 / _MM - (c - a), b, x1 / _MM, d)
+                rows = slice(int(patches.y0[k]), int(patches.y1[k]))
+                drawn = strip[rows, int(patches.x0[k]) : int(patches.x0[k]) + long] > 0
+                found.append((EdgeSign(side, box), _holds_letter(drawn)))
+    heights = [s.box.height for s, _ in found]
+    read = [b.box.centre for b in blocks if b.probability >= _FOUND]
+    return tuple(
+        s
+        for s, lettered in found
+        if lettered
+        and sum(abs(h - s.box.height) <= _ALIKE * s.box.height for h in heights) >= _HABIT
+        and not any(s.box.holds(at) for at in read)
+    )
+
+
+def _holds_letter(drawn: NDArray[np.bool_]) -> bool:
+    """True when a letter may stand in a triangle, bool (H, W): an earth has paper there, or ink, or bars from side to side."""
+    shares = []
+    for column in drawn.T:
+        inked = np.flatnonzero(column)
+        inner = column[inked[0] + _PEN : inked[-1] + 1 - _PEN] if len(inked) else inked
+        if len(inner) >= _PEN:
+            shares.append(float(inner.mean()))
+    some = [_SOME[0] < share < _SOME[1] for share in shares]
+    return bool(some) and sum(some) >= _LETTERED * len(some)
 
 
 def _triangle(patches: Patches, k: int) -> int | None:
