@@ -64,7 +64,9 @@ def find_edge_arrows(ink: NDArray[np.uint8], frame: Box | None, blocks: Sequence
                 box = Box(a, b, c, d) if side == "left" else Box(x1 / _MM - (c - a), b, x1 / _MM, d)
                 rows = slice(int(patches.y0[k]), int(patches.y1[k]))
                 drawn = strip[rows, int(patches.x0[k]) : int(patches.x0[k]) + long] > 0
-                found.append((EdgeSign(side, box), _holds_letter(drawn)))
+                gap = int(patches.x0[k]) / _MM
+                outline = Box(a + gap, b, c, d) if side == "left" else Box(box.x0, b, box.x1 - gap, d)
+                found.append((EdgeSign(side, box, outline=outline), _holds_letter(drawn)))
     heights = [s.box.height for s, _ in found]
     read = [b.box.centre for b in blocks if b.probability >= _FOUND]
     return tuple(

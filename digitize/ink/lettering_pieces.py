@@ -348,7 +348,7 @@ def _bridges(rest: Bits, removed: Bits, along: Bits, k: int, axis: int) -> Bits:
     strokes = opened(rest, _STROKE, axis) | opened(rest, _EDGE, 1 - axis)
     between = closed(strokes, k, axis) & ~rest
     paper = opened(between & ~removed, 2, axis)
-    return between & ~around(paper, k, axis) & removed & ~along
+    return between & ~around(paper, k - 1, axis) & removed & ~along
 
 
 def _ends(spots: Ints, owner: Ints, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:

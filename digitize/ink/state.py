@@ -121,11 +121,13 @@ class EdgeSign:
     """A sign at a ``side`` (left, right) of the frame at which a wire goes on overleaf.
 
     ``box`` reaches to the border; ``serifs``: how far those of a bracket reach into it from its stroke's inner edge; mm.
+    ``outline``: of an arrow, without the paper between it and the border.
     """
 
     side: str
     box: Box
     serifs: float = 0.0
+    outline: Box | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -126,9 +126,10 @@ def _marks_among(found: Found, marks: Marks, texts: Sequence[ReadText]) -> tuple
     """Which of them are marks, by what stands in them or by the size of those; and that size, when there is one."""
     said = {k for k, (body, _) in found.items() if _says_where(body, texts)}
     plain = {k for k in said if all(len(texts[i].text.strip()) <= _SHORT for i in found[k][0].texts)}
-    if not plain and len(said) < _HABIT:
+    arrows = [s.outline for s in marks.edge_signs if s.outline is not None]
+    if not plain and len(said) < _HABIT and not arrows:
         return plain, None
-    sizes = [(found[k][0].box.width, found[k][0].box.height) for k in said]
+    sizes = [(b.width, b.height) for b in (*(found[k][0].box for k in said), *arrows)]
     usual = (median(w for w, _ in sizes), median(h for _, h in sizes))
     alike = {k for k, (body, _) in found.items() if _of_size(body.box, usual)}
     ink = marks.sheet.ink

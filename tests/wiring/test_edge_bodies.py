@@ -182,3 +182,13 @@ def test_a_code_that_interrupts_the_wire_right_before_its_mark_does_not_keep_it_
     assert edges(wiring) == [("right", "C")]
     assert [p.kind for p in wiring.places] == ["lamp"]
     assert [c.claim.value for r in wiring.runs for c in r.codes] == ["A1 18 RED"]
+
+
+@pytest.mark.parametrize("arrows", [0, 2])
+def test_the_size_of_arrows_told_by_their_shape_tells_others_of_it(arrows: int):
+    page = Page().part("module", 10, 15, 18, 65)
+    for y in (20, 30)[:arrows]:
+        undetected(page, y, "")
+        cv2.putText(page.ink, "D", (108 * 12 + 8, y * 12 + 6), cv2.FONT_HERSHEY_SIMPLEX, 0.55, 255, 3)
+    triangle(page, 50, "", kind="diode").line((110, 51.4), (110, 48.2))
+    assert len(edges(page.understood())) == (3 if arrows else 0)
