@@ -89,8 +89,8 @@ def _line_at(rim: NDArray[np.bool_], middle: int, near: int) -> bool:
 
 _RUNS_ON = (0.35, 1.3)
 """Where beyond a corner of its box the side of a connector has no ink, and a wire that turns there has, mm."""
-_ROUND = 1.6
-"""An oval no longer than this in its breadth is told from the wires round a code by its outline."""
+_ROUND, _OVAL = 1.6, 3.0
+"""An oval no longer than this in its breadth, and so broad at least, mm, is told from the wires round a code by its outline."""
 _SIDE = (0.3, 1.0)
 """How far outside and inside the edge of a box the line of its side may lie, mm."""
 
@@ -102,9 +102,8 @@ def is_loop_of_wires(body: Symbol, ink: Mask) -> bool:
     corners. What passes close by an oval is no side of it.
     """
     b = body.box
-    if body.kind != "connector" or (
-        max(b.width, b.height) <= _ROUND * min(b.width, b.height) and has_round_outline(b, ink)
-    ):
+    least, most = sorted((b.width, b.height))
+    if body.kind != "connector" or (_OVAL <= least >= most / _ROUND and has_round_outline(b, ink)):
         return False
     flat = [_inked(ink, (b.x0, b.x1), y, inward, b.height) for y, inward in ((b.y0, 1), (b.y1, -1))]
     upright = [_inked(ink.T, (b.y0, b.y1), x, inward, b.width) for x, inward in ((b.x0, 1), (b.x1, -1))]

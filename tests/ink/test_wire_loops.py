@@ -144,9 +144,11 @@ def test_an_oval_that_a_wire_passes_close_by_is_no_loop_of_wires():
     assert is_loop_of_wires(oval, ink)
 
 
-def test_a_flat_oval_of_wires_that_go_on_at_its_corners_is_a_loop_of_them():
-    ink = np.zeros((600, 900), np.uint8)
-    cv2.ellipse(ink, (450, 300), (64, 19), 0, 0, 360, 255, 4)
-    for y in (281, 319):
+@pytest.mark.parametrize("axes", [(64, 19), (13, 16)], ids=["flat", "tiny"])
+def test_a_flat_or_tiny_oval_of_wires_that_go_on_at_its_corners_is_a_loop_of_them(axes: tuple[int, int]):
+    ink, (wide, high) = np.zeros((600, 900), np.uint8), axes
+    cv2.ellipse(ink, (450, 300), axes, 0, 0, 360, 255, 4)
+    for y in (300 - high, 300 + high):
         cv2.line(ink, (200, y), (700, y), 255, 4)
-    assert is_loop_of_wires(Symbol("connector", Box(384 / 12, 279 / 12, 516 / 12, 321 / 12), 0.9), ink)
+    box = Box((448 - wide) / 12, (298 - high) / 12, (452 + wide) / 12, (302 + high) / 12)
+    assert is_loop_of_wires(Symbol("connector", box, 0.9), ink)
