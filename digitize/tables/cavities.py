@@ -26,6 +26,8 @@ ONE_WAY = 0.85
 """A page on which more than this share of the cavities is named in one way names all of them so (own choice)."""
 PAGE_KIND = 0.8
 """Chance that a connector without any read name is named as the rest of the page is, from the first on (own choice)."""
+HARDLY = 0.5
+"""A name read with less chance than this gives way to the one that its neighbours leave for it (own choice)."""
 PAGE = 0.3
 """A cavity of another connector of the page counts so much beside one of the same connector."""
 
@@ -56,6 +58,7 @@ def _in_order(rows: Sequence[ChartRow], page: str | None) -> tuple[ChartRow, ...
 
     ``page``: how the cavities of the page are named, for a connector of which no name was read.
     """
+    rows = [_doubted(rows, k, page) for k in range(len(rows))]
     out = list(rows)
     k = 0
     while k < len(rows):
@@ -77,6 +80,20 @@ def _in_order(rows: Sequence[ChartRow], page: str | None) -> tuple[ChartRow, ...
                 out[i] = replace(rows[i], cavity=Claim(name, sure, (Alternative(name, sure),), seen))
         k = end
     return tuple(out)
+
+
+def _doubted(rows: Sequence[ChartRow], k: int, page: str | None) -> ChartRow:
+    """The row as one whose name is unread where the name is hardly read, and those around it leave one other name for it."""
+    cavity = rows[k].cavity
+    if cavity.value is None or cavity.probability >= HARDLY or not 0 < k < len(rows) - 1:
+        return rows[k]
+    before, after = rows[k - 1].cavity, rows[k + 1].cavity
+    if before.value is None or after.value is None or min(before.probability, after.probability) < HARDLY:
+        return rows[k]
+    ways = _chains(before.value, after.value, 1, page)
+    if len(ways) != 1 or ways[0][0] == cavity.value:
+        return rows[k]
+    return replace(rows[k], cavity=replace(cavity, value=None))
 
 
 def _chains(before: str | None, after: str | None, count: int, page: str | None) -> list[tuple[str, ...]]:

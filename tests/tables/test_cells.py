@@ -2,6 +2,8 @@
 
 from dataclasses import replace
 
+import pytest
+
 from digitize.harness.claim import Alternative
 from digitize.legend.automata import automaton
 from digitize.legend.conventions import Conventions
@@ -92,6 +94,22 @@ def test_an_unread_name_between_two_is_the_one_that_fits():
     assert [r.cavity.value for r in rows] == ["1", "2", "3"]
     assert rows[1].cavity.probability <= 0.8
     assert rows[1].cavity.evidence[-1].kind == "order"
+
+
+@pytest.mark.parametrize(
+    ("names", "chance", "found"),
+    [
+        (("A", "B", "U", "D"), 0.2, ["A", "B", "C", "D"]),  # hardly read, and its neighbours leave one name
+        (("A", "B", "U", "D"), 0.9, ["A", "B", "U", "D"]),
+        (("A", "B", "U", "F"), 0.2, ["A", "B", "U", "F"]),  # they leave none
+        (("U", "B", "C", "D"), 0.2, ["U", "B", "C", "D"]),  # nothing stands before it
+    ],
+)
+def test_a_name_that_is_hardly_read_gives_way_to_the_one_that_its_neighbours_leave(names, chance, found):
+    texts, rules = small_table(20, 30, rows=[(n, a, b) for n, (_, a, b) in zip(names, ROWS * 2, strict=False)])
+    spot = next(k for k, t in enumerate(texts) if t[0] == "U")
+    texts[spot] = (*texts[spot], 2.2, chance)
+    assert [r.cavity.value for r in read_table(read(texts, "chart", rules)).chart[0].rows] == found
 
 
 def test_in_a_ruled_cell_a_whole_code_may_go_on():
