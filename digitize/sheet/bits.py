@@ -9,6 +9,8 @@ Bit x of a row is its pixel x. Outside the picture is paper.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -36,22 +38,17 @@ def unpacked(bits: Bits, width: int) -> NDArray[np.uint8]:
 
 def shrunk(bits: Bits, length: int, axis: int) -> Bits:
     """Set where a pixel and the ``length`` - 1 after it, down (axis 0) or across (axis 1), are all set; ``length`` up to 64."""
-    out, span = bits, 1
-    while span < length:
-        step = min(span, length - span)
-        out = out & _from_after(out, step, axis)
-        span += step
-    return out
+    return _over(bits, length, axis, _from_after, np.bitwise_and)
 
 
 def grown(bits: Bits, length: int, axis: int) -> Bits:
     """Set where a pixel or one of the ``length`` - 1 before it, above (axis 0) or to the left (axis 1), is; ``length`` up to 64."""
-    out, span = bits, 1
-    while span < length:
-        step = min(span, length - span)
-        out = out | _from_before(out, step, axis)
-        span += step
-    return out
+    return _over(bits, length, axis, _from_before, np.bitwise_or)
+
+
+def grown_back(bits: Bits, length: int, axis: int) -> Bits:
+    """As ``grown``, the other way: set where a pixel or one of the ``length`` - 1 after it is."""
+    return _over(bits, length, axis, _from_after, np.bitwise_or)
 
 
 def opened(bits: Bits, length: int, axis: int) -> Bits:
@@ -69,12 +66,12 @@ def around(bits: Bits, reach: int, axis: int) -> Bits:
     return grown(grown_back(bits, reach + 1, axis), reach + 1, axis)
 
 
-def grown_back(bits: Bits, length: int, axis: int) -> Bits:
-    """As ``grown``, the other way: set where a pixel or one of the ``length`` - 1 after it is."""
+def _over(bits: Bits, length: int, axis: int, moved: Callable[[Bits, int, int], Bits], join: np.ufunc) -> Bits:
+    """The bits joined with themselves, moved by all of 1 … ``length`` - 1 pixels: each step doubles how far that reaches."""
     out, span = bits, 1
     while span < length:
         step = min(span, length - span)
-        out = out | _from_after(out, step, axis)
+        out = np.asarray(join(out, moved(out, step, axis)), np.uint64)
         span += step
     return out
 
