@@ -48,7 +48,7 @@ def with_slashes_free(pieces: Pieces) -> Pieces:
         # the top and the foot of a line of lettering, not its start and end
         held = pieces.ends[:, [0, 1] if upright else [2, 3]]
         aside = pieces.ends[:, [2, 3] if upright else [0, 1]].any(axis=1)
-        fit = whole & (pieces.free | (~aside & (held[:, 0] != held[:, 1])))
+        fit = whole & (pieces.free | ~pieces.ends.any(axis=1) | (~aside & (held[:, 0] != held[:, 1])))
         high, wide = (pieces.width, pieces.height) if upright else (pieces.height, pieces.width)
         likely = fit & (high >= 0.85 * PX_PER_MM) & (high <= LETTER_MAX)
         likely &= (wide >= _BROAD[0] * high) & (wide <= _BROAD[1] * high)
@@ -159,22 +159,44 @@ def _parts(u: Ints, v: Ints, high: int, held: str | None) -> Iterator[Flags]:
         rest = np.logical_or.reduce(letters)
     low, deep = int(v[rest].min()), high - 1 - int(v[rest].max())
     beyond = [deep] * (held != "foot") + [low] * (held != "top")
-    if min(beyond) < max(2, round(_OVER * high)) or high > DEEPEST * (high - low - deep):
+    least = max(2, round(_OVER * high))
+    if (
+        min(beyond) < (least if held is not None else 1)
+        or sum(beyond) < len(beyond) * least
+        or high > DEEPEST * (high - low - deep)
+    ):
         return
     yield ~rest
     yield from letters[:-1]
 
 
 def _between_ends(u: Ints, v: Ints, high: int, end: int) -> tuple[Floats, float] | None:
-    """How far each pixel lies from a stroke between the first and the last rows of ink, along the line, and its breadth there."""
-    top, foot = u[v < end], u[v >= high - end]
+    """How far each pixel lies from a stroke between the first and the last rows of ink, along the line, and its breadth there.
+
+    Where letters begin at once, fewer rows than ``end`` are the slash alone.
+    """
+    tops, feet = _narrow(u, v, range(end), high), _narrow(u, v, range(high - 1, high - 1 - end, -1), high)
+    top, foot = u[np.isin(v, tops)], u[np.isin(v, feet)]
+    if not len(top) or not len(foot):
+        return None
+    share = (v - float(np.mean(tops))) / max(1.0, float(np.mean(feet)) - float(np.mean(tops)))
     lean = float(top.mean() - foot.mean())
     if not _LEAN[0] * high <= lean <= _LEAN[1] * high:
         return None
-    if max(np.ptp(top), np.ptp(foot)) + 1 > _NARROW * high:
-        return None
-    share = (v - (end - 1) / 2) / max(1, high - end)
     return u - (top.mean() - lean * share), max(np.ptp(top), np.ptp(foot)) + 1 - lean * end / high
+
+
+def _narrow(u: Ints, v: Ints, rows: range, high: int) -> list[int]:
+    """The first of ``rows``, up to where the ink in all of them is no longer as narrow as the end of a slash."""
+    lo, hi, out = np.inf, -np.inf, []
+    for row in rows:
+        inked = u[v == row]
+        if len(inked):
+            lo, hi = min(lo, inked.min()), max(hi, inked.max())
+        if hi - lo + 1 > _NARROW * high:
+            break
+        out.append(row)
+    return out
 
 
 def _from_one_end(u: Ints, v: Ints, high: int, end: int, held: str) -> tuple[Floats, float] | None:

@@ -17,6 +17,7 @@ from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
 from digitize.ink.cleared import clear_bodies
 from digitize.ink.crossed_fields import is_crossed_field, is_ridden
+from digitize.ink.cut_coils import with_whole_coils
 from digitize.ink.dots import MeetingView, find_dots
 from digitize.ink.edge_arrows import find_edge_arrows
 from digitize.ink.edge_brackets import find_edge_brackets, parted_at_brackets, without_brackets
@@ -43,6 +44,7 @@ from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.ink.torn_lines import between_lines
 from digitize.ink.wire_loops import are_wires_crossing, is_loop_of_wires
+from digitize.ink.words_as_signs import is_word
 from digitize.sheet.runs import Patches, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -81,6 +83,7 @@ def draw_marks(
     del enclosed
     symbols = with_split_bodies(symbols, split)
     cv2.subtract(ink, lettering.glyphs, dst=ink)
+    symbols = tuple(s for s in symbols if not is_word(s, ink, letters))
     without_brackets(ink, (*signs, *arrows))
     dashes = letters.only(bars_of(letters))
     dashes.draw(ink)
@@ -89,7 +92,7 @@ def draw_marks(
     # before they swallow what they hold: a contact in one of the wires is a switch
     symbols = tuple(s for s in symbols if not are_wires_crossing(s, ink))
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
-    bodies = tuple(b for b in (fitted(b, ink) for b in bodies) if not is_hollow(b, sheet.ink))
+    bodies = tuple(b for b in (with_whole_coils(fitted(b, ink), ink) for b in bodies) if not is_hollow(b, sheet.ink))
     bodies = tuple(b for b in bodies if is_split_body(b, whole) or not _is_wires(b, ink, bodies))
     bodies = without_solid_bars(bodies, ink)
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)

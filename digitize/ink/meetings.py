@@ -17,7 +17,7 @@ import numpy as np
 from digitize.ink.hops import HOPPING, hopped, plain_join
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import Dot, Habit, Meeting, Stroke
-from digitize.ink.stubs import CodeEnd, stubs_at
+from digitize.ink.stubs import CodeEnd, lead_out_of_dots, stubs_at
 from digitize.sheet.state import PX_PER_MM, to_mm, to_px
 
 _MM = PX_PER_MM
@@ -42,6 +42,7 @@ def mend(graph: LineGraph, dots: tuple[Dot, ...], codes: Sequence[CodeEnd] = ())
     _contract_short(graph, at_dots)
     graph.prune(0.7 * _MM, 1.8, stubs)
     _dissolve(graph, at_dots)
+    lead_out_of_dots(graph, at_dots, dots, codes)
     return at_dots
 
 
@@ -65,8 +66,23 @@ def _contract_dots(graph: LineGraph, dots: tuple[Dot, ...]) -> dict[int, int]:
         if not group:
             group = _cut_at(graph, (x, y), reach)
         if group:
-            found[graph.contract(group, (x, y), reach * 1.6)] = k
+            node = graph.contract(group, (x, y), reach * 1.6)
+            _straight_out(graph, node, reach)
+            found[node] = k
     return found
+
+
+def _straight_out(graph: LineGraph, node: int, reach: float) -> None:
+    """Let no arm of a dot lead to its far rim and back: thinning ends a lone line there, ``reach`` px from the middle."""
+    for edge, is_b in graph.arms[node]:
+        e = graph.edges[edge]
+        points = e.from_node(node, at_b=is_b)
+        off = np.hypot(*(points[1:] - points[0]).T)
+        out = int(np.argmax(off > reach)) if (off > reach).any() else 0
+        nearest = int(off[:out].argmin()) if out else 0
+        if nearest and off[0] > _MM / 4:
+            points = np.vstack([points[:1], points[1 + nearest :]])
+            e.points = points[::-1] if (is_b if e.a == e.b else node != e.a) else points
 
 
 def _cut_at(graph: LineGraph, at: tuple[float, float], reach: float) -> set[int]:

@@ -2,12 +2,13 @@
 
 Where a wire begins at a join or a part and its code interrupts it at once, next to nothing of it is drawn between the two.
 Thinning rough ink makes spurs as short; but none of those points at the middle of a string's end. A dash alone looks the
-same; but none of those leads from a part to a code.
+same; but none of those leads from a part to a code. And where the code stands right beside a dot there is no stub at all:
+that the wire goes on behind the code's other end tells of it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,7 +17,8 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.broken_lines import bars_of
 from digitize.ink.linegraph import LineGraph
-from digitize.ink.state import TextBlock
+from digitize.ink.state import Dot, TextBlock
+from digitize.sheet.ranked import median
 from digitize.sheet.runs import Patches
 from digitize.sheet.state import PX_PER_MM
 
@@ -35,6 +37,10 @@ _LEAST = 0.7
 _ARM, _SPLIT = 1.2, 2.0
 """The line that it leaves goes on at least so far, mm, both ways: the middle bar of an E leaves a stem. Thinning makes two
 meetings of a crossing, so many widths apart at most."""
+_INTO_DOT, _ALREADY = 0.3, 0.7
+"""A code's end reaches into a dot by so much at most, mm; cosine to the way to the code from which on an arm is that wire."""
+_BEHIND = (-0.9, 3.0)
+"""Behind the code's other end its wire begins so far off, mm."""
 _AT_PART = 1.0
 """A stub that stands alone begins so near to the body of a part, mm."""
 
@@ -92,6 +98,53 @@ def stubs_at(graph: LineGraph, ends: Sequence[CodeEnd]) -> set[int]:
         if ((towards >= _TOWARDS) & (ahead >= 0.0) & (ahead <= reach) & (aside <= _OFF * high)).any():
             found.add(node)
     return found
+
+
+def lead_out_of_dots(
+    graph: LineGraph, at_dots: Mapping[int, int], dots: Sequence[Dot], ends: Sequence[CodeEnd]
+) -> None:
+    """Draw the stub (into ``graph``) that is missing between a dot and the code right beside it, in the wire of which it stands.
+
+    ``at_dots``: node → position in ``dots``; ``ends``: two by two, as ``code_ends`` gives them. A name beside a dot is no such
+    code: no wire goes on behind it.
+    """
+    if not at_dots or not ends:
+        return
+    free = np.array([graph.nodes[n] for n in sorted(graph.nodes) if graph.degree(n) == 1]).reshape(-1, 2)
+    for node, k in at_dots.items():
+        at, rim = np.asarray(graph.nodes[node]), dots[k].diameter / 2 * PX_PER_MM
+        for i, e in enumerate(ends):
+            ahead, aside = _from(e, at[None])
+            gap = float(ahead[0]) - rim
+            reach = max(_GAP * PX_PER_MM, _GAP_HIGH * e.height)
+            if not -_INTO_DOT * PX_PER_MM <= gap <= reach or aside[0] > _OFF * e.height:
+                continue
+            other = ends[i ^ 1]
+            ahead, aside = _from(other, free)
+            lo, hi = (v * PX_PER_MM for v in _BEHIND)
+            if not ((ahead >= lo) & (ahead <= hi) & (aside <= _OFF * e.height)).any():
+                continue
+            arms = [graph.edges[edge].from_node(node, at_b=is_b) for edge, is_b in graph.arms[node]]
+            if any(_leads(points, at, e.way, rim) for points in arms):
+                continue
+            tip = (e.at[0] + e.way[0] * max(0.0, gap / 2), e.at[1] + e.way[1] * max(0.0, gap / 2))
+            width = median(np.array([graph.edges[edge].width for edge, _ in graph.arms[node]]))
+            graph.add_edge(node, graph.add_node(tip), np.array([at, tip], np.float32), width)
+
+
+def _from(end: CodeEnd, points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """How far ``points`` (n, 2) lie ahead of an end of a code, and beside its line, px."""
+    off, (x, y) = points - np.asarray(end.at), end.way
+    return off[:, 0] * x + off[:, 1] * y, abs(off[:, 0] * y - off[:, 1] * x)
+
+
+def _leads(points: NDArray[np.float32], at: NDArray[np.float64], way: tuple[float, float], rim: float) -> bool:
+    """True when an arm of a dot leads against ``way``, out of the dot towards the code."""
+    off = points[np.hypot(*(points - at).T) > rim]
+    if not len(off):
+        return False
+    towards = off[0] - at
+    return bool(-(towards[0] * way[0] + towards[1] * way[1]) > _ALREADY * np.hypot(*towards))
 
 
 def stubs_at_parts(letters: Patches, bodies: Sequence[Box], ends: Sequence[CodeEnd]) -> NDArray[np.bool_]:

@@ -9,8 +9,8 @@ from dataclasses import replace
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks, Meeting, Stroke
 from digitize.wiring.gaps import GAP
-from digitize.wiring.lines import beside
 from digitize.wiring.loose import End, LooseEnd, cut_back, facing, heading, loose_ends
+from digitize.wiring.over_texts import beside
 
 _HOP = 1.8
 """A hop is at most so high, and half as wide, mm (common practice, no source)."""

@@ -49,3 +49,28 @@ def test_a_window_shows_the_page_as_it_is_read(angle: int):
     u, v = {0: ((10, 30), (40, 60)), 90: ((-89, -69), (40, 60)), 270: ((10, 30), (-59, -39))}[angle]
     seen = window(angle, np.ascontiguousarray(turned), u, v)
     assert seen.shape == (20, 20)
+
+
+def turning(*, end: int, start: int = 0, side: int = 50, wide: int = 3) -> np.ndarray:
+    """A wire that comes from above, letters at y 40 to 60, and ends at the given row."""
+    out = np.zeros((100, 100), np.uint8)
+    out[start:end, side - 1 : side - 1 + wide] = 255
+    return out
+
+
+@pytest.mark.parametrize(
+    ("end", "start", "parts"),
+    [(50, 0, True), (44, 0, False), (58, 0, True), (50, 30, False), (41, 0, False)],
+    ids=["to the middle", "hardly in", "over most", "from too near", "ends above"],
+)
+def test_a_wire_that_turns_off_between_two_strings_parts_them(end: int, start: int, parts: bool):
+    for picture in (turning(end=end, start=start), turning(end=end, start=start)[::-1]):
+        v = (40, 60)
+        assert barred(0, np.ascontiguousarray(picture), (40, 60), v, TALL) is parts
+
+
+def test_a_wire_that_turns_off_in_a_rounded_corner_parts_too():
+    picture = turning(end=44)
+    for row, column in enumerate((50, 50, 51, 51, 52, 53, 54), start=44):
+        picture[row, column : column + 3] = 255
+    assert barred(0, picture, (40, 60), (40, 60), TALL)

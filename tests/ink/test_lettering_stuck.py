@@ -11,11 +11,16 @@ from digitize.ink.lettering_stuck import with_slashes_free
 from tests.ink.test_lettering import blocks, letter, page, px
 
 
-def code(*, before: float = 0.35, behind: float = 0.35, deep: float = 0.5) -> tuple[np.ndarray, tuple[float, ...]]:
-    """BK/VT, its slash so many mm from the letters beside it and so much deeper than they, up and down. Ink and box, mm."""
+def code(
+    *, before: float = 0.35, behind: float = 0.35, deep: float = 0.5, over: float | None = None
+) -> tuple[np.ndarray, tuple[float, ...]]:
+    """BK/VT, its slash so many mm from the letters beside it and so much deeper than they, up and down. Ink and box, mm.
+
+    ``over``: how much it reaches over them, where that is not ``deep`` too.
+    """
     ink = page()
     left = letter(ink, "BK", (20, 30))
-    foot, top, x = left[3] + deep, left[1] - deep, left[2] + before
+    foot, top, x = left[3] + deep, left[1] - (deep if over is None else over), left[2] + before
     cv2.line(ink, px(x, foot), px(x + 1.4, top), 255, 3)
     fresh = page()
     right = letter(fresh, "VT", (30, 30))
@@ -40,6 +45,20 @@ def test_letters_that_a_slash_ran_into_are_of_one_line(before: float, behind: fl
     (found,) = (b for b in blocks(ink) if b.angle == (90 if upright else 0))
     length = found.box.height if upright else found.box.width
     assert length == pytest.approx(box[2] - box[0], abs=0.4)
+
+
+def test_a_slash_that_hardly_reaches_over_its_letters_but_well_below_them_is_cut_off_too():
+    pieces = cut_pieces(code(behind=-0.1, deep=0.6, over=0.0)[0])
+    assert (np.abs(with_slashes_free(pieces).slant) > 0.9).sum() == 1
+
+
+def test_a_slash_is_cut_off_letters_that_a_wire_leads_into():
+    ink, box = code(behind=-0.1)
+    top, middle, end = box[1] + 0.65, (box[1] + box[3]) / 2, box[2]
+    cv2.line(ink, px(end - 2.4, top), px(end - 1.0, top), 255, 3)  # the V ran into the T
+    cv2.line(ink, px(end - 0.9, middle), px(end + 12, middle + 0.8), 255, 3)
+    pieces = cut_pieces(ink)
+    assert (np.abs(with_slashes_free(pieces).slant) > 0.9).sum() == 1
 
 
 @pytest.mark.parametrize("text", ["AN", "VW", "MZ", "KX", "77", "BLK", "M4"])

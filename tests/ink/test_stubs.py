@@ -5,9 +5,10 @@ import numpy as np
 import pytest
 
 from digitize.harness.place import Box
-from digitize.ink.linegraph import graph_of
+from digitize.ink.dots import find_dots
+from digitize.ink.linegraph import LineGraph, graph_of
 from digitize.ink.meetings import decide, mend
-from digitize.ink.state import TextBlock
+from digitize.ink.state import Dot, TextBlock
 from digitize.ink.stubs import code_ends, stubs_at_parts
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
@@ -78,3 +79,57 @@ def test_a_dash_that_leads_from_a_part_to_a_code_is_a_wire(body, code, stub, upr
     texts = (TextBlock(0, Box(*code), 90 if upright else 0, 0.99),)
     found = stubs_at_parts(patches_of(runs_of(ink)), [Box(*body)], code_ends(texts))
     assert found.tolist() == [stub]
+
+
+def at_dot(*, name=False, right=True, code=(11.3, 9, 25, 11), upright=False):
+    """How many strokes meet at the dot at (10, 10) mm, with a line from above and a code right beside it, in its wire or a name."""
+    ink = np.zeros((360, 480), np.uint8)
+    lines = [((10, 2), (10, 10))] + ([] if name else [((26, 10), (38, 10))])
+    for ends in lines:
+        cv2.line(ink, *((round(x * PX_PER_MM), round(y * PX_PER_MM)) for x, y in ends), 255, PEN)
+    cv2.circle(ink, (120, 120), 10, 255, -1)
+    box = Box(*code)
+    if not right:
+        ink, box = np.ascontiguousarray(ink[:, ::-1]), Box(40 - box.x1, box.y0, 40 - box.x0, box.y1)
+    if upright:
+        ink, box = np.ascontiguousarray(ink.T), Box(box.y0, box.x0, box.y1, box.x1)
+    radius = thickness_of(ink)
+    dots, graph = find_dots(ink, radius), graph_of(thin(ink), radius)
+    at = mend(graph, dots, code_ends((TextBlock(0, box, 90 if upright else 0, 0.99),)))
+    return [graph.degree(node) for node in at]
+
+
+@pytest.mark.parametrize("right", [True, False])
+@pytest.mark.parametrize("upright", [True, False])
+def test_a_wire_whose_code_stands_right_beside_a_dot_ends_at_it(right, upright):
+    assert at_dot(right=right, upright=upright) == [2]
+
+
+def test_a_name_beside_a_dot_is_in_no_wire():
+    assert at_dot(name=True) == [1]
+
+
+@pytest.mark.parametrize("code", [(11.3, 7.2, 25, 9.2), (13.0, 9, 25, 11)], ids=["higher", "farther off"])
+def test_a_code_that_a_dot_does_not_touch_leads_nowhere(code):
+    assert at_dot(code=code) == [1]
+
+
+def test_a_dot_with_a_line_to_the_code_already_gets_no_other():
+    ink = np.zeros((360, 480), np.uint8)
+    for ends in (((2, 10), (10, 10)), ((10, 10), (13, 10)), ((26, 10), (38, 10))):
+        cv2.line(ink, *((round(x * PX_PER_MM), round(y * PX_PER_MM)) for x, y in ends), 255, PEN)
+    cv2.circle(ink, (120, 120), 10, 255, -1)
+    radius = thickness_of(ink)
+    dots, graph = find_dots(ink, radius), graph_of(thin(ink), radius)
+    at = mend(graph, dots, code_ends((TextBlock(0, Box(11.6, 9, 25, 11), 0, 0.99),)))
+    assert [graph.degree(node) for node in at] == [2]
+
+
+def test_a_line_that_ends_in_a_dot_ends_in_its_middle():
+    """Thinning leads it on to the far rim of a lozenge."""
+    graph = LineGraph()
+    rim, far = graph.add_node((120.0, 111.0)), graph.add_node((120.0, 300.0))
+    graph.add_edge(rim, far, np.column_stack([np.full(190, 120.0), np.arange(111.0, 301.0)]).astype(np.float32), 5.0)
+    mend(graph, (Dot((10.0, 10.0), 1.8, 0.98),))
+    (edge,) = graph.edges.values()
+    assert edge.length == pytest.approx(180, abs=3)

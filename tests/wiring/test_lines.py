@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from types import SimpleNamespace
 
 import cv2
@@ -10,8 +11,10 @@ import numpy as np
 import pytest
 
 from digitize.harness.place import Box, Polyline
-from digitize.ink.state import Marks, Stroke, Symbol, TextBlock
-from digitize.wiring.lines import LooseEnd, beside, explain
+from digitize.ink.state import Marks, Meeting, Stroke, Symbol, TextBlock
+from digitize.wiring.lines import explain
+from digitize.wiring.loose import LooseEnd
+from digitize.wiring.over_texts import beside
 
 CODE = Box(10, 10, 30, 12)
 
@@ -171,3 +174,46 @@ def test_a_line_with_a_jog_right_before_the_corner_of_a_part_ends_at_it(line: Po
     sheet = SimpleNamespace(facts=SimpleNamespace(frame=None))
     found = explain(Marks(sheet, (Stroke(line, 0.4),), (), (), (), (), (part,), ()))
     assert ((0, 0) in found.bodies) is reached
+
+
+def test_a_cable_whose_stub_before_the_code_was_followed_has_turned_already():
+    sheet = sheet_of()
+    stub: Polyline = ((61.2, 40), (62, 40.1), (62.1, 80))
+    strokes = Stroke(((20, 40), (38.6, 40)), 0.9), Stroke(stub, 0.9)
+    for p, q in pairwise(stub):
+        cv2.line(sheet.ink, *((round(x * 12), round(y * 12)) for x, y in (p, q)), 255, 11)
+    marks = Marks(sheet, strokes, (), (), (), (), (), (TextBlock(0, Box(40, 39, 60.4, 41), 0, 0.9),))
+    assert [(b.a, b.b) for b in explain(marks).bridges] == [((0, 1), (1, 0))]
+
+
+@pytest.mark.parametrize(
+    ("end", "bridged"),
+    [((58.6, 40.1), True), ((58.6, 40.9), False), ((57.0, 40.1), False)],
+    ids=["level", "not level", "too deep in the letters"],
+)
+def test_a_line_that_the_last_letter_touches_is_interrupted_by_the_code_though_its_box_reaches_to_the_bend(
+    end: tuple[float, float], bridged: bool
+):
+    left, right = ((20, 40), (38.6, 40)), (end, (60.4, end[1]), (60.5, 80))
+    found = bridges(left, right, texts=(Box(40, 39, 60.2, 41),))
+    assert (("text", ((0, 1), (1, 0))) in found) is bridged
+
+
+@pytest.mark.parametrize(("below", "reached"), [(0.5, False), (2.5, True)], ids=["code on a wire", "code in the wire"])
+def test_a_bit_of_a_letter_that_touches_a_passing_wire_leads_to_no_part(below: float, reached: bool):
+    """The code stands on the wire below it; at its far side begins a part."""
+    level, upright = Stroke(((30, 41 + below), (70, 41 + below)), 0.4), Stroke(((62, 20), (62, 60)), 0.4)
+    bit = Stroke(((60.6, 40), (62, 40)), 0.4)
+    joined = Meeting((62, 40), "join", 0.6, ((2, 1), (1, 1)))
+    part = Symbol("connector", Box(30, 36, 39, 40.4), 0.9)
+    text = TextBlock(0, Box(40, 39, 60.4, 41), 0, 0.9)
+    found = explain(Marks(sheet_of(), (level, upright, bit), (joined,), (), (), (), (part,), (text,)))
+    assert ((2, 0) in found.bodies) is reached
+
+
+def test_a_label_beside_a_part_interrupts_a_line_that_bends_right_behind_it():
+    part, label = Box(30, 41.3, 42.5, 60), TextBlock(0, Box(41, 39, 60.6, 42), 0, 0.9)
+    strokes = Stroke(((20, 40.2), (40.0, 40.2)), 0.4), Stroke(((61.0, 40.2), (62.2, 40.3), (62.3, 80)), 0.4)
+    found = explain(Marks(sheet_of(), strokes, (), (), (), (), (Symbol("alternator", part, 0.9),), (label,)))
+    assert [(b.a, b.b, b.over) for b in found.bridges] == [((0, 1), (1, 0), "text")]
+    assert not found.bodies

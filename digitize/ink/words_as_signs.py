@@ -1,0 +1,44 @@
+"""Words that the symbol detector took for a sign: a narrow hand's ``COIL`` looks like plates or turns to it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.ink.state import Symbol
+from digitize.sheet.runs import Patches
+from digitize.sheet.state import PX_PER_MM
+
+_LETTERS, _ALIKE = 3, 0.8
+"""A word has so many letters at least that stand apart, as high as each other: the lowest is so high, in the highest."""
+_WITHIN = 0.4
+"""They reach out of the sign's box by so much at most, mm."""
+_HIGH = 0.75
+"""They fill so much of its height (or breadth, where the word is turned)."""
+
+
+def is_word(symbol: Symbol, ink: NDArray[np.uint8], letters: Patches) -> bool:
+    """True for what was taken for a symbol, and is a row of letters with nothing else drawn there.
+
+    Args:
+        symbol: what the detector found.
+        ink: uint8 (H, W), 255 = ink without lettering.
+        letters: the ink of all lettering, at the same scale.
+    """
+    if symbol.taught:
+        return False
+    b = symbol.box
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (b.x0, b.y0, b.x1, b.y1))
+    if ink[max(0, y0) : y1, max(0, x0) : x1].any():
+        return False
+    out = _WITHIN * PX_PER_MM
+    inside = (letters.x0 >= x0 - out) & (letters.x1 <= x1 + out) & (letters.y0 >= y0 - out) & (letters.y1 <= y1 + out)
+    for low, high, size in (
+        (letters.y0[inside], letters.y1[inside], y1 - y0),
+        (letters.x0[inside], letters.x1[inside], x1 - x0),
+    ):
+        long = (high - low) >= _HIGH * size
+        alike = long.sum() >= _LETTERS and (high - low)[long].min() >= _ALIKE * (high - low).max()
+        if alike and low[long].max() < high[long].min():
+            return True
+    return False
