@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from digitize.harness.place import Box
 from digitize.ink.alike_ways import with_alike_ways, with_named_signs
 from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_bars
+from digitize.ink.battery_plates import with_all_plates
 from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
@@ -92,7 +93,8 @@ def draw_marks(
     # before they swallow what they hold: a contact in one of the wires is a switch
     symbols = tuple(s for s in symbols if not are_wires_crossing(s, ink))
     bodies = bodies_of(symbols, ovals, rectangles, lettering.blocks, sheet.facts.frame)
-    bodies = tuple(b for b in (with_whole_coils(fitted(b, ink), ink) for b in bodies) if not is_hollow(b, sheet.ink))
+    bodies = tuple(with_all_plates(with_whole_coils(fitted(b, ink), ink), sheet.ink) for b in bodies)
+    bodies = tuple(b for b in bodies if not is_hollow(b, sheet.ink))
     bodies = tuple(b for b in bodies if is_split_body(b, whole) or not _is_wires(b, ink, bodies))
     bodies = without_solid_bars(bodies, ink)
     flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)

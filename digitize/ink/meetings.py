@@ -17,7 +17,7 @@ import numpy as np
 from digitize.ink.hops import HOPPING, hopped, plain_join
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import Dot, Habit, Meeting, Stroke
-from digitize.ink.stubs import CodeEnd, lead_out_of_dots, stubs_at
+from digitize.ink.stubs import CodeEnd, lead_to_codes, stubs_at
 from digitize.sheet.state import PX_PER_MM, to_mm, to_px
 
 _MM = PX_PER_MM
@@ -42,7 +42,7 @@ def mend(graph: LineGraph, dots: tuple[Dot, ...], codes: Sequence[CodeEnd] = ())
     _contract_short(graph, at_dots)
     graph.prune(0.7 * _MM, 1.8, stubs)
     _dissolve(graph, at_dots)
-    lead_out_of_dots(graph, at_dots, dots, codes)
+    lead_to_codes(graph, at_dots, dots, codes)
     return at_dots
 
 

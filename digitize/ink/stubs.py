@@ -39,6 +39,8 @@ _ARM, _SPLIT = 1.2, 2.0
 meetings of a crossing, so many widths apart at most."""
 _INTO_DOT, _ALREADY = 0.3, 0.7
 """A code's end reaches into a dot by so much at most, mm; cosine to the way to the code from which on an arm is that wire."""
+_TEE = 3
+"""Where so many lines meet, a fourth may end at its code before it is seen."""
 _BEHIND = (-0.9, 3.0)
 """Behind the code's other end its wire begins so far off, mm."""
 _AT_PART = 1.0
@@ -100,36 +102,40 @@ def stubs_at(graph: LineGraph, ends: Sequence[CodeEnd]) -> set[int]:
     return found
 
 
-def lead_out_of_dots(
-    graph: LineGraph, at_dots: Mapping[int, int], dots: Sequence[Dot], ends: Sequence[CodeEnd]
-) -> None:
-    """Draw the stub (into ``graph``) that is missing between a dot and the code right beside it, in the wire of which it stands.
+def lead_to_codes(graph: LineGraph, at_dots: Mapping[int, int], dots: Sequence[Dot], ends: Sequence[CodeEnd]) -> None:
+    """Draw the stubs (into ``graph``) that are missing between a dot, or another meeting, and a code right beside it.
 
-    ``at_dots``: node → position in ``dots``; ``ends``: two by two, as ``code_ends`` gives them. A name beside a dot is no such
-    code: no wire goes on behind it.
+    The code stands in the wire that ends there, or that crosses the other line there. ``at_dots``: node → position in ``dots``;
+    ``ends``: two by two, as ``code_ends`` gives them. A name beside a dot is no such code: no wire goes on behind it.
     """
-    if not at_dots or not ends:
+    nodes = sorted(n for n in graph.nodes if n in at_dots or graph.degree(n) == _TEE)
+    if not nodes or not ends:
         return
+    at = np.array([graph.nodes[n] for n in nodes])
+    rim = np.array([dots[at_dots[n]].diameter / 2 * PX_PER_MM if n in at_dots else _width(graph, n) / 2 for n in nodes])
     free = np.array([graph.nodes[n] for n in sorted(graph.nodes) if graph.degree(n) == 1]).reshape(-1, 2)
-    for node, k in at_dots.items():
-        at, rim = np.asarray(graph.nodes[node]), dots[k].diameter / 2 * PX_PER_MM
-        for i, e in enumerate(ends):
-            ahead, aside = _from(e, at[None])
-            gap = float(ahead[0]) - rim
-            reach = max(_GAP * PX_PER_MM, _GAP_HIGH * e.height)
-            if not -_INTO_DOT * PX_PER_MM <= gap <= reach or aside[0] > _OFF * e.height:
-                continue
-            other = ends[i ^ 1]
-            ahead, aside = _from(other, free)
-            lo, hi = (v * PX_PER_MM for v in _BEHIND)
-            if not ((ahead >= lo) & (ahead <= hi) & (aside <= _OFF * e.height)).any():
-                continue
-            arms = [graph.edges[edge].from_node(node, at_b=is_b) for edge, is_b in graph.arms[node]]
-            if any(_leads(points, at, e.way, rim) for points in arms):
-                continue
-            tip = (e.at[0] + e.way[0] * max(0.0, gap / 2), e.at[1] + e.way[1] * max(0.0, gap / 2))
-            width = median(np.array([graph.edges[edge].width for edge, _ in graph.arms[node]]))
-            graph.add_edge(node, graph.add_node(tip), np.array([at, tip], np.float32), width)
+    lo, hi = (v * PX_PER_MM for v in _BEHIND)
+    for i, e in enumerate(ends):
+        ahead, aside = _from(e, at)
+        gap = ahead - rim
+        reach = max(_GAP * PX_PER_MM, _GAP_HIGH * e.height)
+        near = np.flatnonzero((gap >= -_INTO_DOT * PX_PER_MM) & (gap <= reach) & (aside <= _OFF * e.height))
+        if not len(near):
+            continue
+        ahead, aside = _from(ends[i ^ 1], free)
+        if not ((ahead >= lo) & (ahead <= hi) & (aside <= _OFF * e.height)).any():
+            continue
+        k = int(near[gap[near].argmin()])
+        arms = [graph.edges[edge].from_node(nodes[k], at_b=is_b) for edge, is_b in graph.arms[nodes[k]]]
+        if any(_leads(points, at[k], e.way, float(rim[k])) for points in arms):
+            continue
+        tip = (e.at[0] + e.way[0] * max(0.0, gap[k] / 2), e.at[1] + e.way[1] * max(0.0, gap[k] / 2))
+        graph.add_edge(nodes[k], graph.add_node(tip), np.array([at[k], tip], np.float32), _width(graph, nodes[k]))
+
+
+def _width(graph: LineGraph, node: int) -> float:
+    """The usual width of the lines that meet at a node, px."""
+    return median(np.array([graph.edges[edge].width for edge, _ in graph.arms[node]]))
 
 
 def _from(end: CodeEnd, points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -21,7 +21,7 @@ from digitize.wiring.reached import LOOK, at_barb, body_ahead, body_at, edge_at,
 
 _CABLE, _KNEE = 0.8, 0.35
 """A line so broad is a cable; on the side where it turns off right before its end its ink reaches so much farther, mm."""
-_AS_BEFORE = 0.85
+_AS_BEFORE = 0.93
 """Cosine between the way over its last bit and that before it under which a line has turned in its stroke already."""
 
 

@@ -14,7 +14,7 @@ from digitize.harness.place import Point
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of, told
-from digitize.wiring.loose import loose_ends
+from digitize.wiring.loose import LooseEnd, loose_ends
 
 _LARGEST = 8.0
 """Longest side of such a sign, mm."""
@@ -24,6 +24,8 @@ _SIGNS = ("connector", "unknown")
 _USUAL = 2
 """Where no manual states how grounds are named: so many grounds of one sort of names, and no connector, tell it."""
 _SURE = 0.85
+_AS_LIKELY = 0.8
+"""What looks as much like a ground as like what it was taken for, and ends a single wire, is one by any name of its own."""
 
 
 def with_named_grounds(marks: Marks, texts: Sequence[ReadText], stated: Prefixes = NO_PREFIXES) -> Marks:
@@ -31,25 +33,31 @@ def with_named_grounds(marks: Marks, texts: Sequence[ReadText], stated: Prefixes
     ids = [t for t in texts if is_identifier(t)]
     if not ids:
         return marks
-    ends = [e.at for e in loose_ends(marks)]  # lines that meet others beside a sign do not end there
-    grounds, passed = Counter[str](), set[str]()
+    ends = loose_ends(marks)  # lines that meet others beside a sign do not end there
+    spans = [(s.points[0], s.points[-1]) for s in marks.strokes]
+    grounds, passed, parts = Counter[str](), set[str](), set[str]()
     for s in marks.symbols:
         own = {letters_of(t) for t in at_sign(s, ids)}
         if s.kind == "ground":
             grounds.update(own)
-        elif s.kind in _SIGNS and _wires(ends, s) > 1:
-            passed |= own
+        elif own and _wires(ends, spans, s) > 1:
+            (passed if s.kind in _SIGNS else parts).update(own)
     usual = {letters for letters, count in grounds.items() if count >= _USUAL} - passed - stated.connectors
 
     def is_ground(s: Symbol) -> bool:
-        if s.kind not in _SIGNS or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
+        if s.kind == "ground" or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
             return False
         own = {letters_of(t) for t in at_sign(s, ids)}
-        return bool(own) and own <= (usual | stated.grounds) and _wires(ends, s) == 1
+        if own and dict(s.alternatives).get("ground", 0.0) >= _AS_LIKELY * s.probability:
+            return not own & (passed | parts | stated.connectors) and _wires(ends, spans, s) == 1
+        # a part is named by other letters than grounds are; a round sign or a box may be anything
+        told_by = usual | stated.grounds if s.kind in _SIGNS else (usual | stated.grounds) - parts
+        return bool(own) and own <= told_by and _wires(ends, spans, s) == 1
 
     return replace(marks, symbols=tuple(told(s, "ground", _SURE) if is_ground(s) else s for s in marks.symbols))
 
 
-def _wires(ends: Sequence[Point], s: Symbol) -> int:
-    """How many of the ends of lines (mm) lie at a sign."""
-    return sum(s.box.holds(at, _TOUCHES) for at in ends)
+def _wires(ends: Sequence[LooseEnd], spans: Sequence[tuple[Point, Point]], s: Symbol) -> int:
+    """How many of the ends of lines lie at a sign; ``spans``: both ends of each line. A line that is all there is its own."""
+    at = [e for e in ends if s.box.holds(e.at, _TOUCHES)]
+    return sum(not all(s.box.holds(p, _TOUCHES) for p in spans[e.end[0]]) for e in at)

@@ -133,3 +133,22 @@ def test_a_line_that_ends_in_a_dot_ends_in_its_middle():
     mend(graph, (Dot((10.0, 10.0), 1.8, 0.98),))
     (edge,) = graph.edges.values()
     assert edge.length == pytest.approx(180, abs=3)
+
+
+@pytest.mark.parametrize("wire", [True, False], ids=["code in a wire", "name"])
+@pytest.mark.parametrize("hop", [True, False])
+def test_a_wire_whose_code_begins_right_behind_the_line_that_it_crosses_crosses_it(hop, wire):
+    ink = np.zeros((600, 360), np.uint8)
+    lines = [((15, 30), (15, 46)), *([((15, 2), (15, 10))] if wire else [])]
+    lines += [((2, 30), (13.6, 30)), ((16.4, 30), (28, 30))] if hop else [((2, 30), (28, 30))]
+    for ends in lines:
+        cv2.line(ink, *((round(x * PX_PER_MM), round(y * PX_PER_MM)) for x, y in ends), 255, PEN)
+    top = 30.0
+    if hop:
+        cv2.ellipse(ink, (180, 360), (17, 17), 0, 180, 360, 255, PEN)
+        cv2.line(ink, (180, 345), (180, 360), 255, PEN)
+        top = 28.6
+    code = TextBlock(0, Box(14, 11, 16, top - 0.9), 90, 0.99)
+    graph = graph_of(thin(ink), thickness_of(ink))
+    kinds = [m.kind for m in decide(graph, mend(graph, (), code_ends((code,))), ())[1]]
+    assert kinds == (["cross"] if wire else ["join"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
@@ -87,3 +88,38 @@ def test_what_a_manual_states_of_its_grounds_reaches_the_rule():
     stated = stated_prefixes(Conventions(grounds=MarkConventions(prefix="GX")))
     found = [understand(read, s) for s in (stated, NO_PREFIXES)]
     assert ["ground" in {p.kind for p in f.places} for f in found] == [True, False]
+
+
+EARTH = Symbol("relay", Box(20, 20, 25, 24.5), 0.99, alternatives=(("ground", 0.97),))
+
+
+@pytest.mark.parametrize(
+    ("likely", "lines", "stated", "kind"),
+    [
+        (0.97, INTO, NO_PREFIXES, "ground"),
+        (0.5, INTO, NO_PREFIXES, "relay"),
+        (0.97, THROUGH, NO_PREFIXES, "relay"),
+        (0.97, INTO, Prefixes(connectors=frozenset({"GX"})), "relay"),
+    ],
+    ids=["as likely", "less likely", "two wires", "named as connectors are"],
+)
+def test_a_named_sign_at_the_end_of_a_wire_that_looks_as_much_like_a_ground_is_one(likely, lines, stated, kind):
+    sign = replace(EARTH, alternatives=(("ground", likely),))
+    assert kinds(with_named_grounds(marks(sign, lines=lines), [name("GX4", sign)], stated)) == [kind]
+
+
+def test_a_part_named_like_the_grounds_that_ends_a_wire_is_one_unless_parts_with_two_wires_are_named_so():
+    sounder = Symbol("sounder", Box(20, 20, 25, 24.5), 0.99)
+    other = Symbol("lamp", Box(60, 20, 65, 25), 0.9)
+    earths = [Symbol("ground", Box(80, 20 + 10 * k, 84, 22 + 10 * k), 0.9) for k in range(2)]
+    names = [name("GX4", sounder), *(name(f"GX{k}", e) for k, e in enumerate(earths))]
+    found = with_named_grounds(marks(sounder, other, *earths), names)
+    assert kinds(found) == ["ground", "lamp", "ground", "ground"]
+    through: tuple[Polyline, ...] = (*INTO, ((62.5, 5), (62.5, 19.5)), ((62.5, 25.5), (62.5, 40)))
+    found = with_named_grounds(marks(sounder, other, *earths, lines=through), [*names, name("GX9", other)])
+    assert kinds(found) == ["sounder", "lamp", "ground", "ground"]
+
+
+def test_a_line_that_is_all_at_a_sign_is_a_bit_of_it():
+    bit: tuple[Polyline, ...] = (*INTO, ((21, 25.2), (20.6, 26.2)))
+    assert kinds(with_named_grounds(marks(SIGN, lines=bit), [name("GX4", SIGN)], STATED)) == ["ground"]

@@ -1,0 +1,96 @@
+"""Plates of a battery that the box seen round it left outside: they are of it, no letters and no joins.
+
+A battery is drawn as plates, long and short in turns, across the line that leads through them (IEC 60617-6, symbol 06-15-01,
+from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from digitize.harness.place import Box
+from digitize.ink.state import Symbol
+from digitize.sheet.state import PX_PER_MM
+
+_LONG = 0.6
+"""A plate is long when it is at least so high, in the height of the box."""
+_LEAST, _SHORT = 1.4, 0.3
+"""No plate is shorter, mm, or in the height of the box: cables are not so thick."""
+_BROAD = 1.3
+"""No plate is broader, mm."""
+_NEXT = 1.6
+"""The next plate begins so near, mm."""
+_CENTRED = 0.15
+"""Its middle lies so near to the battery's, in the height of the box."""
+_PLATES, _OVER = 6, 1.0
+"""So many plates are looked for at most; a long one ends so near to the box, mm."""
+
+
+def with_all_plates(body: Symbol, ink: NDArray[np.uint8]) -> Symbol:
+    """The battery with its box drawn out over the plates right beside it; other symbols come back as they are.
+
+    ``ink``: uint8 (H, W), 255 = all ink of the sheet, for plates look like letters.
+    """
+    if body.kind != "battery":
+        return body
+    b = body.box
+    sides = [round(v * PX_PER_MM) for v in (b.x0, b.y0, b.x1, b.y1)]
+    views = [(ink, sides), (ink.T, [sides[k] for k in (1, 0, 3, 2)])]
+    flat, turned = (_long_plates(picture, side) for picture, side in views)
+    if flat == turned:
+        return body
+    picture, (a0, c0, a1, c1) = views[flat < turned]
+    lo, hi = a0 - _reach(picture, a0, (c0, c1), -1), a1 + _reach(picture, a1, (c0, c1), 1)
+    box = (lo, c0, hi, c1) if flat > turned else (c0, lo, c1, hi)
+    return replace(body, box=Box(*(v / PX_PER_MM for v in box))) if (lo, hi) != (a0, a1) else body
+
+
+def _long_plates(picture: NDArray[np.uint8], sides: list[int]) -> int:
+    """How many long plates stand in a box; what goes on past it, above and below, is a line that passes."""
+    a0, c0, a1, c1 = sides
+    over = round(_OVER * PX_PER_MM)
+    part = picture[max(0, c0 - over) : c1 + over, max(0, a0) : a1]
+    return sum(_LONG * (c1 - c0) <= high < len(part) for _, _, high in _plates(part))
+
+
+def _reach(picture: NDArray[np.uint8], side: int, across: tuple[int, int], way: int) -> int:
+    """How far beyond ``side``, px, the last plate of a row of plates ends that begins there."""
+    near, reach = round(_NEXT * PX_PER_MM), 0
+    wide = near + round(_BROAD * PX_PER_MM) + 2
+    for _ in range(_PLATES):
+        at = side + way * reach
+        lo, hi = (at, at + wide) if way > 0 else (at - wide, at)
+        part = picture[max(0, across[0]) : across[1], max(0, lo) : hi]
+        part = part if way > 0 else part[:, ::-1]
+        found = [(start, stop) for start, stop, _ in _plates(part) if start <= near and stop < part.shape[1]]
+        if not found:
+            break
+        reach += found[0][1]
+    return reach
+
+
+def _plates(part: NDArray[np.uint8]) -> list[tuple[int, int, int]]:
+    """First and last column (exclusive) and height, px, of the plates in a picture that is as high as the battery."""
+    high = len(part)
+    least = max(_LEAST * PX_PER_MM, _SHORT * high)
+    runs = [_middle_run(column) for column in (part > 0).T]
+    stands = np.array([n >= least and abs(middle - high / 2) <= _CENTRED * high for n, middle in runs], np.int8)
+    edges = np.diff(np.concatenate([[0], stands, [0]]))
+    return [
+        (int(a), int(b), max(n for n, _ in runs[a:b]))
+        for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True)
+        if b - a <= _BROAD * PX_PER_MM
+    ]
+
+
+def _middle_run(column: NDArray[np.bool_]) -> tuple[int, float]:
+    """Length and middle of the longest run of ink in a column, px."""
+    edges = np.diff(np.concatenate([[0], column.astype(np.int8), [0]]))
+    first, last = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    if not len(first):
+        return 0, 0.0
+    k = int((last - first).argmax())
+    return int(last[k] - first[k]), float(first[k] + last[k]) / 2

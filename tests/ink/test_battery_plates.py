@@ -1,0 +1,76 @@
+"""Plates beside the box that was seen round a battery are of it. Pictures are drawn here."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from digitize.harness.place import Box
+from digitize.ink.battery_plates import with_all_plates
+from digitize.ink.state import Symbol
+
+
+def battery(*, cable: float = 1.4, beside: float | None = None) -> np.ndarray:
+    """Three cells from x = 20 mm on: a short, broad plate and a long one each, 1.2 mm apart, and the cables on both sides.
+
+    ``beside``: x of another bar, mm, as high as the long plates but above the battery's middle.
+    """
+    ink = np.zeros((480, 600), np.uint8)
+    for k in range(3):
+        x = 20 + 3.6 * k
+        ink[round((20 - 1.5) * 12) : round((20 + 1.5) * 12), round(x * 12) : round(x * 12) + 9] = 255
+        x += 1.8
+        ink[round((20 - 3.0) * 12) : round((20 + 3.0) * 12), round(x * 12) : round(x * 12) + 4] = 255
+    half = round(cable / 2 * 12)
+    ink[240 - half : 240 + half, 60:216] = 255
+    ink[240 - half : 240 + half, 372:540] = 255
+    ink[239:242, 216:372] = 255
+    if beside is not None:
+        ink[180:240, round(beside * 12) : round(beside * 12) + 4] = 255
+    return ink
+
+
+SEEN = Box(21.6, 17, 29.3, 23)
+
+
+def found(ink: np.ndarray, box: Box = SEEN, kind: str = "battery") -> Box:
+    return with_all_plates(Symbol(kind, box, 0.7), ink).box
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_the_box_of_a_battery_is_drawn_out_over_the_plates_beside_it(upright: bool):
+    ink = battery()
+    if upright:
+        turned = found(np.ascontiguousarray(ink.T), Box(SEEN.y0, SEEN.x0, SEEN.y1, SEEN.x1))
+        box = Box(turned.y0, turned.x0, turned.y1, turned.x1)
+    else:
+        box = found(ink)
+    assert (box.y0, box.y1, box.x1) == pytest.approx((SEEN.y0, SEEN.y1, SEEN.x1), abs=0.1)
+    assert box.x0 == pytest.approx(20, abs=0.1)
+
+
+def test_two_plates_that_were_left_outside_are_reached_one_after_the_other():
+    box = found(battery(), Box(23, 17, 27.5, 23))
+    assert box.x0 == pytest.approx(20, abs=0.1)
+    assert box.x1 == pytest.approx(29.3, abs=0.15)
+
+
+@pytest.mark.parametrize("cable", [0.5, 1.3])
+def test_a_cable_is_no_plate(cable: float):
+    box = Box(19.9, 17, 29.4, 23)
+    assert found(battery(cable=cable), box) == box
+
+
+def test_a_bar_that_does_not_stand_across_the_battery_is_no_plate():
+    box = Box(19.9, 17, 29.4, 23)
+    assert found(battery(beside=18.8), box) == box
+
+
+def test_other_signs_stay_as_they_are():
+    assert found(battery(), SEEN, "capacitor") == SEEN
+
+
+def test_a_box_without_a_long_plate_stays_as_it_is():
+    ink = np.zeros((480, 600), np.uint8)
+    ink[222:258, 240:249] = 255
+    assert found(ink) == SEEN
