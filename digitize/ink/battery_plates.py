@@ -49,11 +49,9 @@ def with_all_plates(body: Symbol, ink: NDArray[np.uint8]) -> Symbol:
 
 
 def _long_plates(picture: NDArray[np.uint8], sides: list[int]) -> int:
-    """How many long plates stand in a box; what goes on past it, above and below, is a line that passes."""
+    """How many long plates stand in a box."""
     a0, c0, a1, c1 = sides
-    over = round(_OVER * PX_PER_MM)
-    part = picture[max(0, c0 - over) : c1 + over, max(0, a0) : a1]
-    return sum(_LONG * (c1 - c0) <= high < len(part) for _, _, high in _plates(part))
+    return sum(high >= _LONG * (c1 - c0) for _, _, high in _plates(picture, (max(0, a0), a1), (c0, c1)))
 
 
 def _reach(picture: NDArray[np.uint8], side: int, across: tuple[int, int], way: int) -> int:
@@ -62,23 +60,29 @@ def _reach(picture: NDArray[np.uint8], side: int, across: tuple[int, int], way: 
     wide = near + round(_BROAD * PX_PER_MM) + 2
     for _ in range(_PLATES):
         at = side + way * reach
-        lo, hi = (at, at + wide) if way > 0 else (at - wide, at)
-        part = picture[max(0, across[0]) : across[1], max(0, lo) : hi]
-        part = part if way > 0 else part[:, ::-1]
-        found = [(start, stop) for start, stop, _ in _plates(part) if start <= near and stop < part.shape[1]]
+        lo, hi = (at, at + wide) if way > 0 else (max(0, at - wide), at)
+        found = _plates(picture, (lo, hi), across)
+        if way < 0:
+            found = [(hi - lo - stop, hi - lo - start, high) for start, stop, high in found[::-1]]
+        found = [plate for plate in found if plate[0] <= near and plate[1] < hi - lo]
         if not found:
             break
         reach += found[0][1]
     return reach
 
 
-def _plates(part: NDArray[np.uint8]) -> list[tuple[int, int, int]]:
-    """First and last column (exclusive) and height, px, of the plates in a picture that is as high as the battery."""
-    high = len(part)
-    least = max(_LEAST * PX_PER_MM, _SHORT * high)
-    runs = [_middle_run(column) for column in (part > 0).T]
-    stands = np.array([n >= least and abs(middle - high / 2) <= _CENTRED * high for n, middle in runs], np.int8)
-    edges = np.diff(np.concatenate([[0], stands, [0]]))
+def _plates(picture: NDArray[np.uint8], along: tuple[int, int], across: tuple[int, int]) -> list[tuple[int, int, int]]:
+    """First and last column (exclusive, from the first of ``along``) and height, px, of the plates in that part of a picture.
+
+    ``across``: rows of the battery. What goes on past them, above and below, is a line that passes.
+    """
+    high, over = across[1] - across[0], round(_OVER * PX_PER_MM)
+    top = max(0, across[0] - over)
+    part = picture[top : across[1] + over, along[0] : along[1]] > 0
+    least, middle = max(_LEAST * PX_PER_MM, _SHORT * high), (across[0] + across[1]) / 2 - top
+    runs = [_middle_run(column) for column in part.T]
+    stands = [least <= n < len(part) and abs(at - middle) <= _CENTRED * high for n, at in runs]
+    edges = np.diff(np.concatenate([[0], np.array(stands, np.int8), [0]]))
     return [
         (int(a), int(b), max(n for n, _ in runs[a:b]))
         for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True)

@@ -308,12 +308,13 @@ def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float,
     drawn = (band > 0).mean(axis=1) >= 0.45
     picture = ink if flat else ink.T
     drawn &= ~_passing(picture, (first, last), (a, b))
-    if drawn.any() and _turns_away(picture, first + np.nonzero(drawn)[0], (a, b), outward):
-        return at
     if not drawn.any():
         return at
     rows = np.nonzero(drawn)[0]
     nearest = int(rows[np.argmin(np.abs(rows + first - at * PX_PER_MM))])
+    line = np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1)
+    if _turns_away(picture, first + next(r for r in line if nearest in r), (a, b), outward):
+        return at
     while 0 <= nearest + outward < len(drawn) and drawn[nearest + outward]:
         nearest += outward
     return (first + nearest + 0.5 + 0.5 * outward) / PX_PER_MM

@@ -21,9 +21,9 @@ _TURNS = 4
 """A cut through a coil meets so many strokes at least."""
 _APART = 1.2
 """They stand so close, mm: wires keep farther apart (common practice, no source)."""
-_BROAD, _PEN = 0.9, 3
-"""They are no broader, mm, and seen over so many px: the rim of a rough line is neither."""
-_DEEPEST = 2.8
+_BROAD, _PEN, _ON = 0.9, 3, 12
+"""They are no broader, mm, and seen over so many px: the rim of a rough line is neither. They begin so many px on at most."""
+_DEEPEST = 3.6
 """So much of a coil is left outside at most, mm."""
 _SHUT = 0.6
 """The turns of a coil are shut by lines along so much of it."""
@@ -49,11 +49,12 @@ def _past(ink: NDArray[np.uint8], at: float, side: tuple[float, float], *, flat:
     first = round(at * PX_PER_MM)
     if not 0 <= first < len(picture):
         return at
-    turns, outer = (
-        _closest(picture[row, a:b]) for row in (first, min(max(0, first + _PEN * outward), len(picture) - 1))
-    )
-    if min(len(turns), len(outer)) < _TURNS:
+    rows = [_closest(picture[min(max(0, first + k * outward), len(picture) - 1), a:b]) for k in range(_ON)]
+    # the side may lie on the line that shuts the turns
+    found = next((k for k in range(_ON - _PEN) if min(len(rows[k]), len(rows[k + _PEN])) >= _TURNS), None)
+    if found is None:
         return at
+    turns, first = rows[found], first + found * outward
     lo, hi = a + turns[0][0], a + turns[-1][1]
     shut = False
     for step in range(1, round(_DEEPEST * PX_PER_MM)):

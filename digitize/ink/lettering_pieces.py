@@ -12,7 +12,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.sheet.bits import Bits, around, closed, opened, packed, unpacked
+from digitize.ink.lettering_bridges import lead_letters_on
 from digitize.sheet.ranked import median
 from digitize.sheet.runs import Patches, Runs, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM
@@ -25,12 +25,8 @@ LETTER_MAX = 7.0 * PX_PER_MM
 """No single letter is larger than this either way."""
 RUN_MIN = 4.2 * PX_PER_MM
 """A straight run of ink at least this long, in a component larger than a letter, is a line and no lettering."""
-_BAND = 1024
-"""Rows of a page that are worked on at a time, px."""
 _BETWEEN = 3.2 * PX_PER_MM
 """Letters of wires' codes are hardly higher, nor is the paper between them."""
-_STROKE, _EDGE = 2, 10
-"""A stroke goes on at least so many px from a line that runs through it, or is so broad there; less is the rough edge of the line."""
 _LOWEST, _LONGEST_WORD = 1.2 * PX_PER_MM, 16.0
 """Words in one piece are at least so high, px, and at most so long, in their height."""
 _RIM, _TWO = 0.2, 2.8
@@ -126,7 +122,7 @@ def cut_pieces(ink: Mask) -> Pieces:
     cv2.bitwise_or(removed, _outlines(large, across, down), dst=removed)
     del large
     rest = cv2.subtract(ink, removed)
-    _bridge(rest, removed, across, down)
+    lead_letters_on(rest, removed, across, down)
     del across, down
 
     left = patches_of(runs_of(rest))
@@ -321,34 +317,6 @@ def _go_on_beyond(side: NDArray[np.int32], corners: NDArray[np.int32], rules: Ma
         if not (rule.size and rule.all()):
             return False
     return True
-
-
-def _bridge(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None:
-    """Give letters that a line runs through their pixels under the line back, where strokes stand on both sides.
-
-    Both strokes reach the line: over paper nothing is led from a letter to the foot of one beyond the line.
-    Works in place on ``rest``, band by band: large pages have no room for whole masks more.
-    """
-    k = int(0.75 * PX_PER_MM)
-    above = rest[:0]
-    for top in range(0, len(rest), _BAND):
-        foot, low = min(len(rest), top + _BAND), min(len(rest), top + _BAND + 3 * k)
-        part = np.vstack([above, rest[top:low]])
-        rows, own = slice(top - len(above), low), slice(len(above), len(above) + foot - top)
-        above = rest[max(0, foot - 3 * k) : foot].copy()  # as it was, for the next band
-        strokes, taken = packed(part), packed(removed[rows])
-        bridge = _bridges(strokes, taken, packed(down[rows]), k, 0) | _bridges(
-            strokes, taken, packed(across[rows]), k, 1
-        )
-        cv2.bitwise_or(rest[top:foot], unpacked(bridge[own], rest.shape[1]), dst=rest[top:foot])
-
-
-def _bridges(rest: Bits, removed: Bits, along: Bits, k: int, axis: int) -> Bits:
-    """Removed ink between strokes of ``rest`` less than ``k`` px apart down (axis 0) or across (axis 1) the page."""
-    strokes = opened(rest, _STROKE, axis) | opened(rest, _EDGE, 1 - axis)
-    between = closed(strokes, k, axis) & ~rest
-    paper = opened(between & ~removed, 2, axis)
-    return between & ~around(paper, k - 1, axis) & removed & ~along
 
 
 def _ends(spots: Ints, owner: Ints, removed: Mask, box: tuple[Ints, Ints, Ints, Ints]) -> tuple[Flags, Flags]:

@@ -48,17 +48,22 @@ def with_slashes_free(pieces: Pieces) -> Pieces:
         # the top and the foot of a line of lettering, not its start and end
         held = pieces.ends[:, [0, 1] if upright else [2, 3]]
         aside = pieces.ends[:, [2, 3] if upright else [0, 1]].any(axis=1)
-        fit = whole & (pieces.free | ~pieces.ends.any(axis=1) | (~aside & (held[:, 0] != held[:, 1])))
+        fit = whole & (pieces.free | ~pieces.ends.any(axis=1) | (~aside & held.any(axis=1)))
         high, wide = (pieces.width, pieces.height) if upright else (pieces.height, pieces.width)
         likely = fit & (high >= 0.85 * PX_PER_MM) & (high <= LETTER_MAX)
         likely &= (wide >= _BROAD[0] * high) & (wide <= _BROAD[1] * high)
         for i in _with_ends_of_a_slash(pieces, likely, held, upright=upright):
             spots = pieces.spots(i)
             u, v = _turned(pieces, spots, i, upright=upright)
-            parts = list(_parts(u, v, int(high[i]), "foot" if held[i, 1] else "top" if held[i, 0] else None))
-            if parts and _stands_beside(pieces, i, v[~parts[0]], held[i], upright=upright):
-                whole[i] = False
-                cut += [(i, spots[part]) for part in parts]
+            # between two lines the letters reach one of them at most
+            ends: list[str | None] = [end for end, at in (("top", 0), ("foot", 1)) if held[i, at]]
+            for end in ends or [None]:
+                parts = list(_parts(u, v, int(high[i]), end))
+                own = np.array([end == "top", end == "foot"])
+                if parts and _stands_beside(pieces, i, v[~parts[0]], own, upright=upright):
+                    whole[i] = False
+                    cut += [(i, spots[part]) for part in parts]
+                    break
     if not cut:
         return pieces
     out = parted(pieces, cut)
@@ -166,7 +171,9 @@ def _parts(u: Ints, v: Ints, high: int, held: str | None) -> Iterator[Flags]:
         or high > DEEPEST * (high - low - deep)
     ):
         return
-    yield ~rest
+    slash = ~rest & (abs(off) <= pen + 1)
+    letters[-1] = letters[-1] | (~rest & ~slash)
+    yield slash
     yield from letters[:-1]
 
 

@@ -83,7 +83,7 @@ def named_by_drawing(
 
 def _alike(reading: Reading, id_: str) -> float:
     """Chance that the id was read so: as it is, or without its first sign, or its last, that has worn away."""
-    return max(reading.chance(id_), *(WORN * reading.chance(rest) for rest in parts_left(id_)))
+    return max([reading.chance(id_), *(WORN * reading.chance(rest) for rest in parts_left(id_))])
 
 
 def _named(chart: Chart) -> Chart:

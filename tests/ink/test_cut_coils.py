@@ -42,6 +42,11 @@ def test_a_side_that_cuts_through_a_coil_is_moved_past_it():
     assert 13.2 <= box.y1 <= 13.6
 
 
+@pytest.mark.parametrize("y", [10.05, 10.2])
+def test_a_side_on_the_line_that_begins_the_turns_cuts_through_them_too(y: float):
+    assert 13.2 <= sides(coil(), Box(8, 6, 18, y)).y1 <= 13.6
+
+
 @pytest.mark.parametrize("turned", [1, 2, 3])
 def test_so_is_each_of_its_four_sides(turned: int):
     ink = np.ascontiguousarray(np.rot90(coil()[:, :360], turned))

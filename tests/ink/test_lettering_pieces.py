@@ -6,7 +6,8 @@ import cv2
 import numpy as np
 import pytest
 
-from digitize.ink import lettering_pieces
+from digitize.ink import lettering_bridges
+from digitize.ink.lettering_pieces import cut_pieces
 from tests.ink.test_lettering import letter, page, px
 
 
@@ -18,9 +19,9 @@ def test_letters_with_lines_through_them_are_the_same_whatever_the_bands(band: i
         box = letter(ink, "R4A 18 PPL", (30, y))
         cv2.line(ink, px(5, box[1] + 0.3 * k), px(115, box[1] + 0.3 * k), 255, 4)
         cv2.line(ink, px(31 + 2 * k, 2), px(31 + 2 * k, 58), 255, 4)
-    whole = lettering_pieces.cut_pieces(ink)
-    monkeypatch.setattr(lettering_pieces, "_BAND", band)
-    parts = lettering_pieces.cut_pieces(ink)
+    whole = cut_pieces(ink)
+    monkeypatch.setattr(lettering_bridges, "_BAND", band)
+    parts = cut_pieces(ink)
     assert np.array_equal(whole.pixels, parts.pixels)
     assert np.array_equal(whole.lines, parts.lines)
     assert len(whole) > 40

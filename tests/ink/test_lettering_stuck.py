@@ -61,6 +61,30 @@ def test_a_slash_is_cut_off_letters_that_a_wire_leads_into():
     assert (np.abs(with_slashes_free(pieces).slant) > 0.9).sum() == 1
 
 
+@pytest.mark.parametrize("top", [True, False], ids=["letters at the line above", "letters at the line below"])
+def test_a_slash_between_two_wires_that_ran_into_letters_at_one_of_them_is_cut_off(top: bool):
+    ink, box = code(behind=-0.1, deep=0.7, over=-0.2)
+    if not top:
+        ink = np.ascontiguousarray(ink[::-1, ::-1])
+        box = (120 - box[2], 60 - box[3], 120 - box[0], 60 - box[1])
+    for y in (box[1], box[3]):
+        cv2.line(ink, px(5, y), px(100, y), 255, 4)
+    free = with_slashes_free(cut_pieces(ink))
+    assert (free.slant < -0.85).sum() == 1
+
+
+def test_a_spur_below_a_letter_is_of_the_letter_and_not_of_the_slash():
+    """The letters hang on the wire above, and the slash reaches from there to the wire below."""
+    ink, box = code(behind=-0.1, deep=0.7, over=-0.2)
+    x, foot = round((box[2] - 3.25) * 12), round((box[3] - 0.7) * 12)
+    ink[foot - 4 : foot + 2, x : x + 2] = 255
+    for y in (box[1], box[3]):
+        cv2.line(ink, px(5, y), px(100, y), 255, 4)
+    free = with_slashes_free(cut_pieces(ink))
+    (slash,) = np.flatnonzero(free.slant < -0.85)
+    assert free.width[slash] < 1.7 * 12
+
+
 @pytest.mark.parametrize("text", ["AN", "VW", "MZ", "KX", "77", "BLK", "M4"])
 def test_letters_that_ran_into_each_other_are_left_as_they_are(text: str):
     ink = page()

@@ -34,6 +34,11 @@ def test_an_id_that_lost_a_letter_in_the_chart_is_put_right_by_the_drawing():
     assert not [f for f in h.findings if f.check in {"connector-not-drawn", "connector-not-in-chart"}]
 
 
+def test_a_connector_with_an_id_of_one_sign_is_no_trouble():
+    h = bound((read("K2", 0.75), read("BESIDE THE BATTERY"), ROWS), label="7")
+    assert {c.id for c in h.connectors} >= {"7"}
+
+
 def test_an_entry_with_other_wires_keeps_its_id():
     other = (("1", read("S4 16 RED"), read("S4A 16 RED")),)
     h = bound((read("K2", 0.75), read("ELSEWHERE"), other))

@@ -1,0 +1,40 @@
+"""Sides of a part are moved onto its outline, and never onto a wire that passes close by. Pictures are drawn here."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+from digitize.harness.place import Box
+from digitize.ink.bodies import fitted
+from digitize.ink.state import Symbol
+
+
+def px(*v: float) -> tuple[int, ...]:
+    return tuple(round(x * 12) for x in v)
+
+
+def contacts() -> np.ndarray:
+    """A bar across two contacts at x = 20 and 25 mm, their wires, and a wire below that turns away at both its ends."""
+    ink = np.zeros((480, 600), np.uint8)
+    for x in (20, 25):
+        cv2.circle(ink, px(x, 20), 13, 255, 3)
+        cv2.line(ink, px(x, 21), px(x, 21.3), 255, 5)
+    cv2.line(ink, px(19.4, 21.2), px(25.6, 21.2), 255, 3)
+    cv2.line(ink, px(5, 20), px(18.9, 20), 255, 4)
+    cv2.line(ink, px(26.1, 20), px(45, 20), 255, 4)
+    below = np.array([px(17.8, 35), px(17.8, 23.4), px(38, 23.4), px(38, 5)])
+    cv2.polylines(ink, [below], isClosed=False, color=255, thickness=4)
+    return ink
+
+
+def test_a_wire_below_a_part_is_no_side_of_it_though_a_bar_of_the_part_lies_as_near():
+    seen = Box(19, 18.8, 26, 22.5)
+    assert fitted(Symbol("thermal_contact", seen, 0.99), contacts()).box.y1 == seen.y1
+
+
+def test_a_side_is_moved_onto_its_outline():
+    ink = np.zeros((480, 600), np.uint8)
+    cv2.rectangle(ink, px(20, 15), px(30, 22), 255, 4)
+    box = fitted(Symbol("module", Box(20.6, 15.7, 29.5, 23.0), 0.99), ink).box
+    assert np.allclose((box.x0, box.y0, box.x1, box.y1), (20, 15, 30, 22), atol=0.3)
