@@ -27,6 +27,10 @@ _LARGEST = 1.8 * PX_PER_MM
 """Largest radius of a dot on usual lines, px."""
 _ON_CABLES, _AS_THICK = 3.0 * PX_PER_MM, 3.2
 """On cables dots are as much larger as the cables are thicker: up to such a radius, px, and so many times their half width."""
+_CABLE = 0.35 * PX_PER_MM
+"""Half the width of a cable, at least, px."""
+_OPPOSITE, _IN_LINE, _BOWED = 30, 0.15, 0.25
+"""Two arms are one line within so many degrees; it leads to the middle of a blob, or past it, by so much of the blob's radius."""
 _EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
 _ANOTHER_WAY = 0.08
@@ -133,6 +137,8 @@ def _looks_like_dot(ink: NDArray[np.uint8], radius: Thickness, x: float, y: floa
     round_enough = 1 / (1 + math.exp((widest - expected - 32) / 6))
     if _has_corners(ink, x, y, r):
         round_enough *= 0.1
+    if arm >= _CABLE and _is_bow(ink, x, y, r):
+        return 0.0
     return round_enough / (1 + math.exp(-(ratio - _EVEN) * 12))
 
 
@@ -141,6 +147,42 @@ def _has_corners(ink: NDArray[np.uint8], x: float, y: float, r: float) -> bool:
     d = (1.22 * r + 0.7) / math.sqrt(2)
     at = [(round(y + sy * d), round(x + sx * d)) for sy in (-1, 1) for sx in (-1, 1)]
     return sum(bool(0 <= v < ink.shape[0] and 0 <= u < ink.shape[1] and ink[v, u]) for v, u in at) >= 3
+
+
+def _is_bow(ink: NDArray[np.uint8], x: float, y: float, r: float) -> bool:
+    """True for the bow of one cable over another: it is thick on one side of that cable only, and in line with the other.
+
+    The cables of a dot both lead to its middle.
+    """
+    runs = _arcs(ink, x, y, 2.3 * r + 1)
+    off = sorted(
+        abs(math.cos(math.radians(a - b) / 2)) * 2.3
+        for i, a in enumerate(runs)
+        for b in runs[:i]
+        if abs(abs(a - b) - 180) <= _OPPOSITE
+    )
+    return len(runs) == 4 and len(off) == 2 and off[0] <= _IN_LINE and off[1] >= _BOWED
+
+
+def _arcs(ink: NDArray[np.uint8], x: float, y: float, at: float) -> list[float]:
+    """Middles, degrees, of the unbroken arcs of ink on the circle of radius ``at`` px about (x, y)."""
+    on, angles = _circle(ink, x, y, at)
+    if on.all() or not on.any():
+        return []
+    start = int(np.argmin(on))
+    turned = np.roll(on, -start)
+    edges = np.diff(np.concatenate([[0], turned.astype(np.int8), [0]]))
+    step = float(angles[1] - angles[0])
+    middles = (np.nonzero(edges == 1)[0] + np.nonzero(edges == -1)[0] - 1) / 2 + start
+    return [float(m * step % 360) for m in middles]
+
+
+def _circle(ink: NDArray[np.uint8], x: float, y: float, at: float) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
+    """Which places on a circle of radius ``at`` px about (x, y) are ink, and their angles in whole degrees."""
+    angles = np.arange(0, 360, 3)
+    xs = np.clip(np.rint(x + at * np.cos(np.radians(angles))).astype(int), 0, ink.shape[1] - 1)
+    ys = np.clip(np.rint(y + at * np.sin(np.radians(angles))).astype(int), 0, ink.shape[0] - 1)
+    return ink[ys, xs] > 0, angles
 
 
 def _thickest_on_ring(radius: Thickness, x: float, y: float, inner: float, outer: float) -> float:
@@ -156,10 +198,7 @@ def _thickest_on_ring(radius: Thickness, x: float, y: float, inner: float, outer
 
 def _widest_run(ink: NDArray[np.uint8], x: float, y: float, at: float) -> float:
     """Degrees covered by the longest unbroken arc of ink on the circle of radius ``at`` px about (x, y)."""
-    angles = np.arange(0, 360, 3)
-    xs = np.clip(np.rint(x + at * np.cos(np.radians(angles))).astype(int), 0, ink.shape[1] - 1)
-    ys = np.clip(np.rint(y + at * np.sin(np.radians(angles))).astype(int), 0, ink.shape[0] - 1)
-    on = ink[ys, xs] > 0
+    on, _ = _circle(ink, x, y, at)
     if on.all():
         return 360.0
     if not on.any():

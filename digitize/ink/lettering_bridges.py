@@ -21,6 +21,8 @@ _STROKE, _EDGE = 2, 10
 """A stroke goes on at least so many px from a line that runs through it, or is so broad there; less is the rough edge of the line."""
 _BESIDE, _HIGH = 2.6, 1.3
 """Other letters of a row are looked for so far to both sides, and so far above or below the line, mm."""
+_DEEP = 0.65
+"""A letter beside the stroke reaches over so much of that, mm."""
 _CLEAR, _OFF, _SIDE = 2, 2, 3
 """A row of letters that stands clear of the line keeps so far from it, px, beyond what the line wavers by; a line goes on so far,
 px, to both sides."""
@@ -88,6 +90,7 @@ def _stands(ink: Mask, box: tuple[int, int, int, int], way: int) -> bool | None:
         return None
     start = min(x0, side)
     own = slice(max(0, start - _SIDE), start + x1 - x0 + _SIDE)
-    _, labels = cv2.connectedComponents(part, connectivity=8)
-    others = (labels > 0) & ~np.isin(labels, np.unique(labels[:, own]))
+    _, labels, sizes, _ = cv2.connectedComponentsWithStats(part, connectivity=8)
+    low = np.flatnonzero(sizes[:, cv2.CC_STAT_HEIGHT] < _DEEP * PX_PER_MM)  # what stands farther off only reaches in
+    others = (labels > 0) & ~np.isin(labels, np.union1d(labels[:, own], low))
     return not others[:_CLEAR].any() if others.any() else None

@@ -18,7 +18,6 @@ from digitize.harness.place import Box
 from digitize.ink.broken_lines import bars_of
 from digitize.ink.linegraph import LineGraph
 from digitize.ink.state import Dot, TextBlock
-from digitize.sheet.ranked import median
 from digitize.sheet.runs import Patches
 from digitize.sheet.state import PX_PER_MM
 
@@ -41,6 +40,8 @@ _INTO_DOT, _ALREADY = 0.3, 0.7
 """A code's end reaches into a dot by so much at most, mm; cosine to the way to the code from which on an arm is that wire."""
 _TEE = 3
 """Where so many lines meet, a fourth may end at its code before it is seen."""
+_BOW = 0.25
+"""The bow of a cable right before its code lies off the code's middle by so much of the cable's width."""
 _BEHIND = (-0.9, 3.0)
 """Behind the code's other end its wire begins so far off, mm."""
 _AT_PART = 1.0
@@ -112,14 +113,18 @@ def lead_to_codes(graph: LineGraph, at_dots: Mapping[int, int], dots: Sequence[D
     if not nodes or not ends:
         return
     at = np.array([graph.nodes[n] for n in nodes])
-    rim = np.array([dots[at_dots[n]].diameter / 2 * PX_PER_MM if n in at_dots else _width(graph, n) / 2 for n in nodes])
+    wide = np.array([_width(graph, n) for n in nodes])
+    rim = np.array([dots[at_dots[n]].diameter / 2 * PX_PER_MM if n in at_dots else 0.0 for n in nodes])
+    rim = np.maximum(rim, wide / 2)
     free = np.array([graph.nodes[n] for n in sorted(graph.nodes) if graph.degree(n) == 1]).reshape(-1, 2)
     lo, hi = (v * PX_PER_MM for v in _BEHIND)
     for i, e in enumerate(ends):
         ahead, aside = _from(e, at)
         gap = ahead - rim
         reach = max(_GAP * PX_PER_MM, _GAP_HIGH * e.height)
-        near = np.flatnonzero((gap >= -_INTO_DOT * PX_PER_MM) & (gap <= reach) & (aside <= _OFF * e.height))
+        near = np.flatnonzero(
+            (gap >= -_INTO_DOT * PX_PER_MM) & (gap <= reach) & (aside <= _OFF * e.height + _BOW * wide)
+        )
         if not len(near):
             continue
         ahead, aside = _from(ends[i ^ 1], free)
@@ -130,12 +135,12 @@ def lead_to_codes(graph: LineGraph, at_dots: Mapping[int, int], dots: Sequence[D
         if any(_leads(points, at[k], e.way, float(rim[k])) for points in arms):
             continue
         tip = (e.at[0] + e.way[0] * max(0.0, gap[k] / 2), e.at[1] + e.way[1] * max(0.0, gap[k] / 2))
-        graph.add_edge(nodes[k], graph.add_node(tip), np.array([at[k], tip], np.float32), _width(graph, nodes[k]))
+        graph.add_edge(nodes[k], graph.add_node(tip), np.array([at[k], tip], np.float32), float(wide[k]))
 
 
 def _width(graph: LineGraph, node: int) -> float:
-    """The usual width of the lines that meet at a node, px."""
-    return median(np.array([graph.edges[edge].width for edge, _ in graph.arms[node]]))
+    """The width of the thickest line that meets others at a node, px."""
+    return max(graph.edges[edge].width for edge, _ in graph.arms[node])
 
 
 def _from(end: CodeEnd, points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
+from digitize.ink import lettering_bridges
 from digitize.ink.lettering_pieces import cut_pieces
 from tests.ink.test_lettering import blocks, letter, page, px
 
@@ -69,3 +70,16 @@ def test_a_letter_on_a_wire_stays_whole_where_no_other_row_is():
     cv2.line(ink, px(5, middle), px(100, middle), 255, 4)
     pieces = cut_pieces(ink)
     assert ((pieces.y0 < (box[1] + 0.3) * 12) & (pieces.y1 > (box[3] - 0.3) * 12) & (pieces.x0 < 21 * 12)).any()
+
+
+def test_a_bit_of_a_letter_beside_a_stroke_is_no_row():
+    """A ring on an upright wire, codes to its left and right: letters as high as it reach into where rows are looked for."""
+    ink = np.zeros((120, 120), np.uint8)
+    cv2.circle(ink, (60, 60), 9, 255, 6)
+    for x in (34, 86):
+        cv2.ellipse(ink, (x, 68), (7, 8), 0, 0, 360, 255, 3)
+    removed = np.zeros_like(ink)
+    removed[10:56, 57:63] = 255
+    rest = ink.copy()
+    lettering_bridges._apart(rest, removed)
+    assert np.array_equal(rest, ink)

@@ -90,6 +90,20 @@ def test_a_dot_on_battery_cables_is_as_much_larger_as_they_are_thicker():
     assert not wires.dot(20, 15, 4.2).meetings()[2], "a filled disc as large on usual lines is a part"
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_filled_bow_of_one_cable_over_another_is_no_dot(turned: bool):
+    def cables(*, bow: bool) -> Drawing:
+        drawing = Drawing().line((5, 15), (35, 15), width=1.1).line((20, 2), (20, 28), width=1.1)
+        cv2.ellipse(drawing.ink, (240, 180), (19, 19), 0, 180, 360 if bow else 540, 255, -1)
+        drawing.ink = np.ascontiguousarray(drawing.ink.T) if turned else drawing.ink
+        return drawing
+
+    _, meetings, dots = cables(bow=True).meetings()
+    assert not dots
+    assert [m.kind for m in meetings] == ["cross"]
+    assert len(cables(bow=False).meetings()[2]) == 1
+
+
 def test_a_thin_wire_over_a_thick_cable_is_a_crossing():
     _, meetings, dots = Drawing().line((2, 15), (38, 15), width=0.9).line((20, 2), (20, 28), width=0.25).meetings()
     assert not dots

@@ -152,3 +152,21 @@ def test_a_wire_whose_code_begins_right_behind_the_line_that_it_crosses_crosses_
     graph = graph_of(thin(ink), thickness_of(ink))
     kinds = [m.kind for m in decide(graph, mend(graph, (), code_ends((code,))), ())[1]]
     assert kinds == (["cross"] if wire else ["join"])
+
+
+@pytest.mark.parametrize("left", [False, True])
+def test_a_cable_that_bows_over_a_wire_right_before_its_code_crosses_it(left):
+    """The leg of the bow that leads down to the code is shorter than the cable is thick, and was taken off as a spur."""
+    ink = np.zeros((480, 720), np.uint8)
+    for ends, pen in (
+        (((15, 2), (15, 38)), 5), (((2, 21), (13.6, 21)), 17), (((13.6, 21), (14.4, 20)), 17), (((14.4, 20), (15.6, 20)), 17),
+        (((15.6, 20), (15.8, 20.2)), 17), (((37, 21), (58, 21)), 17),
+    ):  # fmt: skip
+        cv2.line(ink, *((round(x * PX_PER_MM), round(y * PX_PER_MM)) for x, y in ends), 255, pen)
+    box = Box(17.4, 19.4, 36.4, 22.6)
+    if left:
+        ink, box = np.ascontiguousarray(ink[:, ::-1]), Box(60 - box.x1, box.y0, 60 - box.x0, box.y1)
+    graph = graph_of(thin(ink), thickness_of(ink))
+    mend(graph, (), code_ends((TextBlock(0, box, 0, 0.99),)))
+    degrees = sorted(graph.degree(node) for node in graph.nodes if graph.degree(node) > 1)
+    assert degrees == [4]
