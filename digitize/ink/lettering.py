@@ -294,8 +294,11 @@ def _line_probability(pieces: Pieces, line: Line, f: Frame, heights: NDArray[np.
         odds -= 2.5
     elif n <= 3 and not pieces.free[letters].any():
         # as high as other lettering, more letters than pieces, and all stand or hang on a wire: not bits between two wires
-        stand = not f.ends[letters, :2].all(axis=1).any() and (f.w[letters] > 1.35 * line.height).any()
-        odds -= 1.0 if n == 3 and stand and alike(heights, line.height) == 1.0 else 2.5
+        long = f.w[letters] > 1.35 * line.height
+        stand = not f.ends[letters, :2].all(axis=1).any() and long.any()
+        # of two pieces both are letters that ran together
+        stand &= n == 3 or (bool(long.all()) and all(is_full(pieces, f, int(i)) for i in letters))
+        odds -= (1.0 if n == 3 else 0.0) if stand and alike(heights, line.height) == 1.0 else 2.5
     if n > 1 and float(np.mean(slender[letters])) > 0.8 and not (f.w[letters] < 0.28 * f.h[letters]).all():
         odds -= 4.0  # hatching
     bars = f.w[letters] < 0.28 * f.h[letters]

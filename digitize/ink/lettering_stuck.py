@@ -128,7 +128,9 @@ def _stands_beside(pieces: Pieces, i: int, letters: Ints, held: Flags, *, uprigh
     """
     x0, x1, y0, y1 = pieces.x0, pieces.x1, pieces.y0, pieces.y1
     start, stop, top, foot = (y0, y1, x0, x1) if upright else (x0, x1, y0, y1)
-    first, last = int(top[i] + letters.min()), int(top[i] + letters.max()) + 1
+    rows = np.bincount(letters)
+    full = np.flatnonzero(rows >= _SPUR * rows.max())  # a broad end of the slash reaches beyond
+    first, last = int(top[i] + full[0]), int(top[i] + full[-1]) + 1
     over, under = np.where(held, _HELD, _LEVEL) * (last - first)
     near = np.maximum(start - stop[i], start[i] - stop) <= _NEAR * (last - first)
     level = (abs(top - first) <= over) & (abs(foot - last) <= under)

@@ -43,6 +43,7 @@ def beads_of(marks: Marks) -> frozenset[int]:
 def over_texts(marks: Marks, ends: list[LooseEnd], beads: frozenset[int]) -> Iterator[Bridge]:
     """Lines that lettering interrupts: an end on each side of a block, both in line with its reading direction."""
     used: set[End] = set()
+    met = {end for m in marks.meetings for end in m.strokes}
     near = Nearby(ends, [spot(e.at) for e in ends])
     for t, block in enumerate(marks.texts):
         if t in beads:
@@ -53,7 +54,8 @@ def over_texts(marks: Marks, ends: list[LooseEnd], beads: frozenset[int]) -> Ite
             [
                 e
                 for e in around
-                if beside(block.box, e, flat=flat, sign=sign) or _is_within(marks, block.box, e, flat=flat, sign=sign)
+                if beside(block.box, e, flat=flat, sign=sign)
+                or (_goes_on(marks, e, met) and _is_within(block.box, e, flat=flat, sign=sign))
             ]
             for sign in (1, -1)
         )
@@ -117,14 +119,18 @@ def beside(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
     return max(e.out[axis] * sign, e.tip[axis] * sign) > least
 
 
-def _is_within(marks: Marks, box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
+def _goes_on(marks: Marks, e: LooseEnd, met: set[End]) -> bool:
+    """True for the end of a line that is long, or meets others at its far end."""
+    return (e.end[0], 1 - e.end[1]) in met or length(marks.strokes[e.end[0]].points) > _STUB
+
+
+def _is_within(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
     """True when a line ends in a block that its last letter, which touches it, was left out of: the box reaches to its bend."""
     axis = 0 if flat else 1
     middle, high = (box.y0 + box.y1, box.height) if flat else (box.x0 + box.x1, box.width)
     into = e.at[axis] - (box.x0, box.y0)[axis] if sign > 0 else (box.x1, box.y1)[axis] - e.at[axis]
     level = abs(e.at[1 - axis] - middle / 2) <= _MIDDLE * high
-    long = length(marks.strokes[e.end[0]].points) > _STUB
-    return level and long and 0.0 < into <= _WITHIN and e.tip[axis] * sign > _STRAIGHT
+    return level and 0.0 < into <= _WITHIN and e.tip[axis] * sign > _STRAIGHT
 
 
 def beyond_text(

@@ -381,3 +381,19 @@ def test_the_point_behind_a_sentence_belongs_to_it_and_a_leader_does_not():
     for k in range(1, 5):
         cv2.circle(ink, px(end + 1.6 * k, 19.6), 3, 255, -1)
     assert corners(only(ink, box))[2] < end
+
+
+@pytest.mark.parametrize(("gap", "found"), [(0.0, True), (1.2, False)], ids=["two letters each", "two bits"])
+def test_a_name_on_a_wire_whose_letters_ran_into_two_pieces_is_one(gap: float, found: bool):
+    """As high as other lettering, its feet on the wire: LE and FT of LEFT. Bits no longer than one letter are none."""
+    ink = page()
+    letter(ink, "FOG LAMP", (20, 40))
+    x = 60.0
+    for first, second in (("L", "E"), ("F", "T")):
+        box = letter(ink, first, (x, 30))
+        if not gap:
+            x = letter(ink, second, (box[2] - 0.25, 30))[2]
+        x += 0.8
+    cv2.line(ink, px(5, 30.1), px(115, 30.1), 255, 4)
+    names = [b for b in blocks(ink) if b.box.y1 < 32 and b.box.x0 > 55]
+    assert bool(names) is found

@@ -85,6 +85,14 @@ def test_a_spur_below_a_letter_is_of_the_letter_and_not_of_the_slash():
     assert free.width[slash] < 1.7 * 12
 
 
+def test_a_slash_with_a_broad_worn_foot_is_cut_off():
+    ink, box = code(before=-0.1, behind=0.6, deep=0.6)
+    row = round(box[3] * 12) - 4
+    foot = int(np.flatnonzero(ink[row])[0])
+    ink[row - 1 : row + 2, foot - 4 : foot] = 255
+    assert (np.abs(with_slashes_free(cut_pieces(ink)).slant) > 0.9).sum() == 1
+
+
 @pytest.mark.parametrize("text", ["AN", "VW", "MZ", "KX", "77", "BLK", "M4"])
 def test_letters_that_ran_into_each_other_are_left_as_they_are(text: str):
     ink = page()

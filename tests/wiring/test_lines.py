@@ -217,3 +217,14 @@ def test_a_label_beside_a_part_interrupts_a_line_that_bends_right_behind_it():
     found = explain(Marks(sheet_of(), strokes, (), (), (), (), (Symbol("alternator", part, 0.9),), (label,)))
     assert [(b.a, b.b, b.over) for b in found.bridges] == [((0, 1), (1, 0), "text")]
     assert not found.bodies
+
+
+@pytest.mark.parametrize("crossed", [True, False], ids=["through another wire", "a bit of a letter"])
+def test_a_bit_of_a_line_in_a_code_leads_on_where_it_meets_others(crossed: bool):
+    code = TextBlock(0, Box(40, 39, 60.2, 41), 0, 0.9)
+    left, bit = Stroke(((20, 40), (38.6, 40)), 0.4), Stroke(((59.0, 40), (60.6, 40)), 0.4)
+    onward, up, down = (Stroke(((60.6, 40), to), 0.4) for to in ((80, 40), (60.6, 20), (60.6, 60)))
+    cross = Meeting((60.6, 40), "cross", 0.9, ((1, 1), (2, 0), (3, 0), (4, 0)), ((0, 1), (2, 3)))
+    strokes, meetings = ((left, bit, onward, up, down), (cross,)) if crossed else ((left, bit), ())
+    found = explain(Marks(sheet_of(), strokes, meetings, (), (), (), (), (code,))).bridges
+    assert [(b.a, b.b) for b in found if b.over == "text"] == [((0, 1), (1, 0))] * crossed
