@@ -205,6 +205,8 @@ def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[_Pair]:
                 continue
             if not _face(a, b):
                 continue
+            if any(_is_between(c, a, b, slack) for c in tall):
+                continue
             parted = _parted(ink, a, b)
             one, two = _line(ink, a, -1), _line(ink, b, 1)
             if min(one, two) >= _STUB or (parted and max(one, two) >= _LINE):
@@ -214,6 +216,12 @@ def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[_Pair]:
                 # what ran together has thick outlines
                 rim = round((_GAP[0] if double else 0.15) * _MM)
                 yield _Pair((a.x - rim, top - rim, b.x + b.width + rim - 1, low + rim - 1), parted, double)
+
+
+def _is_between(c: _Half, a: _Half, b: _Half, slack: float) -> bool:
+    """True for a third cell between two: in a row of cells (a heater, say) the paper of one is no gap between halves."""
+    inside = a.x + a.width <= c.x and c.x + c.width <= b.x
+    return inside and abs(a.y - c.y) <= slack and abs(a.height - c.height) <= slack
 
 
 def _face(a: _Half, b: _Half) -> bool:

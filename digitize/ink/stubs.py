@@ -109,7 +109,7 @@ def lead_to_codes(graph: LineGraph, at_dots: Mapping[int, int], dots: Sequence[D
     The code stands in the wire that ends there, or that crosses the other line there. ``at_dots``: node → position in ``dots``;
     ``ends``: two by two, as ``code_ends`` gives them. A name beside a dot is no such code: no wire goes on behind it.
     """
-    nodes = sorted(n for n in graph.nodes if n in at_dots or graph.degree(n) == _TEE)
+    nodes = sorted(n for n in graph.nodes if graph.degree(n) == _TEE or (n in at_dots and graph.degree(n)))
     if not nodes or not ends:
         return
     at = np.array([graph.nodes[n] for n in nodes])

@@ -186,3 +186,13 @@ def test_a_body_that_ran_together_reaches_to_the_outer_edge_of_its_thick_outline
     assert found
     for box in found:
         assert box.height >= 2 * 1.3 + 0.2
+
+
+@pytest.mark.parametrize("cells", [3, 5])
+def test_a_row_of_cells_is_a_heater_and_no_connector(cells):
+    ink = paper(width=45.0)
+    for n in range(cells):
+        cv2.rectangle(ink, px(15 + 1.3 * n, 8.7), px(16.3 + 1.3 * n, 11.3), 255, PEN)
+    line(ink, 5, 10, 15, 10)
+    line(ink, 15 + 1.3 * cells, 10, 40, 10)
+    assert find_split_bodies(ink) == ()

@@ -9,7 +9,7 @@ from digitize.ink.dots import find_dots
 from digitize.ink.linegraph import LineGraph, graph_of
 from digitize.ink.meetings import decide, mend
 from digitize.ink.state import Dot, TextBlock
-from digitize.ink.stubs import code_ends, stubs_at_parts
+from digitize.ink.stubs import code_ends, lead_to_codes, stubs_at_parts
 from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.sheet.runs import patches_of, runs_of
@@ -170,3 +170,13 @@ def test_a_cable_that_bows_over_a_wire_right_before_its_code_crosses_it(left):
     mend(graph, (), code_ends((TextBlock(0, box, 0, 0.99),)))
     degrees = sorted(graph.degree(node) for node in graph.nodes if graph.degree(node) > 1)
     assert degrees == [4]
+
+
+def test_a_dot_that_no_line_reaches_is_no_trouble():
+    graph = LineGraph()
+    alone, a, b = graph.add_node((120.0, 120.0)), graph.add_node((312.0, 120.0)), graph.add_node((456.0, 120.0))
+    graph.add_edge(a, b, np.column_stack([np.arange(312.0, 457.0), np.full(145, 120.0)]).astype(np.float32), 5.0)
+    lead_to_codes(
+        graph, {alone: 0}, (Dot((10.0, 10.0), 1.8, 0.98),), code_ends((TextBlock(0, Box(11.3, 9, 25, 11), 0, 0.99),))
+    )
+    assert graph.degree(alone) == 0
