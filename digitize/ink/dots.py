@@ -29,8 +29,9 @@ _ON_CABLES, _AS_THICK = 3.0 * PX_PER_MM, 3.2
 """On cables dots are as much larger as the cables are thicker: up to such a radius, px, and so many times their half width."""
 _CABLE = 0.35 * PX_PER_MM
 """Half the width of a cable, at least, px."""
-_OPPOSITE, _IN_LINE, _BOWED = 30, 0.15, 0.25
-"""Two arms are one line within so many degrees; it leads to the middle of a blob, or past it, by so much of the blob's radius."""
+_AROUND, _OPPOSITE, _IN_LINE, _BOWED = 1.5, 30, 0.13, 0.22
+"""So far out, in the blob's radius, arms are looked at: they may turn right behind it. Two are one line within so many degrees;
+it leads to the middle of the blob, or past it, by so much of its radius."""
 _EVEN = 1.8
 """Ratio of dot radius to line half width at which a dot and a fat crossing are equally likely."""
 _ANOTHER_WAY = 0.08
@@ -154,9 +155,10 @@ def _is_bow(ink: NDArray[np.uint8], x: float, y: float, r: float) -> bool:
 
     The cables of a dot both lead to its middle.
     """
-    runs = _arcs(ink, x, y, 2.3 * r + 1)
+    at = _AROUND * r + 1
+    runs = _arcs(ink, x, y, at)
     off = sorted(
-        abs(math.cos(math.radians(a - b) / 2)) * 2.3
+        abs(math.cos(math.radians(a - b) / 2)) * at / r
         for i, a in enumerate(runs)
         for b in runs[:i]
         if abs(abs(a - b) - 180) <= _OPPOSITE
@@ -166,7 +168,7 @@ def _is_bow(ink: NDArray[np.uint8], x: float, y: float, r: float) -> bool:
 
 def _arcs(ink: NDArray[np.uint8], x: float, y: float, at: float) -> list[float]:
     """Middles, degrees, of the unbroken arcs of ink on the circle of radius ``at`` px about (x, y)."""
-    on, angles = _circle(ink, x, y, at)
+    on, angles = _circle(ink, x, y, at, step=1)
     if on.all() or not on.any():
         return []
     start = int(np.argmin(on))
@@ -177,9 +179,11 @@ def _arcs(ink: NDArray[np.uint8], x: float, y: float, at: float) -> list[float]:
     return [float(m * step % 360) for m in middles]
 
 
-def _circle(ink: NDArray[np.uint8], x: float, y: float, at: float) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
-    """Which places on a circle of radius ``at`` px about (x, y) are ink, and their angles in whole degrees."""
-    angles = np.arange(0, 360, 3)
+def _circle(
+    ink: NDArray[np.uint8], x: float, y: float, at: float, step: int = 3
+) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
+    """Which places on a circle of radius ``at`` px about (x, y) are ink, and their angles, degrees, ``step`` apart."""
+    angles = np.arange(0, 360, step)
     xs = np.clip(np.rint(x + at * np.cos(np.radians(angles))).astype(int), 0, ink.shape[1] - 1)
     ys = np.clip(np.rint(y + at * np.sin(np.radians(angles))).astype(int), 0, ink.shape[0] - 1)
     return ink[ys, xs] > 0, angles

@@ -104,6 +104,14 @@ def test_the_filled_bow_of_one_cable_over_another_is_no_dot(turned: bool):
     assert len(cables(bow=False).meetings()[2]) == 1
 
 
+def test_a_dot_whose_cables_turn_right_behind_it_is_a_dot():
+    drawing = Drawing().line((5, 15), (35, 15), width=0.9)
+    drawing.line((8, 10.5), (18.5, 10.5), (20, 12.2), (20, 17.8), (18.5, 19.5), (8, 19.5), width=0.9)
+    _, meetings, dots = drawing.dot(20, 15, 3.0).meetings()
+    assert len(dots) == 1
+    assert ("join", 4) in [(m.kind, len(m.strokes)) for m in meetings]
+
+
 def test_a_thin_wire_over_a_thick_cable_is_a_crossing():
     _, meetings, dots = Drawing().line((2, 15), (38, 15), width=0.9).line((20, 2), (20, 28), width=0.25).meetings()
     assert not dots
