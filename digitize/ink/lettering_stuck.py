@@ -173,7 +173,7 @@ def _parts(u: Ints, v: Ints, high: int, held: str | None) -> Iterator[Flags]:
         or high > DEEPEST * (high - low - deep)
     ):
         return
-    slash = ~rest & (abs(off) <= pen + 1)
+    slash = ~rest & ((held is None) | (abs(off) <= pen + 1))  # its rough edges are its own
     letters[-1] = letters[-1] | (~rest & ~slash)
     yield slash
     yield from letters[:-1]

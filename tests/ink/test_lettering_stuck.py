@@ -93,6 +93,17 @@ def test_a_slash_with_a_broad_worn_foot_is_cut_off():
     assert (np.abs(with_slashes_free(cut_pieces(ink)).slant) > 0.9).sum() == 1
 
 
+def test_the_rough_edge_of_a_slash_stays_with_it():
+    ink, box = code(before=0.9, behind=-0.1, deep=0.6)
+    row = round(box[3] * 12) - 5
+    foot = int(np.flatnonzero(ink[row])[0])
+    ink[row - 1 : row + 2, foot - 4 : foot] = 255
+    free = with_slashes_free(cut_pieces(ink))
+    (slash,) = np.flatnonzero(np.abs(free.slant) > 0.85)
+    assert free.x0[slash] <= foot - 4
+    assert free.area[slash] > 100
+
+
 @pytest.mark.parametrize("text", ["AN", "VW", "MZ", "KX", "77", "BLK", "M4"])
 def test_letters_that_ran_into_each_other_are_left_as_they_are(text: str):
     ink = page()
