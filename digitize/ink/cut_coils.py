@@ -49,9 +49,12 @@ def _past(ink: NDArray[np.uint8], at: float, side: tuple[float, float], *, flat:
     first = round(at * PX_PER_MM)
     if not 0 <= first < len(picture):
         return at
-    rows = [_closest(picture[min(max(0, first + k * outward), len(picture) - 1), a:b]) for k in range(_ON)]
+    low, high = (min(max(0, first + k * outward), len(picture) - 1) for k in (0, _ON - 1))
+    near = picture[min(low, high) : max(low, high) + 1, a:b][::outward] > 0
     # the side may lie on the line that shuts the turns
-    found = next((k for k in range(_ON - _PEN) if min(len(rows[k]), len(rows[k + _PEN])) >= _TURNS), None)
+    likely = (near[:, 1:] & ~near[:, :-1]).sum(axis=1) >= _TURNS - 1
+    rows = [_closest(row) if maybe else [] for row, maybe in zip(near, likely, strict=True)]
+    found = next((k for k in range(len(rows) - _PEN) if min(len(rows[k]), len(rows[k + _PEN])) >= _TURNS), None)
     if found is None:
         return at
     turns, first = rows[found], first + found * outward
@@ -70,15 +73,15 @@ def _past(ink: NDArray[np.uint8], at: float, side: tuple[float, float], *, flat:
 
 def _runs(row: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """Start and end of each run of ink."""
-    edges = np.diff(np.concatenate([[0], (row > 0).astype(np.int8), [0]]))
+    edges = np.diff(np.concatenate([[0], row.astype(np.int8), [0]]))
     return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
 
 
-def _closest(row: NDArray[np.uint8]) -> list[tuple[int, int]]:
+def _closest(row: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """The longest row of runs of ink that stand close to each other."""
     best: list[tuple[int, int]] = []
     group: list[tuple[int, int]] = []
-    runs = [r for r in _runs(row > 0) if r[1] - r[0] <= _BROAD * PX_PER_MM]
+    runs = [r for r in _runs(row) if r[1] - r[0] <= _BROAD * PX_PER_MM]
     for before, run in pairwise([(-(10**6), -(10**6)), *runs]):
         group = [*group, run] if run[0] - before[1] <= _APART * PX_PER_MM else [run]
         best = max(best, group, key=len)

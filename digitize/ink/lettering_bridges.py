@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from digitize.sheet.bits import Bits, around, closed, opened, packed, unpacked
-from digitize.sheet.runs import patches_of, runs_of
+from digitize.sheet.bits import Bits, around, closed, opened, packed, set_in, unpacked
+from digitize.sheet.runs import Ints, Runs, patches_of, runs_at
 from digitize.sheet.state import PX_PER_MM
 
 Mask = NDArray[np.uint8]
@@ -36,6 +36,7 @@ def lead_letters_on(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None
     """
     k = int(0.75 * PX_PER_MM)
     above = rest[:0]
+    led: list[tuple[Ints, Ints]] = []
     for top in range(0, len(rest), _BAND):
         foot, low = min(len(rest), top + _BAND), min(len(rest), top + _BAND + 3 * k)
         part = np.vstack([above, rest[top:low]])
@@ -46,7 +47,9 @@ def lead_letters_on(rest: Mask, removed: Mask, across: Mask, down: Mask) -> None
             strokes, taken, packed(across[rows]), k, 1
         )
         cv2.bitwise_or(rest[top:foot], unpacked(bridge[own], rest.shape[1]), dst=rest[top:foot])
-    _apart(rest, removed)
+        at = set_in(bridge[own])
+        led.append((at[0] + top, at[1]))
+    _apart(rest, removed, runs_at(rest.shape, *(np.concatenate(v) for v in zip(*led, strict=True))))
 
 
 def _bridges(rest: Bits, removed: Bits, along: Bits, k: int, axis: int) -> Bits:
@@ -57,13 +60,13 @@ def _bridges(rest: Bits, removed: Bits, along: Bits, k: int, axis: int) -> Bits:
     return between & ~around(paper, k - 1, axis) & removed & ~along
 
 
-def _apart(rest: Mask, removed: Mask) -> None:
-    """Take back what was led on between two rows of letters that share a line. Works in place on ``rest``.
+def _apart(rest: Mask, removed: Mask, bridges: Runs) -> None:
+    """Take back what was led on (``bridges``) between two rows of letters that share a line. Works in place on ``rest``.
 
     One of the rows stands clear of the line, with its slashes' tails alone down to it: a line that runs through letters
     touches them all.
     """
-    led = patches_of(runs_of(cv2.bitwise_and(rest, removed)))
+    led = patches_of(bridges)
     for k in range(len(led)):
         x0, x1, y0, y1 = (int(v[k]) for v in (led.x0, led.x1, led.y0, led.y1))
         level = (
@@ -71,8 +74,9 @@ def _apart(rest: Mask, removed: Mask) -> None:
             >= removed[max(0, y0 - _SIDE) : y1 + _SIDE, (x0 + x1) // 2].mean()
         )
         ink, box = (rest, (x0, x1, y0, y1)) if level else (rest.T, (y0, y1, x0, x1))
-        over, under = (_stands(ink, box, way) for way in (-1, 1))
-        if over is not None and under is not None and (over or under):
+        over = _stands(ink, box, -1)
+        under = None if over is None else _stands(ink, box, 1)
+        if under is not None and (over or under):
             rest[y0:y1, x0:x1][removed[y0:y1, x0:x1] > 0] = 0
 
 
@@ -89,8 +93,12 @@ def _stands(ink: Mask, box: tuple[int, int, int, int], way: int) -> bool | None:
     if not part.size:
         return None
     start = min(x0, side)
+    if not (part[:, : max(0, start - _SIDE)].any() or part[:, start + x1 - x0 + _SIDE :].any()):
+        return None
     own = slice(max(0, start - _SIDE), start + x1 - x0 + _SIDE)
     _, labels, sizes, _ = cv2.connectedComponentsWithStats(part, connectivity=8)
-    low = np.flatnonzero(sizes[:, cv2.CC_STAT_HEIGHT] < _DEEP * PX_PER_MM)  # what stands farther off only reaches in
-    others = (labels > 0) & ~np.isin(labels, np.union1d(labels[:, own], low))
+    other = sizes[:, cv2.CC_STAT_HEIGHT] >= _DEEP * PX_PER_MM  # what stands farther off only reaches in
+    other[labels[:, own].ravel()] = False
+    other[0] = False
+    others = other[labels]
     return not others[:_CLEAR].any() if others.any() else None

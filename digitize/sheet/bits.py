@@ -36,6 +36,14 @@ def unpacked(bits: Bits, width: int) -> NDArray[np.uint8]:
     return np.asarray(np.multiply(ones, 255, out=ones), np.uint8)
 
 
+def set_in(bits: Bits) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Rows and columns of the pixels that are set, in reading order: quick where few are."""
+    rows, words = np.nonzero(bits)
+    eighths = np.ascontiguousarray(bits[rows, words], "<u8").view(np.uint8).reshape(-1, _WORD // 8)
+    which, at = np.nonzero(np.unpackbits(eighths, axis=1, bitorder="little"))
+    return np.asarray(rows[which], np.int64), np.asarray(words[which] * _WORD + at, np.int64)
+
+
 def shrunk(bits: Bits, length: int, axis: int) -> Bits:
     """Set where a pixel and the ``length`` - 1 after it, down (axis 0) or across (axis 1), are all set; ``length`` up to 64."""
     return _over(bits, length, axis, _from_after, np.bitwise_and)

@@ -125,6 +125,14 @@ class Patches:
         return np.concatenate([[0], np.cumsum(np.bincount(self.owner, minlength=len(self)))])
 
 
+def runs_at(shape: tuple[int, int], rows: Ints, columns: Ints) -> Runs:
+    """The runs of single pixels of a picture of ``shape``, given in reading order."""
+    first = np.ones(len(rows), np.bool_)
+    first[1:] = (np.diff(rows) != 0) | (np.diff(columns) != 1)
+    last = np.append(first[1:], True)[: len(rows)]
+    return Runs(shape, rows[first], columns[first], columns[last] + 1)
+
+
 def runs_of(picture: NDArray[np.uint8] | NDArray[np.bool_]) -> Runs:
     """The runs of non-zero pixels of a picture (H, W)."""
     height, width = picture.shape

@@ -8,6 +8,7 @@ import pytest
 
 from digitize.ink import lettering_bridges
 from digitize.ink.lettering_pieces import cut_pieces
+from digitize.sheet.runs import runs_of
 from tests.ink.test_lettering import blocks, letter, page, px
 
 
@@ -81,5 +82,5 @@ def test_a_bit_of_a_letter_beside_a_stroke_is_no_row():
     removed = np.zeros_like(ink)
     removed[10:56, 57:63] = 255
     rest = ink.copy()
-    lettering_bridges._apart(rest, removed)
+    lettering_bridges._apart(rest, removed, runs_of(rest & removed))
     assert np.array_equal(rest, ink)

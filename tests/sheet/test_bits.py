@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
-from digitize.sheet.bits import around, closed, grown, grown_back, opened, packed, shrunk, unpacked
+from digitize.sheet.bits import around, closed, grown, grown_back, opened, packed, set_in, shrunk, unpacked
 
 MARGIN = 40
 """Paper around the pictures, px: what lies outside is ink to OpenCV when it shrinks, and paper here."""
@@ -33,6 +33,14 @@ PICTURES = st.builds(picture, st.integers(0, 10_000), st.integers(1, 150), st.sa
 @given(PICTURES)
 def test_a_picture_comes_back_as_it_was(mask: NDArray[np.uint8]):
     assert np.array_equal(unpacked(packed(mask), mask.shape[1]), mask)
+
+
+@settings(deadline=None, max_examples=40)
+@given(PICTURES)
+def test_the_pixels_that_are_set_come_in_reading_order(mask: NDArray[np.uint8]):
+    """The reference is NumPy's own list of them."""
+    rows, columns = set_in(packed(mask))
+    assert np.array_equal(np.column_stack([rows, columns]), np.argwhere(mask))
 
 
 @settings(deadline=None, max_examples=60)

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from digitize.sheet.runs import patches_of, runs_of
+from digitize.sheet.runs import patches_of, runs_at, runs_of
 
 PICTURES = arrays(np.uint8, st.tuples(st.integers(1, 18), st.integers(1, 18)), elements=st.sampled_from([0, 255]))
 
@@ -56,3 +56,12 @@ def test_patches_are_those_of_an_independent_labelling(ink):
         ours = patches.x0[k], patches.y0[k], patches.width[k], patches.height[k], patches.area[k]
         assert tuple(map(int, ours)) == tuple(map(int, stats[theirs[0]]))
         assert int(patches.crop(k).sum()) == len(spots)
+
+
+@given(PICTURES)
+@settings(deadline=None, max_examples=80)
+def test_the_runs_of_single_pixels_are_those_of_their_picture(ink):
+    runs, other = runs_of(ink), runs_at(ink.shape, *np.nonzero(ink))
+    assert [v.tolist() for v in (runs.row, runs.start, runs.stop)] == [
+        v.tolist() for v in (other.row, other.start, other.stop)
+    ]
