@@ -104,17 +104,26 @@ def find_bars(ink: NDArray[np.uint8], blocks: Sequence[TextBlock] = ()) -> tuple
         return ()
     alike: list[Bar] = []
     for least in (_THICK[0], _THIN):
-        found = [b for level in (True, False) for b in _bars_along(ink, width, blocks, level=level, least=least)]
-        found = [b for b in found if not any(_is_foot(b, t.box) for t in blocks)]
+        found = _of_thickness(ink, width, blocks, least)
         alike = max((_like(b, found) for b in found), key=len, default=[])
         if len(alike) >= _HABIT:
             break
     else:
         return ()
+    # a habit once known, wear may have left less of one of them
+    for bar in _like(alike[0], _of_thickness(ink, width, blocks, _THIN)) if least > _THIN else ():
+        if not any(math.dist(bar.dot.at, b.dot.at) < b.dot.diameter for b in alike):
+            alike.append(bar)
     for bar in _on_cables(ink, alike):
         if not any(math.dist(bar.dot.at, b.dot.at) < b.dot.diameter for b in alike):
             alike.append(bar)
     return tuple(sorted(alike, key=lambda b: (b.box[1], b.box[0])))
+
+
+def _of_thickness(ink: NDArray[np.uint8], width: float, blocks: Sequence[TextBlock], least: float) -> list[Bar]:
+    """The bars of a sheet, ``least`` times as thick as lines are wide at least."""
+    found = [b for level in (True, False) for b in _bars_along(ink, width, blocks, level=level, least=least)]
+    return [b for b in found if not any(_is_foot(b, t.box) for t in blocks)]
 
 
 def without_solid_bars(bodies: tuple[Symbol, ...], ink: NDArray[np.uint8]) -> tuple[Symbol, ...]:

@@ -48,6 +48,15 @@ def test_bars_that_join_three_or_four_wires_are_found_with_their_wires():
     assert np.allclose([b.dot.at for b in bars], [(15, 10), (40, 10), (28, 25)], atol=0.15)
 
 
+def test_a_bar_that_wore_thinner_at_one_end_is_found_where_bars_are_the_habit():
+    ink = sheet()
+    for x, y in ((15, 10), (40, 10), (28, 25)):
+        joint(ink, x, y, "lrd", thick=0.8)
+    x0, x1, y = *px(26.4, 27.6), px(25 - 0.4)[0]
+    ink[y - 1 : y + 2, x0:x1] = 0
+    assert len(find_bars(ink)) == 3
+
+
 @pytest.mark.parametrize("flat", [True, False])
 @pytest.mark.parametrize(("how", "found"), [("code", 3), ("off", 2), ("far", 2), ("no line behind", 2)])
 def test_a_bar_beside_a_code_that_interrupts_its_third_wire_joins_three(how, found, flat):
