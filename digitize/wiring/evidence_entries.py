@@ -30,8 +30,6 @@ from digitize.wiring.evidence_codes import CodeSense
 
 SURE = 0.9
 """A drawn id must be read so surely before it may name an entry."""
-FAINT = 0.01
-"""An id that the chart surely has, and that a drawn one is read as with more chance than this, needs no putting right."""
 LEAST = 20.0
 """Bayes factor from which on an entry takes the drawn id."""
 
@@ -48,7 +46,7 @@ def named_by_drawing(
     for d in drawn:
         label = labels[d.id]
         if label.value is not None:
-            likely |= {a.text for a in label.alternatives if a.probability > _least(chart, a.text)} | {label.value}
+            likely |= {a.text for a in label.alternatives if a.probability > 1.0 - SURE} | {label.value}
             if label.probability >= SURE:
                 by_id.setdefault(label.value, []).append(d)
     names = [n for n in chart.entries if n not in likely]
@@ -81,12 +79,6 @@ def named_by_drawing(
             claim = Claim(id_, min(sure, MOST_SURE), (Alternative(id_, sure), *others), (*read.evidence, says))
             entries[id_] = replace(entry, connector=claim)
     return _named(Chart(entries, places, rows))
-
-
-def _least(chart: Chart, id_: str) -> float:
-    """Chance from which on a drawn id may be another one: less where the chart surely has that, and it is the drawn one's turn."""
-    entry = chart.entries.get(id_)
-    return FAINT if entry is not None and entry.connector.probability >= SURE else 1.0 - SURE
 
 
 def _alike(reading: Reading, id_: str) -> float:

@@ -18,9 +18,7 @@ ROWS = (("1", read("H2 14 BLU"), read("H2A 14 BLU")),)
 
 def drawn(label="K21"):
     sheet = TypedSheet("page_1").part("x", "horn", (100, 30), read("HORN"), case_ground=True)
-    sheet.oval("k1", (60, 30), label if isinstance(label, Claim) else read(label, 0.99)).part(
-        "sw", "switch", (20, 30), read("HORN SWITCH")
-    )
+    sheet.oval("k1", (60, 30), read(label, 0.99)).part("sw", "switch", (20, 30), read("HORN SWITCH"))
     return sheet.run("r1", "sw.2", "k1.a1", read("H2 14 BLU")).run("r2", "k1.b1", "x.1", read("H2A 14 BLU")).wiring()
 
 
@@ -39,16 +37,6 @@ def test_an_id_that_lost_a_letter_in_the_chart_is_put_right_by_the_drawing():
 def test_a_connector_with_an_id_of_one_sign_is_no_trouble():
     h = bound((read("K2", 0.75), read("BESIDE THE BATTERY"), ROWS), label="7")
     assert {c.id for c in h.connectors} >= {"7"}
-
-
-@pytest.mark.parametrize(
-    ("sure", "other", "id_"), [(0.97, 0.04, "K21"), (0.7, 0.04, "K2Q"), (0.97, 0.001, "K2Q")],
-    ids=["surely printed", "hardly read in the chart", "hardly read so on the drawing"],
-)  # fmt: skip
-def test_of_two_readings_of_one_id_the_one_that_the_chart_surely_has_stands(sure: float, other: float, id_: str):
-    label = read("K2Q", 0.95, ("K21", other))
-    h = bound((read("K21", sure, ("K2Q", 0.01)), read("BESIDE THE BATTERY"), ROWS), label=label)
-    assert [c.id for c in h.connectors] == [id_]
 
 
 def test_an_entry_with_other_wires_keeps_its_id():
