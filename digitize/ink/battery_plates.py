@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import Symbol
+from digitize.sheet.runs import stretches
 from digitize.sheet.state import PX_PER_MM
 
 _LONG = 0.6
@@ -82,19 +83,14 @@ def _plates(picture: NDArray[np.uint8], along: tuple[int, int], across: tuple[in
     least, middle = max(_LEAST * PX_PER_MM, _SHORT * high), (across[0] + across[1]) / 2 - top
     runs = [_middle_run(column) for column in part.T]
     stands = [least <= n < len(part) and abs(at - middle) <= _CENTRED * high for n, at in runs]
-    edges = np.diff(np.concatenate([[0], np.array(stands, np.int8), [0]]))
     return [
-        (int(a), int(b), max(n for n, _ in runs[a:b]))
-        for a, b in zip(np.flatnonzero(edges == 1), np.flatnonzero(edges == -1), strict=True)
+        (a, b, max(n for n, _ in runs[a:b]))
+        for a, b in stretches(np.array(stands, np.bool_))
         if b - a <= _BROAD * PX_PER_MM
     ]
 
 
 def _middle_run(column: NDArray[np.bool_]) -> tuple[int, float]:
     """Length and middle of the longest run of ink in a column, px."""
-    edges = np.diff(np.concatenate([[0], column.astype(np.int8), [0]]))
-    first, last = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
-    if not len(first):
-        return 0, 0.0
-    k = int((last - first).argmax())
-    return int(last[k] - first[k]), float(first[k] + last[k]) / 2
+    start, stop = max(stretches(column), key=lambda run: run[1] - run[0], default=(0, 0))
+    return stop - start, (start + stop) / 2

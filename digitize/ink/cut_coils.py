@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import Symbol
+from digitize.sheet.runs import stretches
 from digitize.sheet.state import PX_PER_MM
 
 _WITHOUT = ("connector", "grommet", "ground", "fuse_block")
@@ -66,22 +67,16 @@ def _past(ink: NDArray[np.uint8], at: float, side: tuple[float, float], *, flat:
             return at
         part = picture[row, lo:hi] > 0
         shut |= float(part.mean()) >= _SHUT
-        if shut and len(_runs(part)) < _TURNS and float(part.mean()) < _SHUT:
+        if shut and len(stretches(part)) < _TURNS and float(part.mean()) < _SHUT:
             return row / PX_PER_MM
     return at
-
-
-def _runs(row: NDArray[np.bool_]) -> list[tuple[int, int]]:
-    """Start and end of each run of ink."""
-    edges = np.diff(np.concatenate([[0], row.astype(np.int8), [0]]))
-    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
 
 
 def _closest(row: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """The longest row of runs of ink that stand close to each other."""
     best: list[tuple[int, int]] = []
     group: list[tuple[int, int]] = []
-    runs = [r for r in _runs(row) if r[1] - r[0] <= _BROAD * PX_PER_MM]
+    runs = [r for r in stretches(row) if r[1] - r[0] <= _BROAD * PX_PER_MM]
     for before, run in pairwise([(-(10**6), -(10**6)), *runs]):
         group = [*group, run] if run[0] - before[1] <= _APART * PX_PER_MM else [run]
         best = max(best, group, key=len)

@@ -15,6 +15,7 @@ from digitize.harness.place import Box
 from digitize.ink.flags import FLAG
 from digitize.ink.lettering import Lettering
 from digitize.ink.state import Symbol
+from digitize.sheet.runs import stretches
 from digitize.sheet.state import PX_PER_MM
 
 LEAD = 1.6
@@ -275,9 +276,7 @@ def _hop_at(ink: Mask, end: int, rows: tuple[int, int]) -> _Hop | None:
 
 def _runs(ink: Mask, column: int, rows: tuple[int, int]) -> list[tuple[int, int]]:
     """First row of each run of ink in a column, and the row behind its last."""
-    inked = np.concatenate([[0], (ink[rows[0] : rows[1], column] > 0).astype(np.int8), [0]])
-    starts, stops = np.nonzero(np.diff(inked) == 1)[0], np.nonzero(np.diff(inked) == -1)[0]
-    return [(rows[0] + int(a), rows[0] + int(b)) for a, b in zip(starts, stops, strict=True)]
+    return [(rows[0] + a, rows[0] + b) for a, b in stretches(ink[rows[0] : rows[1], column] > 0)]
 
 
 def _slant(lines: Mask, start: tuple[int, int], stop: tuple[int, int], pen: int = 3) -> None:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import Symbol, TextBlock
+from digitize.sheet.runs import stretches
 from digitize.sheet.state import PX_PER_MM
 
 FLAG = "flag"
@@ -368,5 +369,4 @@ def _leading_off(ink: Mask, glyphs: Mask, side: int, step: int, columns: tuple[i
 
 def _runs(line: NDArray[np.bool_]) -> list[tuple[int, int]]:
     """First and last position of every run of ink on a line."""
-    edges = np.diff(np.concatenate([[0], line.astype(np.int8), [0]]))
-    return [(int(a), int(b) - 1) for a, b in zip(np.nonzero(edges == 1)[0], np.nonzero(edges == -1)[0], strict=True)]
+    return [(a, b - 1) for a, b in stretches(line)]

@@ -125,6 +125,12 @@ class Patches:
         return np.concatenate([[0], np.cumsum(np.bincount(self.owner, minlength=len(self)))])
 
 
+def stretches(line: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """Start and end (exclusive) of each unbroken stretch of ink on one row or column, (n,)."""
+    edges = np.diff(np.concatenate([[0], line.astype(np.int8), [0]]))
+    return list(zip(np.flatnonzero(edges == 1).tolist(), np.flatnonzero(edges == -1).tolist(), strict=True))
+
+
 def runs_at(shape: tuple[int, int], rows: Ints, columns: Ints) -> Runs:
     """The runs of single pixels of a picture of ``shape``, given in reading order."""
     first = np.ones(len(rows), np.bool_)

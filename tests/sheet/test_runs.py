@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from digitize.sheet.runs import patches_of, runs_at, runs_of
+from digitize.sheet.runs import patches_of, runs_at, runs_of, stretches
 
 PICTURES = arrays(np.uint8, st.tuples(st.integers(1, 18), st.integers(1, 18)), elements=st.sampled_from([0, 255]))
 
@@ -65,3 +65,8 @@ def test_the_runs_of_single_pixels_are_those_of_their_picture(ink):
     assert [v.tolist() for v in (runs.row, runs.start, runs.stop)] == [
         v.tolist() for v in (other.row, other.start, other.stop)
     ]
+
+
+def test_a_line_is_its_stretches_of_ink():
+    assert stretches(picture("##.#..###")[0] > 0) == [(0, 2), (3, 4), (6, 9)]
+    assert stretches(np.zeros(4, np.bool_)) == []
