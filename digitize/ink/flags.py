@@ -66,6 +66,8 @@ _TOUCHED = 3.2
 MANY, _AS_HIGH = 4, 0.15
 """So many flags that stand clear are a habit; an outline of their height, within so many mm, is one in a crowd of lines too."""
 
+_OVAL = 0.8
+"""An outline of which an oval takes up so much is the oval's."""
 _SIDED = 0.6
 """Between two lines across a flag, so much of its long sides is drawn at least."""
 _TOUCH = 3
@@ -74,13 +76,14 @@ _TOUCH = 3
 Mask = NDArray[np.uint8]
 
 
-def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[Symbol, ...]:
+def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...], ovals: Sequence[Box] = ()) -> tuple[Symbol, ...]:
     """All flags of a sheet, boxes (sheet mm) at the outer edge of their outline.
 
     Args:
         ink: uint8 (H, W) at PX_PER_MM, 255 = ink of the sheet, lettering and all.
         glyphs: uint8 (H, W), 255 on letters.
         texts: blocks of lettering; several on one line may share a flag.
+        ovals: boxes of connectors, sheet mm: one with its id inside is as long as a short flag, and no flag.
     """
     found: list[Symbol] = []
     crowded: list[Symbol] = []
@@ -93,10 +96,13 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...]) -> tuple[S
         box = _outline(drawn, text)
         if box is None or not is_reached(drawn, box):
             continue
+        own = box.swapped() if upright else box
+        if any(o.overlap(own) > _OVAL * own.width * own.height for o in ovals):
+            continue
         whole = text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
         if whole or (box.width >= _LONG * box.height and is_inked(drawn, box)):
             clear = _stands_clear(drawn, letters, box)
-            (found if clear else crowded).append(Symbol(FLAG, box.swapped() if upright else box, 0.9))
+            (found if clear else crowded).append(Symbol(FLAG, own, 0.9))
     return (*found, *as_usual(crowded, found))
 
 

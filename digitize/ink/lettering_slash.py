@@ -18,6 +18,11 @@ OVER = 0.8
 """It reaches at most so far beyond the line either way, in letter heights."""
 _LEANT = 0.7
 """… and along it, at most so far over or under the letters beside it: 0.5 in upright lettering, more in lettering that leans."""
+_BEHIND = 0.6
+"""Space between it and a letter beside it, at most, in letter heights …"""
+_WIDE, _WORN, _LEVEL = 0.9, 0.4, 0.15
+"""… and where the letter on its other side holds it, in heights of that: the space, the height of what is left of a letter, and
+how far its top or its foot may be from the other's."""
 
 
 def overhanging(
@@ -32,7 +37,8 @@ def overhanging(
 
     Returns:
         Which pairs hold, and which pieces are a slash higher than its neighbours. A slash with a letter on one side
-        only is a bit of a slanting line: it holds no pair.
+        only is a bit of a slanting line: it holds no pair. On its other side a letter may be half worn off, or stand a
+        wider space away.
     """
     u0, u1, v0, v1 = side
     i, j = pairs.T
@@ -40,15 +46,23 @@ def overhanging(
     k, letter = np.where(first, i, j), np.where(first, j, i)
     h = (v1 - v0)[letter]
     gap = u0[j] - u1[i]
-    ok = (slash[i] != slash[j]) & (u0[j] + u1[j] > u0[i] + u1[i]) & (gap >= -_LEANT * h) & (gap <= 0.6 * h)
+    pair = (slash[i] != slash[j]) & (u0[j] + u1[j] > u0[i] + u1[i])
+    ok = pair & (gap >= -_LEANT * h) & (gap <= _BEHIND * h)
     ok &= (v0[k] <= v0[letter] + 0.15 * h) & (v1[k] >= v1[letter] - 0.3 * h)
     ok &= (v0[letter] - v0[k] <= OVER * h) & (v1[k] - v1[letter] <= OVER * h)
     high = (v1 - v0)[k]
     ok &= (high <= DEEPEST * h) & (high >= 0.9 * h)
-    before, behind = np.zeros(len(u0), np.bool_), np.zeros(len(u0), np.bool_)
-    before[k[ok & ~first]] = True
-    behind[k[ok & first]] = True
-    ok &= (before & behind)[k]
+    before, behind = np.full(len(u0), -1), np.full(len(u0), -1)  # the letter on either side of each slash
+    for beside, here in ((before, ok & ~first), (behind, ok & first)):
+        beside[k[here]] = letter[here]
+    other = np.where(first, before[k], behind[k])
+    whole = (v1 - v0)[other]
+    level = np.minimum(abs(v0[letter] - v0[other]), abs(v1[letter] - v1[other])) <= _LEVEL * whole
+    part = pair & (other >= 0) & level & (h >= _WORN * whole) & (h <= (1 + _LEVEL) * whole)
+    ok |= part & (gap >= -_LEANT * whole) & (gap <= _WIDE * whole)
+    before[k[ok & ~first]] = letter[ok & ~first]
+    behind[k[ok & first]] = letter[ok & first]
+    ok &= ((before >= 0) & (behind >= 0))[k]
     deep = np.zeros(len(u0), np.bool_)
     deep[k[ok & (high > 1.12 * h)]] = True
     return ok, deep

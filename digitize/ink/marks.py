@@ -97,7 +97,7 @@ def draw_marks(
     bodies = tuple(b for b in bodies if not is_hollow(b, sheet.ink))
     bodies = tuple(b for b in bodies if is_split_body(b, whole) or not _is_wires(b, ink, bodies))
     bodies = without_solid_bars(bodies, ink)
-    flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks)
+    flags = find_flags(sheet.ink, lettering.glyphs, lettering.blocks, [o.box for o in ovals])
     flags += bare_flags(sheet.ink, flags, bodies)
     bodies = with_flags(bodies, flags)
     bodies = with_sleeves(bodies, find_sleeves(ink))

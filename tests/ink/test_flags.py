@@ -321,3 +321,17 @@ def test_a_flag_between_wires_that_run_past_its_ends_is_told_by_the_others_of_it
 ):
     ink, boxes = crowded(flags, high=high)
     assert len(found(ink, *boxes)) == flags + all_found
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_ids_in_connectors_are_no_flags_and_make_none_of_lettering_that_wires_enclose(upright: bool):
+    ink, boxes = crowded(4)
+    outlines = [Box(10, 10 * k + 3.5, 30, 10 * k + 6.5) for k in range(4)]
+    angle = 90 if upright else 0
+    if upright:
+        ink = np.ascontiguousarray(ink.T)
+        boxes, outlines = [b.swapped() for b in boxes], [b.swapped() for b in outlines]
+    blocks = tuple(TextBlock(k, b, angle, 0.95) for k, b in enumerate(boxes))
+    assert len(find_flags(ink, np.zeros_like(ink), blocks)) == 5
+    assert not find_flags(ink, np.zeros_like(ink), blocks, outlines)
+    assert len(find_flags(ink, np.zeros_like(ink), blocks, outlines[:1])) == 3  # too few now to be a habit

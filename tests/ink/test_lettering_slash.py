@@ -158,3 +158,23 @@ def test_a_field_larger_than_letters_that_stands_on_a_wire_is_taken_out_with_its
     cv2.polylines(ink, [field], isClosed=True, color=255, thickness=4)
     cv2.line(ink, px(10, 25), px(90, 25), 255, 4)
     assert not (cut_pieces(ink).height > 3 * PX_PER_MM).any()
+
+
+@pytest.mark.parametrize("mirrored", [False, True])
+@pytest.mark.parametrize(("gap", "half"), [(1.0, 12.0), (15.0, 21.0)], ids=["half worn off", "a wider space away"])
+def test_beside_a_slash_that_one_letter_holds_the_other_may_be_worn_or_stand_a_wider_space_away(
+    gap: float, half: float, mirrored: bool
+):
+    u0, u1 = np.array([20.0 - gap, 24.0, 48.0]), np.array([35.0 - gap, 47.0, 65.0])
+    v0, v1 = np.array([90.0, 89.0, 89.0]), np.array([90.0 + half, 115.0, 110.0])
+    pairs, slash = np.array([[0, 1], [1, 2]]), np.array([False, True, False])
+    u0[0], u1[0] = 24.0 - gap - 15.0, 24.0 - gap
+    if mirrored:
+        u0, u1, v0, v1 = 100 - u1[::-1], 100 - u0[::-1], v0[::-1].copy(), v1[::-1].copy()
+    worn = 2 if mirrored else 0
+    ok, deep = overhanging(slash, (u0, u1, v0, v1), pairs)
+    assert ok.all()
+    assert deep.tolist() == [False, True, False]
+    v0[worn] += 7.0  # level with the other letter at neither end
+    v1[worn] = min(v1[worn], 105.0)
+    assert not overhanging(slash, (u0, u1, v0, v1), pairs)[0].any()
