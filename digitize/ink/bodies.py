@@ -235,19 +235,17 @@ def fitted(body: Symbol, ink: NDArray[np.uint8], reach: float = 1.4) -> Symbol:
     """The body with each straight side moved onto the outline drawn there, if there is one within ``reach`` mm.
 
     ``ink``: uint8 (H, W), 255 = ink. A side is drawn where a row or column of ink covers at least 45 % of it, so that
-    dashed outlines count. Without this, an outline just outside a detected box would be followed as a wire.
+    dashed outlines count. Without this, an outline just outside a detected box would be followed as a wire. A large box is
+    off by more, and is followed farther outward where it is of a kind with an upright frame.
     """
     if body.kind in _UNBOXED or _is_round(body, ink):
         return body
     b = body.box
-    x0, x1 = (
-        _side(ink, b.x0, b.y0, b.y1, reach, flat=False, outward=-1),
-        _side(ink, b.x1, b.y0, b.y1, reach, flat=False, outward=1),
-    )
-    y0, y1 = (
-        _side(ink, b.y0, b.x0, b.x1, reach, flat=True, outward=-1),
-        _side(ink, b.y1, b.x0, b.x1, reach, flat=True, outward=1),
-    )
+    off = (0.0, 0.0)
+    if body.kind in _SQUARE:
+        off = min(_OFF * b.width, _MOST_OFF), min(_OFF * b.height, _MOST_OFF)
+    x0, x1 = (_moved(ink, at, (b.y0, b.y1), reach, off[0], flat=False, outward=o) for at, o in ((b.x0, -1), (b.x1, 1)))
+    y0, y1 = (_moved(ink, at, (b.x0, b.x1), reach, off[1], flat=True, outward=o) for at, o in ((b.y0, -1), (b.y1, 1)))
     if body.kind in _OPEN:
         x0, y0, x1, y1 = min(x0, b.x0), min(y0, b.y0), max(x1, b.x1), max(y1, b.y1)
     return replace(body, box=Box(x0, y0, x1, y1)) if x0 < x1 and y0 < y1 else body
@@ -259,6 +257,9 @@ that cuts through a zigzag."""
 
 _SQUARE = ("module", "fuse_block", "relay")
 """Kinds that are always drawn with an upright frame."""
+
+_OFF, _MOST_OFF = 0.08, 3.0
+"""Their box may end so far inside it, in its breadth or height and in mm at most."""
 
 
 _ROUND, _RIM = 0.9, 0.2
@@ -292,6 +293,18 @@ def has_round_outline(box: Box, ink: NDArray[np.uint8]) -> bool:
         column, row = round((x + dx) * PX_PER_MM), round((y + dy) * PX_PER_MM)
         inked += bool(ink[max(0, row - r) : row + r + 1, max(0, column - r) : column + r + 1].any())
     return inked >= _ROUND * len(turn)
+
+
+def _moved(
+    ink: NDArray[np.uint8], at: float, ends: tuple[float, float], reach: float, off: float, *, flat: bool, outward: int
+) -> float:
+    """A side of a box on the line within ``reach`` mm of it, or else on one up to ``off`` mm outside; ``at`` where there is none."""
+    near = _side(ink, at, *ends, reach, flat=flat, outward=outward)
+    if near != at or off <= reach:
+        return near
+    beyond = at + outward * (off + reach) / 2
+    far = _side(ink, beyond, *ends, (off - reach) / 2, flat=flat, outward=outward)
+    return at if far == beyond else far
 
 
 def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float, *, flat: bool, outward: int) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cv2
 import numpy as np
+import pytest
 
 from digitize.harness.place import Box
 from digitize.ink.bodies import fitted
@@ -38,3 +39,23 @@ def test_a_side_is_moved_onto_its_outline():
     cv2.rectangle(ink, px(20, 15), px(30, 22), 255, 4)
     box = fitted(Symbol("module", Box(20.6, 15.7, 29.5, 23.0), 0.99), ink).box
     assert np.allclose((box.x0, box.y0, box.x1, box.y1), (20, 15, 30, 22), atol=0.3)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(("kind", "left"), [("fuse_block", 10), ("module", 10), ("switch", 12)])
+def test_the_outline_of_a_large_frame_is_found_farther_outside_its_box(kind: str, left: float, upright: bool):
+    ink = np.zeros((960, 960), np.uint8)
+    cv2.rectangle(ink, px(10, 10), px(40, 70), 255, 4)
+    cv2.line(ink, px(14.5, 15), px(14.5, 50), 255, 6)  # a bus inside it
+    box = Box(12, 10, 40, 70)
+    if upright:
+        ink, box = np.ascontiguousarray(ink.T), box.swapped()
+    moved = fitted(Symbol(kind, box, 0.58), ink).box
+    moved = moved.swapped() if upright else moved
+    assert np.allclose((moved.x0, moved.y0, moved.x1, moved.y1), (left, 10, 40, 70), atol=0.3)
+
+
+def test_what_runs_past_a_small_frame_is_no_side_of_it():
+    ink = np.zeros((480, 600), np.uint8)
+    cv2.line(ink, px(18, 14), px(18, 23), 255, 4)
+    assert fitted(Symbol("module", Box(20, 15, 30, 22), 0.99), ink).box.x0 == 20
