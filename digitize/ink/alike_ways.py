@@ -8,6 +8,7 @@ again is told by the sign beside it that the detector was sure of.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -27,6 +28,8 @@ _ASIDE = 0.5
 """How far beside the row a way may stand, mm."""
 _ALIKE = 0.7
 """Least correlation of two signs of one kind (own choice; on five drawn connectors the next way had 0.92 and more)."""
+_CLOSELY_ALIKE = 0.75
+"""The same pixel by pixel."""
 _WORTH_A_LOOK, _VERY_ALIKE = 0.5, 0.85
 """The same of a sign that stands alone, coarsely and pixel by pixel."""
 _PATTERN, _USUAL, _PATTERNS = 0.8, 3, 2
@@ -34,6 +37,8 @@ _PATTERN, _USUAL, _PATTERNS = 0.8, 3, 2
 _LETTERED, _SHORT_TEXT, _NEAR_TEXT = 0.5, 14.0, 4.5
 """Least belief in lettering at which signs are looked for, its longest side, and how far around it, mm: ids are short and stand
 at their connector (common practice, no source)."""
+_SLIP = 6
+"""The boxes of two signs of a kind may be off from each other by so many px."""
 _BESIDE = (0.3, 0.8)
 """Where outside a sign its wire is looked at, mm."""
 _MIDDLE = 0.25
@@ -42,6 +47,33 @@ _COARSE = 3
 """Signs are compared on ink so many times as coarse."""
 
 Mask = NDArray[np.uint8]
+
+
+def with_surer_signs(symbols: tuple[Symbol, ...], ink: Mask) -> tuple[Symbol, ...]:
+    """The symbols, those small connectors surer that look very much like the surest on the sheet, each on its wire.
+
+    ``ink``: uint8 (H, W) at PX_PER_MM, 255 = all ink of the sheet.
+    """
+    out = list(symbols)
+    for upright in (False, True):
+        drawn = ink.T if upright else ink
+        small = [k for k, s in enumerate(out) if s.kind == "connector" and max(s.box.width, s.box.height) <= _LARGEST]
+        boxes = {k: out[k].box.swapped() if upright else out[k].box for k in small}
+        usual = {k: box for k, box in boxes.items() if on_a_wire(drawn, box)}
+        patterns = [(softened(cut_out(drawn, box)), box, out[k].probability) for k, box in usual.items()]
+        patterns = [(sign, box, sure) for sign, box, sure in patterns if sure >= _PATTERN]
+        for k, box in usual.items():
+            if out[k].probability < _PATTERN:
+                alike = max((_stood_in(drawn, sign, own, box) * sure for sign, own, sure in patterns), default=0.0)
+                if alike >= _VERY_ALIKE * _PATTERN:
+                    out[k] = replace(out[k], probability=max(out[k].probability, min(1.0, alike)))
+    return tuple(out)
+
+
+def _stood_in(ink: Mask, sign: NDArray[np.float32], own: Box, box: Box) -> float:
+    """Correlation of a softened ``sign``, whose box is ``own``, with the ink at ``box``, middle on middle, a little to and fro."""
+    (x, y), (w, h) = box.centre, (own.width / 2, own.height / 2)
+    return likeness(ink, sign, round((x - w) * PX_PER_MM), round((y - h) * PX_PER_MM), _SLIP)[0]
 
 
 def with_alike_ways(symbols: tuple[Symbol, ...], ink: Mask) -> tuple[Symbol, ...]:
@@ -166,7 +198,7 @@ def _correlation(one: NDArray[np.float32], other: NDArray[np.float32]) -> float:
 
 
 def _next_to(ink: Mask, box: Box) -> Sequence[tuple[Box, float]]:
-    """Boxes of the nearest signs above and below one on a level wire that look like it, and how much, 0..1."""
+    """Boxes of the signs near above and below one on a level wire that look like it, and how much, 0..1."""
     x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (box.x0, box.y0, box.x1, box.y1))
     aside, far = round(_ASIDE * PX_PER_MM), round(_PITCH * PX_PER_MM)
     if x0 < aside or x1 + aside > ink.shape[1] or y0 < 0 or y1 > ink.shape[0]:
@@ -178,11 +210,18 @@ def _next_to(ink: Mask, box: Box) -> Sequence[tuple[Box, float]]:
         if strip.shape[0] < own.shape[0] or own.std() == 0 or strip.std() == 0:
             continue
         score = cv2.matchTemplate(strip, own, cv2.TM_CCOEFF_NORMED)
-        _, best, _, (x, y) = cv2.minMaxLoc(score)
-        dx, dy = x * _COARSE - aside, first + y * _COARSE - y0
-        at = Box(box.x0 + dx / PX_PER_MM, box.y0 + dy / PX_PER_MM, box.x1 + dx / PX_PER_MM, box.y1 + dy / PX_PER_MM)
-        if best >= _ALIKE and on_a_wire(ink, at):
-            out.append((at, min(1.0, float(best))))
+        while score.max() >= _WORTH_A_LOOK:  # a farther sign may be more alike than the next
+            _, best, _, (x, y) = cv2.minMaxLoc(score)
+            score[max(0, y - own.shape[0]) : y + own.shape[0]] = 0
+            left, top = x0 - aside + x * _COARSE, first + y * _COARSE
+            dx, dy = (left - x0) / PX_PER_MM, (top - y0) / PX_PER_MM
+            at = Box(box.x0 + dx, box.y0 + dy, box.x1 + dx, box.y1 + dy)
+            if best < _ALIKE:  # coarse pixels may fall unlike on it
+                best, at = _closely(ink, box, left, top)
+                if best < _CLOSELY_ALIKE:
+                    continue
+            if on_a_wire(ink, at):
+                out.append((at, min(1.0, float(best))))
     return out
 
 

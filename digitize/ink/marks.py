@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.alike_ways import with_alike_ways, with_named_signs
+from digitize.ink.alike_ways import with_alike_ways, with_named_signs, with_surer_signs
 from digitize.ink.bars import bars_as_dots, find_bars, with_bars, without_solid_bars
 from digitize.ink.battery_plates import with_all_plates
 from digitize.ink.bends import is_bent_line
@@ -36,6 +36,7 @@ from digitize.ink.linked_ways import with_linked_ways
 from digitize.ink.meetings import decide, mend
 from digitize.ink.outlines import find_ovals, find_rectangles
 from digitize.ink.rings import fill_rings, find_rings, rings_before_codes, with_rings
+from digitize.ink.ruled_connectors import find_ruled_connectors, with_ruled_connectors
 from digitize.ink.same_signs import with_one_kind
 from digitize.ink.sleeves import find_sleeves, with_sleeves
 from digitize.ink.split_bodies import find_split_bodies, is_split_body, lettering_beside, with_split_bodies
@@ -76,11 +77,13 @@ def draw_marks(
     arrows = find_edge_arrows(ink, sheet.facts.frame, lettering.blocks)
     symbols = tuple(s for s in symbols if s.taught or not any(a.box.holds(s.box.centre) for a in arrows))
     letters = patches_of(runs_of(lettering.glyphs))
-    symbols = with_alike_ways(with_one_kind(symbols, ink, lettering.blocks), ink)
+    symbols = with_surer_signs(with_one_kind(symbols, ink, lettering.blocks), ink)
+    symbols = with_alike_ways(symbols, ink)
     symbols = with_alike_ways(with_named_signs(symbols, ink, lettering.blocks), ink)
     single, symbols = symbols, with_linked_ways(symbols, ink, lettering.blocks)
     whole = (*split, *(s.box for s in symbols if s not in single))
     symbols = with_lettered_boxes(symbols, find_lettered_boxes(ink, lettering.blocks, enclosed))
+    symbols = with_ruled_connectors(symbols, find_ruled_connectors(ink, enclosed))
     del enclosed
     symbols = with_split_bodies(symbols, split)
     cv2.subtract(ink, lettering.glyphs, dst=ink)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.alike_ways import with_alike_ways, with_named_signs
+from digitize.ink.alike_ways import with_alike_ways, with_named_signs, with_surer_signs
 from digitize.ink.state import Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
 
@@ -125,3 +127,44 @@ def test_a_sign_of_another_form_is_not_taken_for_one():
     ink = sheet(*ALL, signs=(60, 110, 160))
     cv2.rectangle(ink, (LEFT, LONE - 13), (LEFT + WIDE, LONE + 13), 255, 3)
     assert len(with_named_signs(sure(60, 110, 160), ink, (label(),))) == 3
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_doubtful_sign_that_looks_like_the_surest_is_as_sure_and_a_wire_is_not(upright: bool):
+    ink = sheet(60, 120, 180, signs=(60, 120))
+    surest, like, wire = (
+        replace(sign, probability=p) for sign, p in zip(sure(60, 120, 180), (0.95, 0.4, 0.4), strict=True)
+    )
+    asked = (surest, like, wire)
+    if upright:
+        ink = np.ascontiguousarray(ink.T)
+        asked = tuple(replace(s, box=s.box.swapped()) for s in asked)
+    told = with_surer_signs(asked, ink)
+    assert [s.box for s in told] == [s.box for s in asked]
+    assert [s.probability for s in told] == pytest.approx([0.95, 0.95, 0.4], abs=0.06)
+    assert with_surer_signs(asked[1:], ink) == asked[1:], "none is sure enough to be looked at"
+
+
+@pytest.mark.parametrize("middle", [140, 141, 142, 143])
+def test_the_next_sign_is_found_though_a_farther_one_is_more_alike(middle: int):
+    ink = sheet(100, middle, 180, signs=(100, middle, 180))
+    cv2.line(ink, (LEFT + 12, middle - 20), (LEFT + 12, middle + 20), 255, 2)  # a bar leads on from sign to sign
+    found = with_alike_ways((FOUND,), ink)
+    assert sorted(s.box.centre[1] * PX_PER_MM for s in found) == pytest.approx([100, middle, 180], abs=3)
+
+
+@pytest.mark.parametrize("pitch", [38, 39, 40, 41])
+def test_a_fine_sign_with_a_bar_through_it_is_told_pixel_by_pixel(pitch: int):
+    """Arrow heads of two pixels: coarse pixels fall unlike on the next pair."""
+    ink = np.zeros((300, 480), np.uint8)
+    for y in (100, 100 + pitch):
+        for a, b in ((20, 206), (218, 460)):
+            cv2.line(ink, (a, y), (b, y), 255, 2)
+        for x in (200, 210):
+            cv2.polylines(
+                ink, [np.array([(x, y - 9), (x + 8, y), (x, y + 9)], np.int32)], isClosed=False, color=255, thickness=2
+            )
+    cv2.line(ink, (206, 100 + pitch - 18), (206, 100 + pitch + 18), 255, 2)
+    seen = Symbol("connector", Box(199 / 12, 90 / 12, 219 / 12, 110 / 12), 0.9)
+    found = with_alike_ways((seen,), ink)
+    assert [round(s.box.centre[1] * PX_PER_MM) for s in found] == pytest.approx([100, 100 + pitch], abs=3)
