@@ -13,8 +13,8 @@ from digitize.ink.lettering_pieces import Flags, Ints
 
 _LEVEL, _WORN = 0.16, 0.32
 """So near to top and foot of the line a letter begins and ends, and where wear took a bar of it, in letter heights."""
-_NEXT = 0.75
-"""Widest gap before a letter, in letter heights."""
+_NEXT = 1.0
+"""Widest gap before a letter, in letter heights: a space is less (common practice, no source)."""
 _WITHIN = 0.08
 """Widest gap between bits of one letter, in letter heights."""
 _WIDEST, _INKED = 1.0, 0.55
@@ -32,9 +32,13 @@ def letters_in_bits(f: Frame, line: Line, spare: Flags) -> Ints:
     for behind in (True, False):
         start, stop = (f.u0, f.u1) if behind else (-f.u1, -f.u0)
         end = line.u1 if behind else -line.u0
-        while len(letter := _next_letter(near, (start, stop), end, f.dot, h)) > 1 and _is_letter(f, line, letter):
+        broken = False
+        while letter := _next_letter(near, (start, stop), end, f.dot, h):
+            # one whole letter is of the line only behind such bits: they had kept it from it
+            if (len(letter) == 1 and not (broken and f.letter[letter[0]])) or not _is_letter(f, line, letter):
+                break
             out += letter
-            end = float(stop[letter].max())
+            end, broken = float(stop[letter].max()), True
     return np.array(sorted(out), dtype=np.int64)
 
 

@@ -26,7 +26,7 @@ from digitize.sheet.size import (
     size_by_lettering,
     size_by_lines,
 )
-from digitize.sheet.skew import skew_of_ink, skew_of_rules
+from digitize.sheet.skew import skew_of_ink, skew_of_page
 from digitize.sheet.state import PX_PER_MM, Scan, Sheet, SheetFacts, SheetHints
 from digitize.sheet.straighten import box_on, mapping_from_frame, turn
 from digitize.sheet.ticks import find_ticks
@@ -92,7 +92,7 @@ def flatten(scan: Scan, grey: NDArray[np.uint8], hints: SheetHints | None = None
     if outer is not None:
         mapping = mapping_from_frame(look.base, outer)
     else:
-        skew = turn(skew_of_rules(long_level, long_upright), width, height)
+        skew = turn(skew_of_page(long_level, long_upright, look.ink), width, height)
         mapping = SheetMapping(as_matrix(look.base @ skew))
         drawn = straights_of(look.level, look.upright, look.letters, COARSE_PX_PER_MM)
         drawn = drawn.moved(SheetMapping(as_matrix(skew)).to_sheet)

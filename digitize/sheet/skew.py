@@ -11,6 +11,21 @@ from digitize.sheet.frame import Rule
 MOST_DEGREES = 12.0
 """Skew looked for to both sides; more is an orientation, not a skew."""
 
+_FEW, _AT_ODDS = 5, 0.4
+"""Fewer rules than this, which lie at odds with all ink by more than so many degrees, are no rules of the page: a fold, a shadow."""
+
+
+def skew_of_page(level: list[Rule], upright: list[Rule], ink: NDArray[np.uint8]) -> float:
+    """Slope of the drawing against the paper, radians clockwise: of its long rules, or of all its ink where they are few and differ.
+
+    ``ink``: (H, W), 255 = ink.
+    """
+    ruled = skew_of_rules(level, upright)
+    if len(level) + len(upright) >= _FEW or not (level or upright):
+        return ruled
+    inked = skew_of_ink(ink)
+    return inked if abs(ruled - inked) > np.deg2rad(_AT_ODDS) else ruled
+
 
 def skew_of_ink(ink: NDArray[np.uint8]) -> float:
     """Skew in radians, clockwise positive, of an ink image (H, W; 255 ink): the turn that makes its profiles sharpest.

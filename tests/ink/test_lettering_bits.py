@@ -40,6 +40,16 @@ def test_a_letter_in_bits_behind_a_point_is_of_the_code():
     assert found.box.x1 == pytest.approx(x1 + 2.2, abs=0.15)
 
 
+def test_a_gauge_whose_first_figure_wore_in_two_is_of_its_code_with_the_whole_one_behind_it():
+    """A space wide, as typewriters set them: the bits had kept the last figure from the code."""
+    ink = page()
+    x0, y0, x1, y1 = letter(ink, "J2FELT", (30, 30), high=2.1)
+    bits(ink, (x1 + 1.8, y0, x1 + 2.5, y0 + 0.9), (x1 + 1.7, y1 - 0.8, x1 + 2.5, y1))
+    last = letter(ink, "8", (x1 + 3.9, y1), high=y1 - y0)
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((x0, last[2]), abs=0.2)
+
+
 def test_bits_of_an_upright_wire_that_passes_a_code_are_no_letter_of_it():
     ink = page()
     _, y0, x1, _ = code(ink)
