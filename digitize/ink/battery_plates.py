@@ -26,6 +26,8 @@ _NEXT = 1.6
 """The next plate begins so near, mm."""
 _CENTRED = 0.15
 """Its middle lies so near to the battery's, in the height of the box."""
+_FRAME = (0.3, 0.9)
+"""Within so many mm of its sides, so much of a framed battery is ink."""
 _PLATES, _OVER = 6, 1.0
 """So many plates are looked for at most; a long one ends so near to the box, mm."""
 
@@ -35,7 +37,7 @@ def with_all_plates(body: Symbol, ink: NDArray[np.uint8]) -> Symbol:
 
     ``ink``: uint8 (H, W), 255 = all ink of the sheet, for plates look like letters.
     """
-    if body.kind != "battery":
+    if body.kind != "battery" or _is_framed(body.box, ink):
         return body
     b = body.box
     sides = [round(v * PX_PER_MM) for v in (b.x0, b.y0, b.x1, b.y1)]
@@ -47,6 +49,15 @@ def with_all_plates(body: Symbol, ink: NDArray[np.uint8]) -> Symbol:
     lo, hi = a0 - _reach(picture, a0, (c0, c1), -1), a1 + _reach(picture, a1, (c0, c1), 1)
     box = (lo, c0, hi, c1) if flat > turned else (c0, lo, c1, hi)
     return replace(body, box=Box(*(v / PX_PER_MM for v in box))) if (lo, hi) != (a0, a1) else body
+
+
+def _is_framed(b: Box, ink: NDArray[np.uint8]) -> bool:
+    """True when all four sides of a box are drawn: such a battery has no plates."""
+    x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (b.x0, b.y0, b.x1, b.y1))
+    off = round(_FRAME[0] * PX_PER_MM)
+    bands = [ink[max(0, y - off) : y + off + 1, x0:x1] for y in (y0, y1)]
+    bands += [ink[y0:y1, max(0, x - off) : x + off + 1].T for x in (x0, x1)]
+    return all(band.size and (band > 0).any(axis=0).mean() >= _FRAME[1] for band in bands)
 
 
 def _long_plates(picture: NDArray[np.uint8], sides: list[int]) -> int:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.body_sides import side_of
 from digitize.ink.state import Oval, Rectangle, Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
 
@@ -244,8 +245,8 @@ def fitted(body: Symbol, ink: NDArray[np.uint8], reach: float = 1.4) -> Symbol:
     off = (0.0, 0.0)
     if body.kind in _SQUARE:
         off = min(_OFF * b.width, _MOST_OFF), min(_OFF * b.height, _MOST_OFF)
-    x0, x1 = (_moved(ink, at, (b.y0, b.y1), reach, off[0], flat=False, outward=o) for at, o in ((b.x0, -1), (b.x1, 1)))
-    y0, y1 = (_moved(ink, at, (b.x0, b.x1), reach, off[1], flat=True, outward=o) for at, o in ((b.y0, -1), (b.y1, 1)))
+    x0, x1 = (side_of(ink, at, (b.y0, b.y1), reach, off[0], flat=False, outward=o) for at, o in ((b.x0, -1), (b.x1, 1)))
+    y0, y1 = (side_of(ink, at, (b.x0, b.x1), reach, off[1], flat=True, outward=o) for at, o in ((b.y0, -1), (b.y1, 1)))
     if body.kind in _OPEN:
         x0, y0, x1, y1 = min(x0, b.x0), min(y0, b.y0), max(x1, b.x1), max(y1, b.y1)
     return replace(body, box=Box(x0, y0, x1, y1)) if x0 < x1 and y0 < y1 else body
@@ -293,86 +294,3 @@ def has_round_outline(box: Box, ink: NDArray[np.uint8]) -> bool:
         column, row = round((x + dx) * PX_PER_MM), round((y + dy) * PX_PER_MM)
         inked += bool(ink[max(0, row - r) : row + r + 1, max(0, column - r) : column + r + 1].any())
     return inked >= _ROUND * len(turn)
-
-
-def _moved(
-    ink: NDArray[np.uint8], at: float, ends: tuple[float, float], reach: float, off: float, *, flat: bool, outward: int
-) -> float:
-    """A side of a box on the line within ``reach`` mm of it, or else on one up to ``off`` mm outside; ``at`` where there is none."""
-    near = _side(ink, at, *ends, reach, flat=flat, outward=outward)
-    if near != at or off <= reach:
-        return near
-    beyond = at + outward * (off + reach) / 2
-    far = _side(ink, beyond, *ends, (off - reach) / 2, flat=flat, outward=outward)
-    return at if far == beyond else far
-
-
-def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float, *, flat: bool, outward: int) -> float:
-    """The outer edge of the line of ink nearest to one side of a box, mm; ``at`` itself when there is none.
-
-    A line that runs on past both ends of the side is no outline but a wire that passes close by; so is one that runs on past
-    one end, and turns away at the other.
-    """
-    a, b = max(0, round(lo * PX_PER_MM)), round(hi * PX_PER_MM)
-    first, last = max(0, round((at - reach) * PX_PER_MM)), round((at + reach) * PX_PER_MM)
-    band = ink[first:last, a:b] if flat else ink[a:b, first:last].T
-    if band.size == 0:
-        return at
-    drawn = (band > 0).mean(axis=1) >= 0.45
-    picture = ink if flat else ink.T
-    drawn &= ~_passing(picture, (first, last), (a, b))
-    if not drawn.any():
-        return at
-    rows = np.nonzero(drawn)[0]
-    nearest = int(rows[np.argmin(np.abs(rows + first - at * PX_PER_MM))])
-    line = np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1)
-    if _turns_away(picture, first + next(r for r in line if nearest in r), (a, b), outward):
-        return at
-    while 0 <= nearest + outward < len(drawn) and drawn[nearest + outward]:
-        nearest += outward
-    return (first + nearest + 0.5 + 0.5 * outward) / PX_PER_MM
-
-
-_PAST = (1.7, 3.0)
-"""Where beyond a side's ends a passing wire still has ink, mm: an outline has ended there, whatever the box is off by."""
-
-
-_RAGGED = 2
-"""The edge of a line wanders by so many px: a row there may have ink along the box and less of it beyond."""
-
-
-def _passing(picture: NDArray[np.uint8], across: tuple[int, int], along: tuple[int, int]) -> NDArray[np.bool_]:
-    """For each row (or column) of a band, whether its ink goes on past both ends of the side, or is the ragged edge of such."""
-    near, far = (round(v * PX_PER_MM) for v in _PAST)
-    rows = picture[across[0] : across[1]]
-    before = rows[:, max(0, along[0] - far) : max(0, along[0] - near)]
-    after = rows[:, along[1] + near : along[1] + far]
-    if not before.size or not after.size:
-        return np.zeros(len(rows), np.bool_)
-    on = ((before > 0).mean(axis=1) > 0.8) & ((after > 0).mean(axis=1) > 0.8)
-    around = np.lib.stride_tricks.sliding_window_view(np.pad(on, _RAGGED), 2 * _RAGGED + 1)
-    return np.asarray(around.any(axis=1), dtype=np.bool_)
-
-
-_INWARD = (0.25, 0.8)
-"""How far in from the line of a side its neighbouring sides are looked for, mm."""
-
-
-def _turns_away(picture: NDArray[np.uint8], rows: NDArray[np.int64], along: tuple[int, int], outward: int) -> bool:
-    """True when a line in ``rows`` goes on unbroken past one end of a side, and no other side begins at either end.
-
-    An outline turns inward at its corners; a wire that turns close by a part does not.
-    """
-    far, reach = round(_PAST[1] * PX_PER_MM), round(_PAST[0] * PX_PER_MM)
-    ends = (slice(max(0, along[0] - far), along[0] + 1), slice(along[1], along[1] + far))
-    line = picture[rows[0] : rows[-1] + 1]
-    if not any(line[:, end].size and bool((line[:, end] > 0).any(axis=0).all()) for end in ends):
-        return False
-    near, deep = (round(v * PX_PER_MM) for v in _INWARD)
-    inner = (
-        slice(max(0, rows[0] - deep), max(0, rows[0] - near))
-        if outward > 0
-        else slice(rows[-1] + near, rows[-1] + deep)
-    )
-    corners = (slice(max(0, end - reach), end + reach) for end in along)
-    return not any(part.size and bool((part > 0).all(axis=0).any()) for part in (picture[inner, c] for c in corners))

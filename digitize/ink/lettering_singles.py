@@ -17,6 +17,11 @@ PxBox = tuple[float, float, float, float]
 Found = tuple[Line, Ints, PxBox, float]
 """A line of lettering, the pieces in it, its box on the page (px), and its probability."""
 
+_USUAL, _WINDING = 0.5, 0.6
+"""A sign as high as letters are on the sheet that winds to and fro is lettering with these odds though it touches a line …"""
+_HANGING = ([False, False, True, False], [False, False, False, True])
+"""… at its top or at its foot."""
+
 
 def singles(
     pieces: Pieces, f: Frame, spare: Flags, heights: NDArray[np.float64], broken: Flags, slender: Flags
@@ -33,6 +38,8 @@ def singles(
         odds = -0.6 + 1.6 * usual
         if not pieces.free[i]:
             odds -= 1.8 + 0.6 * int(pieces.ends[i].sum())
+            if usual >= _USUAL and pieces.ends[i].tolist() in _HANGING and _winds(pieces, int(i)):
+                odds = max(odds, _WINDING)
         if h[i] < 1.6 * mm and is_plus(pieces, int(i)):
             odds = 0.8
         elif h[i] < 1.25 * mm:
@@ -62,6 +69,18 @@ def _single(pieces: Pieces, f: Frame, i: int, probability: float) -> Found:
     box = float(pieces.x0[i]), float(pieces.y0[i]), float(pieces.x1[i]), float(pieces.y1[i])
     line = Line(f.angle, (i,), (i,), box[0], box[2], box[1], box[3], box[3] - box[1], 0.0)
     return line, np.array([i]), box, float(probability)
+
+
+def _winds(pieces: Pieces, i: int) -> bool:
+    """True when most columns in the middle third of a piece cross its stroke three times, as in 2, 3, 5, 8, E and S.
+
+    A bit of a wire, a bow or a corner has one stroke there, a ring two.
+    """
+    picture = pieces.picture(i)
+    third = picture.shape[1] // 3
+    middle = np.pad(picture[:, third : picture.shape[1] - third], ((1, 0), (0, 0))).astype(np.int8)
+    strokes = (np.diff(middle, axis=0) > 0).sum(axis=0)
+    return bool(strokes.size and (strokes == 3).mean() > 0.5)
 
 
 def alike(heights: NDArray[np.float64], height: float) -> float:

@@ -87,3 +87,14 @@ def test_a_wire_that_passes_a_box_with_bars_is_no_plate():
     ink[292:296, 60:540] = 255
     box = Box(20, 17, 30, 23.3)
     assert found(ink, box) == box
+
+
+def test_a_battery_drawn_as_a_box_has_no_plates_and_a_wire_below_it_is_none():
+    ink = np.zeros((480, 600), np.uint8)
+    box = Box(20, 15, 36, 25)
+    for y0, y1, x0, x1 in ((178, 182, 240, 432), (192, 196, 240, 432), (298, 302, 240, 432), (312, 316, 240, 432)):
+        ink[y0:y1, x0:x1] = 255  # its top with the lid, its foot, and a wire below as long
+    ink[178:302, 240:244] = ink[178:302, 428:432] = 255
+    assert found(ink, box) == box
+    ink[178:302, 240:244] = 0
+    assert found(ink, box) != box, "without a frame these are plates"

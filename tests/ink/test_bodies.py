@@ -59,3 +59,17 @@ def test_what_runs_past_a_small_frame_is_no_side_of_it():
     ink = np.zeros((480, 600), np.uint8)
     cv2.line(ink, px(18, 14), px(18, 23), 255, 4)
     assert fitted(Symbol("module", Box(20, 15, 30, 22), 0.99), ink).box.x0 == 20
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_part_inside_a_wire_that_turns_round_its_corner_keeps_its_own_outline(upright: bool):
+    """The box was seen round both: the wire runs on past one end of each side that it follows."""
+    ink = np.zeros((480, 600), np.uint8)
+    cv2.rectangle(ink, px(20, 15), px(36, 26), 255, 4)
+    cv2.polylines(ink, [np.array([px(19, 5), px(19, 27), px(45, 27)])], isClosed=False, color=255, thickness=4)
+    box = Box(19, 15, 36, 27)
+    if upright:
+        ink, box = np.ascontiguousarray(ink.T), box.swapped()
+    own = fitted(Symbol("battery", box, 0.99), ink).box
+    own = own.swapped() if upright else own
+    assert np.allclose((own.x0, own.y0, own.x1, own.y1), (20, 15, 36, 26), atol=0.3)
