@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
+from digitize.ink.lettering_below import with_signs_below_free
 from digitize.ink.lettering_bits import letters_in_bits
 from digitize.ink.lettering_box import tight_box
 from digitize.ink.lettering_caught import with_caught_letters
@@ -64,7 +65,7 @@ def find_lettering(sheet: Sheet) -> Lettering:
     Recall comes first: a doubtful single character is reported with a low probability. ``glyphs`` only holds blocks of
     probability ACCEPT or more.
     """
-    pieces, found = _found(with_slashes_free(cut_pieces(sheet.ink)))
+    pieces, found = _found(with_signs_below_free(with_slashes_free(cut_pieces(sheet.ink))))
     glyphs = np.zeros(sheet.ink.shape, np.uint8)
     taken = np.zeros(len(pieces), np.bool_)
     blocks = []
