@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from digitize.ink.lettering_caught import parted
+from digitize.ink.lettering_caught import parted, slant_of
 from digitize.ink.lettering_pieces import Ints, Pieces
 from digitize.ink.lettering_slash import RISING
 
@@ -48,9 +48,7 @@ def with_signs_below_free(pieces: Pieces) -> Pieces:
     out.free[len(pieces) :] = True
     out.ends[len(pieces) :] = False
     for i in (*(i for i, _ in cut), *range(len(pieces), len(out))):
-        spots = out.spots(i)
-        x, y = spots % row - (spots % row).mean(), spots // row - (spots // row).mean()
-        out.slant[i] = (x * y).sum() / np.sqrt(max(1e-9, float((x * x).sum() * (y * y).sum())))
+        out.slant[i] = slant_of(out.spots(i), row)
     return out
 
 

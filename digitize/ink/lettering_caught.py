@@ -191,6 +191,12 @@ def _longer(line: Line, number: int, spots: Ints, row: int) -> Line:
     )
 
 
+def slant_of(spots: Ints, row: int) -> float:
+    """Correlation of x and y over pixels (flat positions, ``row`` to a row), -1 to 1: under -0.87 a rising stroke."""
+    x, y = spots % row - (spots % row).mean(), spots // row - (spots // row).mean()
+    return float((x * y).sum() / np.sqrt(max(1e-9, float((x * x).sum() * (y * y).sum()))))
+
+
 def parted(pieces: Pieces, cut: Sequence[tuple[int, Ints]]) -> Pieces:
     """The pieces with new ones cut out of them, in order."""
     row, count = pieces.lines.shape[1], len(pieces)

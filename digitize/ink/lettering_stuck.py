@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from digitize.ink.lettering_caught import parted
+from digitize.ink.lettering_caught import parted, slant_of
 from digitize.ink.lettering_lines import Floats
 from digitize.ink.lettering_pieces import LETTER_MAX, Flags, Ints, Pieces
 from digitize.ink.lettering_slash import DEEPEST
@@ -69,9 +69,7 @@ def with_slashes_free(pieces: Pieces) -> Pieces:
     out = parted(pieces, cut)
     fresh = range(len(pieces), len(out))
     for i, of in [*((i, i) for i, _ in cut), *zip(fresh, (i for i, _ in cut), strict=True)]:
-        spots = out.spots(i)
-        x, y = spots % row - (spots % row).mean(), spots // row - (spots // row).mean()
-        out.slant[i] = (x * y).sum() / np.sqrt(max(1e-9, float((x * x).sum() * (y * y).sum())))
+        out.slant[i] = slant_of(out.spots(i), row)
         out.free[i] = pieces.free[of]
         same = (
             out.x0[i] == pieces.x0[of],

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import Symbol
+from digitize.sheet.runs import stretches
 from digitize.sheet.state import PX_PER_MM, to_mm
 
 _WIDE, _HIGH = (3.5, 18.0), (1.2, 5.0)
@@ -161,5 +162,4 @@ def _is_wired(ink: Mask, table: Patches) -> bool:
 def _has_a_line(strip: Mask) -> bool:
     """True when one level line, no broader than a wire is, crosses a strip beside a cell."""
     rows = (strip > 0).mean(axis=1) > 0.8 if strip.size else np.zeros(0, np.bool_)
-    edges = np.diff(np.concatenate([[False], rows, [False]]).astype(np.int8))
-    return bool(np.count_nonzero(edges > 0) == 1 and rows.sum() <= 2 * _LINE * PX_PER_MM)
+    return bool(len(stretches(rows)) == 1 and rows.sum() <= 2 * _LINE * PX_PER_MM)
