@@ -39,6 +39,9 @@ _ANOTHER_WAY = 0.08
 _AS_LARGE, _STEEP = 0.9, 25.0
 """Share of the usual size from which on it speaks for a dot, and how fast: logarithm of odds for each time the usual size."""
 
+_SOME = 3
+"""Sure dots that tell the usual size, at least."""
+
 
 class MeetingView(Protocol):
     """A second opinion on a spot of the sheet."""
@@ -63,17 +66,22 @@ def find_dots(
     Returns: the other dots with their probability (0.4 and more), most of all by how much thicker than its lines the blob is.
     """
     found: list[Dot] = []
+    agreed: list[float] = []
     for x, y, r in _peaks(radius):
         if any(math.dist(to_mm(x, y), d.at) < d.diameter for d in known):
             continue
         probability = _looks_like_dot(ink, radius, x, y, r)
         if seen is not None and probability > 0.02:
-            probability = _with(probability, seen.probability("dot", to_mm(x, y)))
+            other = seen.probability("dot", to_mm(x, y))
+            if min(probability, other) > 0.5:
+                agreed.append(2 * r / PX_PER_MM)
+            probability = _with(probability, other)
         if known:
             probability = _ANOTHER_WAY * probability / (1 - probability + _ANOTHER_WAY * probability)
         if probability > 0.1:
             found.append(Dot(to_mm(x, y), 2 * r / PX_PER_MM, probability))
-    found = [d for d in _by_habit(found) if d.probability >= 0.4]
+    sure = agreed if len(agreed) >= _SOME else [d.diameter for d in found if d.probability > 0.9]
+    found = [d for d in _by_habit(found, sure) if d.probability >= 0.4]
     return tuple(sorted(found, key=lambda d: (d.at[1], d.at[0])))
 
 
@@ -83,15 +91,15 @@ def _with(own: float, other: float) -> float:
     return 1 / (1 + math.exp(-logit))
 
 
-def _by_habit(dots: list[Dot]) -> list[Dot]:
-    """Weigh doubtful blobs by the size of the sure dots: a draughtsman uses one dot, or one for each line width.
+def _by_habit(dots: list[Dot], sure: list[float]) -> list[Dot]:
+    """Weigh doubtful blobs by the size of the sure dots, mm: a draughtsman uses one dot, or one for each line width.
 
-    A doubtful blob well below the smallest usual dot is a fat crossing; one of the usual size is a dot.
+    A doubtful blob well below the smallest usual dot is a fat crossing; one of the usual size is a dot. On a copy that ran,
+    fat crossings alone are nearly as sure as dots; the dots of which both opinions are sure tell the size.
     """
-    sure = sorted(d.diameter for d in dots if d.probability > 0.9)
-    if len(sure) < 3:
+    if len(sure) < _SOME:
         return dots
-    usual = sure[len(sure) // 4]
+    usual = sorted(sure)[len(sure) // 4]
     out = []
     for d in dots:
         size = d.diameter / usual

@@ -12,8 +12,11 @@ _DOUBTFUL = 0.6
 """Bodies less probable than this give way to the flags that they hold."""
 _PLAIN = ("module", "unknown")
 """What a bare outline is taken for, doubtfully: round one line of lettering it is a flag."""
+_FRAMED = (*_PLAIN, "connector", "fuse_block", "relay", "switch", "motor", "alternator")
+"""Parts in whose frame other things are drawn."""
 _HUGS, _BROADER = 1.0, 3.0
-"""What holds a flag, is longer by so much at each end, mm, and has so many times its area at most, is the wires around it."""
+"""What holds a flag, is longer by so much at each end, mm, and has so many times its area at most, is the wires around it.
+A sign of no frame may be longer: none has an outline inside."""
 _WHOLE = 0.85
 """A body that covers this share of a flag is as long as its outline."""
 
@@ -36,7 +39,7 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
         area = body.box.width * body.box.height
         if shared <= 0.6 * area:
             held = shared > 0.9 * _area(flags[k].box) if flags else False
-            if not (held and (body.probability < _DOUBTFUL or (len(flags) >= MANY and _hugs(body.box, flags[k].box)))):
+            if not (held and (body.probability < _DOUBTFUL or (len(flags) >= MANY and _hugs(body, flags[k].box)))):
                 kept.append(body)
         elif shared > 0.6 * _area(flags[k].box) and not (body.kind in _PLAIN and body.probability < _DOUBTFUL):
             # one that covers a piece of the outline only is as large as the outline: else a stump of it would be a wire
@@ -48,12 +51,14 @@ def with_flags(bodies: tuple[Symbol, ...], flags: tuple[Symbol, ...]) -> tuple[S
     return (*kept, *(f for k, f in enumerate(flags) if k not in taken))
 
 
-def _hugs(body: Box, flag: Box) -> bool:
+def _hugs(body: Symbol, flag: Box) -> bool:
     """True for a body that is no longer than the flag it holds, but for _HUGS at each end, and not much larger."""
-    ends = (body.x0, body.x1, flag.x0, flag.x1)
+    b = body.box
+    ends = (b.x0, b.x1, flag.x0, flag.x1)
     if flag.height > flag.width:
-        ends = (body.y0, body.y1, flag.y0, flag.y1)
-    return max(ends[2] - ends[0], ends[1] - ends[3]) <= _HUGS and _area(body) <= _BROADER * _area(flag)
+        ends = (b.y0, b.y1, flag.y0, flag.y1)
+    long = max(ends[2] - ends[0], ends[1] - ends[3]) > _HUGS
+    return not (long and body.kind in _FRAMED) and _area(b) <= _BROADER * _area(flag)
 
 
 def _area(box: Box) -> float:

@@ -26,7 +26,7 @@ FLAG = "flag"
 _UNSEEN = 0.8
 """Chance that what stands in a flag in which no lettering was seen is lettering."""
 _SURE = 0.5
-"""Blocks of lettering less probable than this have no flag."""
+"""Blocks of lettering less probable than this have no flag, but on sheets of many flags one as high as those."""
 _SLIM, _LONG = 1.6, 4.0
 """The lettering of a flag is at least so many times as long as high; a flag of which less was seen is itself so long."""
 _INKED = 0.5
@@ -89,7 +89,7 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...], ovals: Seq
     crowded: list[Symbol] = []
     for t in texts:
         upright = t.angle in (90, 270)
-        if t.probability < _SURE or any(f.box.holds(t.box.centre) for f in found):
+        if any(f.box.holds(t.box.centre) for f in found):
             continue
         text = t.box.swapped() if upright else t.box
         drawn, letters = (ink.T, glyphs.T) if upright else (ink, glyphs)
@@ -99,11 +99,22 @@ def find_flags(ink: Mask, glyphs: Mask, texts: tuple[TextBlock, ...], ovals: Seq
         own = box.swapped() if upright else box
         if any(o.overlap(own) > _OVAL * own.width * own.height for o in ovals):
             continue
-        whole = text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
+        sure = t.probability >= _SURE
+        whole = sure and text.width >= _SLIM * text.height and _is_filled(box, texts, upright=upright)
         if whole or (box.width >= _LONG * box.height and is_inked(drawn, box)):
             clear = _stands_clear(drawn, letters, box)
-            (found if clear else crowded).append(Symbol(FLAG, own, 0.9))
-    return (*found, *as_usual(crowded, found))
+            if sure or clear:
+                (found if sure and clear else crowded).append(Symbol(FLAG, own, 0.9))
+    return (*found, *_no_two(as_usual(crowded, found)))
+
+
+def _no_two(flags: Sequence[Symbol]) -> list[Symbol]:
+    """Flags without those that share their place with an earlier one: pieces of one line of lettering lead to one outline."""
+    kept: list[Symbol] = []
+    for f in flags:
+        if not any(k.box.holds(f.box.centre) for k in kept):
+            kept.append(f)
+    return kept
 
 
 def as_usual(crowded: Sequence[Symbol], flags: Sequence[Symbol]) -> list[Symbol]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
@@ -138,11 +140,14 @@ def test_a_doubtful_part_that_holds_a_flag_and_a_wire_beside_it_is_none_but_a_bo
     (3, Box(9.5, 7, 30.5, 14), True),  # few flags: no habit
     (4, Box(6, 7, 34, 14), True),  # longer than the flag: a box with more in it
     (4, Box(9.5, 2, 30.5, 14), True),
+    (4, Box(6, 8, 30.5, 13), False),  # longer, and no frame in which other things are drawn
 ])  # fmt: skip
 def test_on_a_sheet_of_flags_even_a_sure_part_hardly_larger_than_the_flag_in_it_is_the_wires_around(flags, box, left):
     all_flags = tuple(Symbol(FLAG, Box(10, 9 + 40 * k, 30, 12 + 40 * k), 0.9) for k in range(flags))
     part = Symbol("coil", box, 0.99)
     assert (part in with_flags((part,), all_flags)) is left
+    framed = replace(part, kind="relay")
+    assert (framed in with_flags((framed,), all_flags)) is (left or box.x0 < 9)
 
 
 @pytest.mark.parametrize(("kind", "flags", "high", "is_flag"), [
@@ -321,6 +326,21 @@ def test_a_flag_between_wires_that_run_past_its_ends_is_told_by_the_others_of_it
 ):
     ink, boxes = crowded(flags, high=high)
     assert len(found(ink, *boxes)) == flags + all_found
+
+
+@pytest.mark.parametrize(("flags", "crosses", "all_found"), [(4, False, True), (2, False, False), (4, True, False)])
+def test_a_flag_whose_letters_were_hardly_taken_for_any_is_told_by_the_others_of_its_sheet(
+    flags: int, crosses: bool, all_found: bool
+):
+    ink, boxes = crowded(flags)
+    ink[10 * flags * MM :] = 0
+    ink[(10 * flags + 3) * MM : (10 * flags + 8) * MM] = lettered(page())[8 * MM : 13 * MM]
+    if crosses:
+        for x in (10, 30):
+            cv2.line(ink, (x * MM, (10 * flags + 1) * MM), (x * MM, (10 * flags + 9) * MM), 255, 3)
+    last = [Box(x, 10 * flags + 4.6, x + 5, 10 * flags + 6.4) for x in (12, 20)]
+    blocks = [TextBlock(k, b, 0, 0.95) for k, b in enumerate(boxes[:-1])] + [TextBlock(9, b, 0, 0.2) for b in last]
+    assert len(find_flags(ink, np.zeros_like(ink), tuple(blocks))) == flags + all_found
 
 
 @pytest.mark.parametrize("upright", [False, True])

@@ -73,6 +73,22 @@ def test_a_blob_well_below_the_size_of_the_sheet_s_dots_is_a_fat_crossing(size: 
     assert len(drawing.meetings()[2]) == joins
 
 
+@pytest.mark.parametrize("doubted", [True, False])
+def test_fat_crossings_of_which_the_second_opinion_is_not_sure_do_not_tell_the_size_of_dots(doubted: bool):
+    class View:
+        def probability(self, what: str, at: tuple[float, float], reach: float = 0.6) -> float:
+            del what, reach
+            return 0.1 if doubted and at[0] < 24 else 0.8
+
+    drawing = Drawing()
+    for k in range(9):
+        x, y = 6 + 8 * (k % 5), 8 + 12 * (k // 5)
+        drawing.line((x - 3, y), (x + 3, y), width=0.37).line((x, y - 3), (x, y + 3), width=0.37)
+        drawing.dot(x, y, 1.0 if x < 24 else 1.35)
+    dots = find_dots(drawing.ink, thickness_of(drawing.ink), View())
+    assert len(dots) == (3 if doubted else 9)
+
+
 def test_a_fat_crossing_of_battery_cables_is_not_taken_for_a_dot():
     _, _, dots = Drawing().line((2, 15), (38, 15), width=1.0).line((20, 2), (20, 28), width=1.0).meetings()
     assert not dots
