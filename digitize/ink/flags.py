@@ -41,6 +41,8 @@ _DRAWN = 0.93
 """So much of a long side beside the lettering is ink at least."""
 _GAP = 0.3
 """Gaps in a worn side up to this do not end it, mm."""
+_OVERHANGS = 0.06
+"""A short end or a stub of wire that was taken for a letter makes the lettering seem longer than the flag by such a share."""
 _STRAIGHT, _WORN = 0.9, 0.6
 """So much of a straight short end is ink; where both long sides end together at both ends, so much is enough."""
 _TOGETHER = 0.25
@@ -157,7 +159,7 @@ def whole_labels(texts: tuple[TextBlock, ...], flags: tuple[Symbol, ...], ink: M
 
 def _with_rest(ink: Mask, text: Box, flag: Box) -> Box:
     """The box of a level line of lettering, longer at each straight end of its flag that it leaves uncovered though ink
-    stands there.
+    stands there, and no longer than its flag.
     """
     inner = flag.grown(-_INSIDE)
     y0, y1 = round(inner.y0 * PX_PER_MM), round(inner.y1 * PX_PER_MM)
@@ -166,7 +168,8 @@ def _with_rest(ink: Mask, text: Box, flag: Box) -> Box:
         part = ink[y0:y1, round(start * PX_PER_MM) : round(stop * PX_PER_MM)] > 0
         low, high = (flag.x0, inner.x0) if k == 0 else (inner.x1, flag.x1)
         end = ink[y0:y1, max(0, round(low * PX_PER_MM)) : round(high * PX_PER_MM) + 1] > 0
-        if (
+        outside = text.x0 < flag.x0 if k == 0 else text.x1 > flag.x1
+        if outside or (
             stop - start > _REST * flag.height
             and part.size
             and float(part.any(axis=0).mean()) > _INKED
@@ -200,8 +203,12 @@ def _outline(ink: Mask, text: Box) -> Box | None:
         (ink, (x1, min(upper[1], lower[1]))),
     )
     left, right = (_end(side, rows, stops, high, pen) for side, stops in ends)
-    if (left is None or right is None) and uneven[1] <= _TOGETHER * PX_PER_MM:
-        left, right = (_end(side, rows, stops, high, pen, _WORN) for side, stops in ends)
+    if uneven[1] <= _TOGETHER * PX_PER_MM:
+        worn = [_end(side, rows, stops, high, pen, _WORN) for side, stops in ends]
+        left, right = (
+            w if w is not None and (end is None or end > stops[1] + pen) else end
+            for w, end, (_, stops) in zip(worn, (left, right), ends, strict=True)
+        )
     if left is None or right is None:
         return None
     return Box(
@@ -251,7 +258,9 @@ def _reach(ink: Mask, rows: tuple[int, int], columns: tuple[int, int]) -> tuple[
     far = round(_LONGEST * PX_PER_MM)
     a, b = max(0, columns[0] - far), min(ink.shape[1], columns[1] + far)
     line = np.asarray((ink[max(0, rows[0]) : rows[1] + 1, a:b] > 0).any(axis=0), np.bool_)
-    line[columns[0] - a : columns[1] - a] = True  # so much of it is drawn that what is missing there is wear
+    ends = round(_OVERHANGS * (columns[1] - columns[0]))
+    # so much of it is drawn that what is missing there is wear
+    line[columns[0] - a + ends : columns[1] - a - ends] = True
     gap = round(_GAP * PX_PER_MM)
     inked = np.nonzero(line)[0]
     breaks = np.nonzero(np.diff(inked) > gap + 1)[0]

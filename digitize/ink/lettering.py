@@ -184,7 +184,7 @@ def _mended(lines: list[Line], f: Frame, spare: Flags) -> list[Line]:
             h = max(left.height, line.height)
             if not 0 < line.u0 - left.u1 < 3.5 * h or min(left.height, line.height) < 0.85 * h:
                 continue
-            if abs(left.v1 - line.v1) > 0.2 * h or abs(left.v0 - line.v0) > 0.3 * h:
+            if _apart(f.v1, left, line) > 0.2 * h or _apart(f.v0, left, line) > 0.3 * h:
                 continue
             if not all(f.free[list(n.letters)].any() for n in (left, line)):
                 continue  # all of it was cut off lines
@@ -220,6 +220,11 @@ def _mended(lines: list[Line], f: Frame, spare: Flags) -> list[Line]:
         else:
             out.append(line)
     return out
+
+
+def _apart(sides: NDArray[np.float64], left: Line, right: Line) -> float:
+    """How far the tops (or feet) of two lines are apart, px: a small letter or one with a tail has others beside it."""
+    return float(np.min(abs(sides[list(left.letters)][:, None] - sides[list(right.letters)][None, :])))
 
 
 def _with_marks(pieces: Pieces, f: Frame, line: Line, spare: Flags) -> tuple[Ints, PxBox]:

@@ -19,6 +19,8 @@ _WITHIN = 0.08
 """Widest gap between bits of one letter, in letter heights."""
 _WIDEST, _INKED = 1.0, 0.55
 """Greatest width of a letter, and the least height of its bits taken together, in letter heights."""
+_SMALL, _KEPT = 0.85, 0.6
+"""Of a small letter, lower than this, so much of its own height."""
 _BEYOND = 0.45
 """So far above and below the letter nothing goes on, in letter heights."""
 
@@ -33,7 +35,7 @@ def letters_in_bits(f: Frame, line: Line, spare: Flags) -> Ints:
         start, stop = (f.u0, f.u1) if behind else (-f.u1, -f.u0)
         end = line.u1 if behind else -line.u0
         broken = False
-        while letter := _next_letter(near, (start, stop), end, f.dot, h):
+        while letter := _next_letter(near, (start, stop), end, f.dot | f.dash, h):
             # one whole letter is of the line only behind such bits: they had kept it from it
             if (len(letter) == 1 and not (broken and f.letter[letter[0]])) or not _is_letter(f, line, letter):
                 break
@@ -42,12 +44,14 @@ def letters_in_bits(f: Frame, line: Line, spare: Flags) -> Ints:
     return np.array(sorted(out), dtype=np.int64)
 
 
-def _next_letter(near: Ints, spans: tuple[Floats, Floats], end: float, dot: Flags, h: float) -> list[int]:
-    """The bits that stand one above the other, or nearly, right behind ``end``; ``spans``: start and stop of all pieces."""
+def _next_letter(near: Ints, spans: tuple[Floats, Floats], end: float, mark: Flags, h: float) -> list[int]:
+    """The bits that stand one above the other, or nearly, right behind ``end``; ``spans``: start and stop of all pieces;
+    ``mark``: points and dashes.
+    """
     start, stop = spans
     ahead = [int(k) for k in near[np.argsort(start[near], kind="stable")] if start[k] >= end - 1]
-    if len(ahead) > 1 and dot[ahead[0]] and start[ahead[1]] > stop[ahead[0]] + _WITHIN * h:
-        end = float(stop[ahead.pop(0)])  # a point between the letters
+    if len(ahead) > 1 and mark[ahead[0]] and start[ahead[1]] > stop[ahead[0]] + _WITHIN * h:
+        end = float(stop[ahead.pop(0)])  # a point or a dash between the letters
     if not ahead or start[ahead[0]] > end + _NEXT * h:
         return []
     letter = [ahead[0]]
@@ -62,7 +66,8 @@ def _is_letter(f: Frame, line: Line, bits: list[int]) -> bool:
     h, top, foot = line.height, float(f.v0[bits].min()), float(f.v1[bits].max())
     tall = max(h, line.v1 - line.v0)  # worn letters are of all heights
     off = sorted((abs(top - line.v0) / tall, abs(foot - line.v1) / tall))
-    if off[0] > _LEVEL or off[1] > _WORN or float(f.h[bits].sum()) < _INKED * h:
+    small = off[1] > _LEVEL and foot - top < _SMALL * h
+    if off[0] > _LEVEL or off[1] > _WORN or float(f.h[bits].sum()) < (_KEPT * (foot - top) if small else _INKED * h):
         return False
     over = (f.u0 < f.u1[bits].max()) & (f.u1 > f.u0[bits].min())
     above, below = (f.v1 <= top) & (f.v1 > top - _BEYOND * h), (f.v0 >= foot) & (f.v0 < foot + _BEYOND * h)

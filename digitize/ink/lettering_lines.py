@@ -29,6 +29,9 @@ WORD_GAP = 1.25
 """Two words of one label stand at most this far apart, in letter heights, unless their pitch is wide."""
 NUMBER_GAP = 2.2
 """Behind the number and point of a note its words begin so near, in letter heights."""
+_SMALL, _FEET, _AT_DASH = 0.6, 0.12, (0.25, 0.6)
+"""Across what is left of a worn dash small letters, so high at least in the others' height, belong to figures when their feet are
+so level with them; it lies so far above the feet."""
 LEADER_STEP = 2.8 * PX_PER_MM
 LEADER_DOTS = 6
 
@@ -287,14 +290,19 @@ def _blocks(f: Frame, words: list[_Word], large: Mask) -> list[Line]:
                 at_dash.setdefault(int(dash), []).append(int(word))
             continue
         tall, low = max(h[i], h[j]), min(h[i], h[j])
-        if u0[j] + u1[j] <= u0[i] + u1[i] or gap < -0.4 * tall or low < 0.7 * tall:
+        if u0[j] + u1[j] <= u0[i] + u1[i] or gap < -0.4 * tall or low < _SMALL * tall:
             continue
-        spanned = _spanned(f, (u1[i], u0[j]), (max(v0[i], v0[j]), max(v1[i], v1[j])), tall)
-        if low < (0.8 if spanned else 0.88) * tall and min(count[i], count[j]) == 1:
+        level = max(v0[i], v0[j]), max(v1[i], v1[j])
+        higher = min(v0[i], v0[j]), level[1]
+        dashed = abs(v1[i] - v1[j]) <= _FEET * tall and _spanned(f, (u1[i], u0[j]), higher, tall, dash=True)
+        if low < 0.7 * tall and not dashed:
+            continue
+        spanned = dashed or _spanned(f, (u1[i], u0[j]), level, tall)
+        if low < (_SMALL if dashed else 0.8 if spanned else 0.88) * tall and min(count[i], count[j]) == 1:
             continue
         if low < 0.85 * tall and abs(v1[i] - v1[j]) > (0.16 if spanned else 0.08) * tall:
             continue  # a smaller character beside a name stands on no common foot line
-        if abs(v1[i] - v1[j]) > 0.22 * tall or abs(v0[i] - v0[j]) > 0.28 * tall:
+        if abs(v1[i] - v1[j]) > 0.22 * tall or (abs(v0[i] - v0[j]) > 0.28 * tall and not dashed):
             continue
         limit = max(wide[i], wide[j]) or (WORD_GAP if max(count[i], count[j]) > 1 else 0.9) * tall
         limit = max(limit, WORD_GAP * tall) if spanned else limit
@@ -332,9 +340,14 @@ def points_in(f: Frame, along: tuple[float, float], level: tuple[float, float], 
     return np.flatnonzero(found)
 
 
-def _spanned(f: Frame, gap: tuple[float, float], level: tuple[float, float], tall: float) -> bool:
-    """True when a point or a colon stands in the gap between two letters, near to both."""
+def _spanned(
+    f: Frame, gap: tuple[float, float], level: tuple[float, float], tall: float, *, dash: bool = False
+) -> bool:
+    """True when a point or a colon stands in the gap between two letters, near to both; ``dash``: what is left of a dash."""
     points = points_in(f, gap, level, tall)
+    if dash:
+        up = (level[1] - (f.v0 + f.v1)[points] / 2) / tall
+        points = points[(up >= _AT_DASH[0]) & (up <= _AT_DASH[1])]
     if not len(points):
         return False
     return bool(max(f.u0[points].min() - gap[0], gap[1] - f.u1[points].max()) <= 0.6 * tall)

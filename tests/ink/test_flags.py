@@ -344,6 +344,22 @@ def test_a_flag_whose_letters_were_hardly_taken_for_any_is_told_by_the_others_of
 
 
 @pytest.mark.parametrize("upright", [False, True])
+def test_a_worn_end_and_the_stub_of_a_bent_wire_behind_it_are_no_letters_of_their_flag(upright: bool):
+    ink = page(wires=(False, True))
+    ink[round(11 * MM) : round(11.8 * MM), : round(10.4 * MM)] = 0
+    bent = np.array([(10 * MM, round(10.5 * MM)), (9 * MM, round(10.5 * MM)), (9 * MM, 18 * MM)], np.int32)
+    cv2.polylines(ink, [bent], isClosed=False, color=255, thickness=4)
+    seen = Box(9.0, 9.4, 28, 11.6)
+    if upright:
+        ink, seen = np.ascontiguousarray(ink.T), seen.swapped()
+    (flag,) = found(ink, seen, angle=90 if upright else 0)
+    box = flag.box.swapped() if upright else flag.box
+    assert (box.x0, box.x1) == pytest.approx((10, 30), abs=0.3)
+    (label,) = whole_labels((TextBlock(0, seen, 90 if upright else 0, 0.9),), (flag,), ink)
+    assert flag.box.overlap(label.box) == pytest.approx(label.box.width * label.box.height)
+
+
+@pytest.mark.parametrize("upright", [False, True])
 def test_ids_in_connectors_are_no_flags_and_make_none_of_lettering_that_wires_enclose(upright: bool):
     ink, boxes = crowded(4)
     outlines = [Box(10, 10 * k + 3.5, 30, 10 * k + 6.5) for k in range(4)]

@@ -80,3 +80,22 @@ def test_long_bits_of_two_worn_wires_side_by_side_are_no_lettering():
     for x in (70.0, 75.0):
         bits(ink, (x, 10, x + 0.4, 16.6))
     assert all(b.box.x1 < 60 for b in blocks(ink))
+
+
+def test_a_slash_in_bits_joins_letters_of_which_one_has_a_tail():
+    ink = page()
+    x0, _, x1, _ = letter(ink, "ag", (30, 30), high=2.6)
+    bits(ink, (x1 + 1.7, 28.0, x1 + 2.2, 28.9), (x1 + 1.3, 29.2, x1 + 1.8, 30.1))
+    last = letter(ink, "bn", (x1 + 3.2, 30), high=2.6)
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((x0, last[2]), abs=0.2)
+
+
+def test_a_small_letter_behind_a_dash_and_another_in_bits_is_of_the_code():
+    ink = page()
+    x0, _, x1, foot = letter(ink, "1.5 J7", (34, 30), high=2.6)
+    bits(ink, (x0 - 1.3, foot - 1.2, x0 - 0.6, foot - 0.9))
+    bits(ink, (x0 - 2.6, foot - 1.8, x0 - 1.8, foot - 1.2), (x0 - 2.5, foot - 0.5, x0 - 1.9, foot))
+    first = letter(ink, "v", (x0 - 5.0, 30), high=2.6)
+    (found,) = blocks(ink, 0.6)
+    assert (found.box.x0, found.box.x1) == pytest.approx((first[0], x1), abs=0.2)
