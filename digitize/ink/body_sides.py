@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.sheet.runs import stretches
 from digitize.sheet.state import PX_PER_MM
 
 
@@ -43,6 +44,7 @@ def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float,
     if _goes_past(picture, first + line, (a, b)):  # a wire that turns round a corner of the part has the part inside
         inner = [r for r in lines if outward * (r[0] - line[0]) < 0 and not _goes_past(picture, first + r, (a, b))]
         inner = [r for r in inner if _is_cornered(picture, first + r, (a, b), outward)]
+        inner = [r for r in inner if not _are_joined(picture, first + r, first + line, (a, b))]
         if inner:
             line = max(inner, key=lambda r: outward * r[0])
             nearest = int(line[-1 if outward > 0 else 0])
@@ -106,6 +108,17 @@ def _is_cornered(picture: NDArray[np.uint8], rows: NDArray[np.int64], along: tup
     inner = slice(max(0, rows[0] - deep), rows[0]) if outward > 0 else slice(rows[-1] + 1, rows[-1] + 1 + deep)
     parts = (picture[inner, max(0, end - near) : end + near + 1] > 0 for end in (inked[0], inked[-1]))
     return all(part.size > 0 and bool(part.mean(axis=0).max() >= _UPRIGHT) for part in parts)
+
+
+def _are_joined(
+    picture: NDArray[np.uint8], inner: NDArray[np.int64], outer: NDArray[np.int64], along: tuple[int, int]
+) -> bool:
+    """True when ink leads from one line to the other along the inner one: they are turns of a coil."""
+    low, high = min(inner[-1], outer[-1]) + 1, max(inner[0], outer[0])
+    drawn = stretches(np.asarray(picture[inner[0] : inner[-1] + 1, along[0] : along[1]].any(axis=0), np.bool_))
+    first, stop = max(drawn, key=lambda s: s[1] - s[0])
+    between = picture[low:high, along[0] + first : along[0] + stop] > 0
+    return bool(between.size and between.all(axis=0).any())
 
 
 def _side_begins(picture: NDArray[np.uint8], rows: NDArray[np.int64], end: int, reach: int, outward: int) -> bool:

@@ -22,7 +22,7 @@ from digitize.ink.lettering_ends import is_full, trimmed, without_leads
 from digitize.ink.lettering_lines import Frame, Line, broken_lines, in_direction, link
 from digitize.ink.lettering_pieces import Flags, Ints, Pieces, cut_pieces
 from digitize.ink.lettering_rows import strewn
-from digitize.ink.lettering_shapes import are_frames, are_passed_rings, are_sides, are_stout, enclosing
+from digitize.ink.lettering_shapes import are_frames, are_on_wires, are_passed_rings, are_sides, are_stout, enclosing
 from digitize.ink.lettering_singles import Found, PxBox, alike, singles
 from digitize.ink.lettering_stuck import with_slashes_free
 from digitize.ink.state import TextBlock
@@ -130,7 +130,7 @@ def _found(pieces: Pieces) -> tuple[Pieces, list[Found]]:
 
 def _outlines(pieces: Pieces) -> Flags:
     """Pieces that are the outline of something, with what it holds where that touches it."""
-    return enclosing(pieces) | are_frames(pieces) | are_passed_rings(pieces)
+    return enclosing(pieces) | are_frames(pieces) | are_passed_rings(pieces) | are_on_wires(pieces)
 
 
 def _without_strewn(lines: list[Found], singles: list[Found]) -> list[Found]:

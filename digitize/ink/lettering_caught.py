@@ -37,6 +37,9 @@ _ARM = 0.45
 _STROKES, _BAR = 1.9, 0.55
 """What has less ink than so many strokes of its height, and more than this share of it in one that stands straight across
 the line of lettering, may be a stretch of the wire."""
+_SLASH, _LEANS, _UPRIGHT, _STRAIGHT = (0.4, 1.6), 0.2, 0.85, 0.87
+"""A slash between two letters has so much room, leans by so much, in letter heights, goes through so much of their height and
+is as straight as this correlation of its pixels."""
 _THIN = 1.6
 """A stroke of the wire is at most so many times as thick as the strokes of the letters."""
 
@@ -55,6 +58,10 @@ def with_caught_letters(pieces: Pieces, lines: Sequence[Line], usable: Flags) ->
     for k, line in enumerate(lines):
         if len(line.letters) < _FEWEST:
             continue
+        for slash in _slashes(pieces, frames[line.angle], line, taken):
+            taken[slash[0]] = True
+            out[k] = _longer(out[k], len(pieces) + len(cut), slash[1], pieces.lines.shape[1])
+            cut.append(slash)
         for behind in (True, False):
             found = _caught(pieces, frames[line.angle], line, taken, behind=behind)
             if found is not None:
@@ -82,6 +89,35 @@ def _caught(pieces: Pieces, f: Frame, line: Line, taken: Flags, *, behind: bool)
         if letter is not None:
             return int(i), letter
     return None
+
+
+def _slashes(pieces: Pieces, f: Frame, line: Line, taken: Flags) -> list[tuple[int, Ints]]:
+    """Pieces of which a slash between two letters of a line is a part, and the slash's pixels: a bend above or below caught it."""
+    h = line.height
+    letters = np.array(line.letters)
+    top, foot = median(f.v0[letters]), median(f.v1[letters])
+    near = np.flatnonzero(
+        ~taken & ~f.free & ~pieces.sliver & (f.u0 < line.u1) & (f.u1 > line.u0) & (f.v0 < foot) & (f.v1 > top)
+    )
+    if not len(near):
+        return []
+    starts, stops = np.sort(f.u0[letters])[1:], np.maximum.accumulate(f.u1[letters[np.argsort(f.u0[letters])]])[:-1]
+    out = []
+    for a, b in zip(stops.tolist(), starts.tolist(), strict=True):
+        if not _SLASH[0] * h <= b - a <= _SLASH[1] * h:
+            continue
+        for i in near[(f.u0[near] < b) & (f.u1[near] > a)].tolist():
+            spots, row = pieces.spots(i), pieces.lines.shape[1]
+            u, v = (spots % row, spots // row) if line.angle == 0 else (-(spots // row), spots % row)
+            own = (u >= a - 1) & (u <= b) & (v >= top - 1) & (v < foot + 1)
+            if own.all() or not own.any():
+                continue
+            long = (int(np.ptp(u[own])), int(np.ptp(v[own])))
+            rising = slant_of(v[own] * row + u[own] - int(u.min()), row)
+            if long[1] >= _UPRIGHT * (foot - top) and long[0] >= _LEANS * h and rising < -_STRAIGHT:
+                out.append((i, np.sort(spots[own])))
+                break
+    return out
 
 
 def _cut_off(pieces: Pieces, line: Line, i: int, rows: tuple[float, float], *, behind: bool) -> Ints | None:

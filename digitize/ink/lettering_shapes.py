@@ -31,6 +31,9 @@ _OBLONG = 1.3
 """The outline of a connector is so many times as long as broad at least (own choice)."""
 _LARGER = (1.8, 1.0)
 """Its long and its broad sides against the letters beside it, at least."""
+_STUBBED, _STUB, _BODY = 1.6, 0.3, 2.0
+"""A connector with its wires is so many times as long as broad at least; they are no broader than this share of that and so long
+at least; and itself it is so long at most."""
 _STOUT = 0.4
 """No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2) …"""
 _CABLE = 0.85 * PX_PER_MM
@@ -179,6 +182,24 @@ def are_frames(pieces: Pieces) -> Flags:
     return out
 
 
+def are_on_wires(pieces: Pieces) -> Flags:
+    """Pieces that are a closed outline in the middle of a short wire: a connector between two codes, no larger than letters."""
+    out = np.zeros(len(pieces), np.bool_)
+    w, h = pieces.width, pieces.height
+    short, long = np.minimum(w, h), np.maximum(w, h)
+    for i in np.flatnonzero((short >= _SHORTEST) & (short <= LETTER_MAX) & (long > _STUBBED * short) & ~pieces.solid):
+        part = pieces.picture(int(i)) if w[i] > h[i] else pieces.picture(int(i)).T
+        high, middle = len(part), len(part) / 2
+        rows = np.arange(high)[:, None]
+        first, last = np.where(part, rows, high).min(axis=0), np.where(part, rows, -1).max(axis=0)
+        thin = (last - first + 1 <= _STUB * high) & (abs(first + last + 1 - 2 * middle) / 2 <= _STUB * high)
+        body = np.flatnonzero(~thin)
+        ends = min(body[0], len(thin) - 1 - body[-1]) if len(body) else 0
+        sign = part[:, body[0] : body[-1] + 1] if ends else part
+        out[i] = ends >= _STUB * high and len(sign[0]) <= _BODY * high and is_open_circle(sign)
+    return out
+
+
 def are_passed_rings(pieces: Pieces) -> Flags:
     """Pieces that are a ring, wider than high, that an upright line runs through: a grommet right before its name.
 
@@ -198,6 +219,8 @@ def are_passed_rings(pieces: Pieces) -> Flags:
         over = np.minimum(pieces.x1, pieces.x1[i]) - np.maximum(pieces.x0, pieces.x0[i])
         apart = np.maximum(pieces.y0 - pieces.y1[i], pieces.y0[i] - pieces.y1)
         near = (over > 0.5 * w[i]) & (apart < 0.8 * h[i]) & (h > 0.3 * h[i])
+        # the outer of two rings is no letter above or below
+        near &= (pieces.x0 > x) | (pieces.y0 > y) | (pieces.x1 < pieces.x1[i]) | (pieces.y1 < pieces.y1[i])
         near[i] = False
         out[i] = not near.any()
     return out

@@ -61,6 +61,19 @@ def test_what_runs_past_a_small_frame_is_no_side_of_it():
     assert fitted(Symbol("module", Box(20, 15, 30, 22), 0.99), ink).box.x0 == 20
 
 
+def test_the_second_turn_of_a_coil_is_no_side_of_a_part_inside_its_wire():
+    ink = np.zeros((480, 600), np.uint8)
+    for x in (20, 21.2, 22.4, 23.6):
+        cv2.line(ink, px(x, 16), px(x, 18), 255, 4)
+    for y in (15.9, 18.1):
+        cv2.line(ink, px(20, y), px(23.6, y), 255, 4)
+    cv2.line(ink, px(20, 16), px(20, 30), 255, 4)
+    cv2.line(ink, px(23.6, 18), px(23.6, 30), 255, 4)
+    cv2.line(ink, px(19, 14), px(24, 14), 255, 4)
+    box = fitted(Symbol("relay", Box(19.9, 13.8, 23.8, 18.3), 0.99), ink).box
+    assert (box.x0, box.x1) == pytest.approx((19.9, 23.8), abs=0.3)
+
+
 @pytest.mark.parametrize("upright", [False, True])
 def test_a_part_inside_a_wire_that_turns_round_its_corner_keeps_its_own_outline(upright: bool):
     """The box was seen round both: the wire runs on past one end of each side that it follows."""

@@ -157,3 +157,23 @@ def test_a_wire_that_turns_off_behind_a_caught_letter_is_no_letter():
     cv2.line(ink, px(x + 6.6, top + 2), px(x + 6.6, top + 14), 255, 3)
     glyphs = find_lettering(sheet_of(ink)).glyphs
     assert not glyphs[:, px(x + 3.5, 0)[0] :].any()
+
+
+@pytest.mark.parametrize("upright", [False, True])
+def test_a_slash_within_a_code_that_a_bend_above_it_caught_is_of_its_code(upright: bool):
+    ink = page(120, 120)
+    left = letter(ink, "D2 BRN", (30, 60), high=2.0)
+    x = left[2] + 0.5
+    right = letter(ink, "ORG", (x + 1.5, 60), high=2.0)
+    high, low = left[1] - 0.3, left[3] + 0.5
+    cv2.line(ink, px(x + 1.3, high - 0.4), px(x - 0.1, low), 255, 3)
+    cv2.line(ink, px(left[0], low + 0.1), px(right[2], low + 0.1), 255, 4)
+    cv2.ellipse(ink, px(x - 0.5, high - 4), (48, 48), 0, 0, 90, 255, 4)
+    cv2.line(ink, px(x + 3.5, high - 4), px(x + 3.5, high - 20), 255, 4)
+    cv2.line(ink, px(x - 0.5, high), px(left[0], high), 255, 4)
+    ink = np.ascontiguousarray(ink.T[::-1]) if upright else ink
+    glyphs = find_lettering(sheet_of(ink)).glyphs
+    glyphs = np.ascontiguousarray(glyphs[::-1].T) if upright else glyphs
+    (a, y0), (b, y1) = px(x, left[1] + 0.2), px(x + 1.3, left[3] - 0.2)
+    assert (glyphs[y0:y1, a:b] > 0).any(axis=1).all()
+    assert not glyphs[: px(0, high - 0.3)[1]].any(), "the bend is no letter"

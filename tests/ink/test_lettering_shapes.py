@@ -7,7 +7,15 @@ import numpy as np
 import pytest
 
 from digitize.ink.lettering_pieces import cut_pieces
-from digitize.ink.lettering_shapes import are_frames, are_passed_rings, are_sides, are_stout, enclosing, is_open_circle
+from digitize.ink.lettering_shapes import (
+    are_frames,
+    are_on_wires,
+    are_passed_rings,
+    are_sides,
+    are_stout,
+    enclosing,
+    is_open_circle,
+)
 from digitize.sheet.state import PX_PER_MM
 from tests.ink.test_lettering import blocks, corners, iou, letter, page, px
 
@@ -181,6 +189,59 @@ def test_a_lying_ring_that_a_line_runs_through_is_told(high: float, through: boo
     pieces = cut_pieces(ink)
     assert not through or is_open_circle(pieces.picture(int(pieces.area.argmax())))
     assert are_passed_rings(pieces).any() == found
+
+
+def test_the_inner_of_two_lying_rings_that_a_line_runs_through_is_told():
+    ink = page()
+    for size in ((1.7, 1.2), (3.0, 2.2)):
+        cv2.ellipse(ink, px(40, 22), px(*size), 0, 0, 360, 255, 3)
+    cv2.line(ink, px(40.2, 8), px(39.8, 36), 255, 4)
+    pieces = cut_pieces(ink)
+    assert [round(pieces.width[k] / PX_PER_MM, 1) for k in np.flatnonzero(are_passed_rings(pieces))] == [
+        pytest.approx(3.6, abs=0.3)
+    ]
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(("sign", "stub", "found"), [
+    ("square", 1.5, True),
+    ("ring", 1.5, True),
+    ("bar", 1.5, False),  # nothing is closed
+    ("square", 0.3, False),  # hardly any wire: an O that a speck touches
+    ("long", 1.5, False),
+    ("one wire", 1.5, False),
+])  # fmt: skip
+def test_a_closed_outline_in_the_middle_of_a_short_wire_is_told(sign, stub, found, upright):
+    ink = page()
+    half = {"long": 3.0}.get(sign, 0.9)
+    if sign == "ring":
+        cv2.circle(ink, px(40, 22), round(0.9 * PX_PER_MM), 255, 3)
+    elif sign == "bar":
+        cv2.line(ink, px(40, 21), px(40, 23), 255, 3)
+        half = 0
+    else:
+        cv2.rectangle(ink, px(40 - half, 21.1), px(40 + half, 22.9), 255, 3)
+    for way in (1, -1)[: 1 if sign == "one wire" else 2]:
+        cv2.line(ink, px(40 + way * half, 22), px(40 + way * (half + stub), 22), 255, 3)
+    letter(ink, "B4A BN/VT", (10, 22.9), high=1.8)
+    pieces = cut_pieces(np.ascontiguousarray(ink.T) if upright else ink)
+    told = np.flatnonzero(are_on_wires(pieces))
+    assert len(told) == found
+    if found:
+        start = pieces.y0[told[0]] if upright else pieces.x0[told[0]]
+        assert start / PX_PER_MM == pytest.approx(40 - half - stub, abs=0.3)
+
+
+def test_codes_on_both_sides_of_a_connector_no_larger_than_their_letters_are_two():
+    ink = page()
+    one = letter(ink, "B4A 18 BN/VT", (10, 23), high=1.8)
+    x = one[2] + 0.6
+    cv2.rectangle(ink, px(x + 2.5, 21.1), px(x + 4.4, 23), 255, 3)
+    cv2.line(ink, px(x, 22), px(x + 2.5, 22), 255, 3)
+    cv2.line(ink, px(x + 4.4, 22), px(x + 6.8, 22), 255, 3)
+    other = letter(ink, "B4A 18 BN/VT", (x + 7.3, 23), high=1.8)
+    found = blocks(ink)
+    assert sorted(round(b.box.x0, 1) for b in found) == pytest.approx([one[0], other[0]], abs=0.2)
 
 
 def test_a_lying_o_among_turned_letters_that_a_line_runs_through_is_no_ring():
