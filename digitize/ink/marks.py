@@ -17,6 +17,7 @@ from digitize.ink.bends import is_bent_line
 from digitize.ink.bodies import bodies_of, fitted, is_hollow
 from digitize.ink.broken_lines import bars_of, pieces_of, put_back, without_pieces
 from digitize.ink.cleared import clear_bodies
+from digitize.ink.connector_ids import whole_ids
 from digitize.ink.crossed_fields import is_crossed_field, is_ridden
 from digitize.ink.cut_coils import with_whole_coils
 from digitize.ink.dots import MeetingView, find_dots
@@ -141,7 +142,7 @@ def draw_marks(
     dots, at_dots = _on_lines(dots, at_dots)
     habit = habit_of(graph, at_dots, ringed, seen, dots, sheet.facts.frame)
     strokes, meetings = decide(graph, at_dots, dots, habit)
-    texts = whole_labels(texts, flags, sheet.ink)
+    texts = whole_ids(whole_labels(texts, flags, sheet.ink), bodies, sheet.ink)
     return Marks(sheet, strokes, meetings, dots, ovals, rectangles, bodies, texts, habit, (*signs, *arrows))
 
 

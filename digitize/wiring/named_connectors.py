@@ -16,16 +16,19 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.harness.place import Point
 from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of, told
-from digitize.wiring.named_grommets import is_between, is_passed, is_passed_by_any
+from digitize.wiring.named_grommets import ends_at, is_passed_by_any, ways_through
 from digitize.wiring.trails import Trail
 
 _LARGEST, _LARGEST_ROUND = 9.0, 16.0
 """Longest side of such a sign, mm; and of one that nothing else tells and that stands round its identifier, or that may be a
 connector by its looks."""
+_WAY = 9.0
+"""A sign of several ways, each with a wire straight through, is so long for each of them at most, mm."""
 _LOOKED = 0.2
 """Chance of a connector that the looks of a sign leave, from which on it may be as large."""
 _UNTOLD, _DOUBTFUL = ("unknown", "module"), 0.6
@@ -63,14 +66,21 @@ def with_named_connectors(
     taken = [t for s in marks.symbols if s.kind in _NAMED for t in at_sign(s, ids)]
     words = [t for t in texts if t.kind == "word" and _is_in_words(t.text) and not is_identifier(t)]
 
-    def is_connector(s: Symbol) -> bool:
+    def stops_at(k: int, s: Symbol) -> list[Point]:
+        if trails is None:
+            return ends_at(marks, s)
+        return [stop.at for t in trails for stop in t.stops if stop.kind == "body" and stop.what == k]
+
+    def is_connector(k: int, s: Symbol) -> bool:
         untold = s.kind in _UNTOLD or s.kind == "grommet" or s.probability < _DOUBTFUL
         signs = at_sign(s, ids)
         looked_so = any(kind == "connector" and p >= _LOOKED for kind, p in s.alternatives)
         largest = (
             _LARGEST_ROUND if looked_so or (untold and any(s.box.holds(t.box.centre) for t in signs)) else _LARGEST
         )
-        if s.kind in _KEEP or s.taught is not None or max(s.box.width, s.box.height) > largest:
+        if s.kind in _KEEP or s.taught is not None:
+            return False
+        if max(s.box.width, s.box.height) > max(largest, _WAY * ways_through(stops_at(k, s), s.box)):
             return False
         own = {letters_of(t) for t in signs}
         # a part has a name in words, and the identifier at it may be another sign's; where the manual does not state what
@@ -84,16 +94,12 @@ def with_named_connectors(
     def stands_on_wire(k: int, s: Symbol) -> bool:
         if s.kind == "grommet" and {letters_of(t) for t in at_sign(s, ids)} <= stated.connectors:
             return is_passed_by_any(marks, s)  # a bit of its cavity's number may lie at it
-        if trails is None:
-            return is_passed(marks, s)
-        return is_between(
-            [stop.at for t in trails for stop in t.stops if stop.kind == "body" and stop.what == k], s.box
-        )
+        return ways_through(stops_at(k, s), s.box) > 0
 
     return replace(
         marks,
         symbols=tuple(
-            told(s, "connector", _SURE) if is_connector(s) and stands_on_wire(k, s) else s
+            told(s, "connector", _SURE) if is_connector(k, s) and stands_on_wire(k, s) else s
             for k, s in enumerate(marks.symbols)
         ),
     )

@@ -48,15 +48,30 @@ def with_named_grommets(marks: Marks, texts: Sequence[ReadText], stated: Prefixe
 
 def is_passed(marks: Marks, s: Symbol) -> bool:
     """True when two lines end at a sign, straight on into each other, and no other does."""
-    return is_between(_ends_at(marks, s), s.box)
+    return is_between(ends_at(marks, s), s.box)
 
 
 def is_passed_by_any(marks: Marks, s: Symbol) -> bool:
     """True when two of the lines that end at a sign go straight on into each other, whatever else lies there."""
-    return any(is_between(pair, s.box) for pair in combinations(_ends_at(marks, s), 2))
+    return any(is_between(pair, s.box) for pair in combinations(ends_at(marks, s), 2))
 
 
-def _ends_at(marks: Marks, s: Symbol) -> list[Point]:
+def ways_through(ends: Sequence[Point], box: Box) -> int:
+    """How many wires go straight through a sign, each on into another: 0 where an end of a line (mm) has none right across."""
+    left = list(ends)
+    count = 0
+    while left:
+        one = left.pop()
+        other = next((p for p in left if is_between((one, p), box)), None)
+        if other is None:
+            return 0
+        left.remove(other)
+        count += 1
+    return count
+
+
+def ends_at(marks: Marks, s: Symbol) -> list[Point]:
+    """Where the lines (mm) end that reach a sign."""
     near = s.box.grown(_TOUCHES)
     return [p for stroke in marks.strokes for p in (stroke.points[0], stroke.points[-1]) if near.holds(p)]
 

@@ -172,3 +172,21 @@ def test_a_small_square_that_only_its_lines_show_is_a_connector_too():
     (plug,) = [p for p in wiring.places if p.kind == "connector"]
     assert plug.label.value == "J102"
     assert len(wiring.runs) == 2
+
+
+@pytest.mark.parametrize(("lost", "long", "kind"), [
+    (None, 15, "connector"),
+    (3, 15, "sounder"),  # one of its wires has none across
+    (None, 30, "sounder"),  # far too long for two ways
+])  # fmt: skip
+@pytest.mark.parametrize("flat", [True, False])
+def test_a_sign_of_several_ways_named_like_a_connector_is_one(lost: int | None, long: float, kind: str, flat: bool):
+    sign = Symbol("sounder", Box(20, 20, 23, 20 + long), 0.97)
+    lines = [((5.0, y), (19.6, y)) for y in (23.0, 28.0)] + [((23.4, y), (40.0, y)) for y in (23.2, 28.1)]
+    kept = [line for k, line in enumerate(lines) if k != lost]
+    text = replace(name("J102", sign), box=Box(19, 16, 24, 19))
+    if not flat:
+        sign, text = replace(sign, box=sign.box.swapped()), replace(text, box=Box(25, 16, 30, 19))
+        kept = [tuple((y, x) for x, y in line) for line in kept]
+    found = with_named_connectors(marks(sign, lines=tuple(kept)), [text], Prefixes(connectors=frozenset({"J"})))
+    assert kinds(found) == [kind]
