@@ -80,9 +80,10 @@ def with_named_connectors(
         )
         if s.kind in _KEEP or s.taught is not None:
             return False
-        if max(s.box.width, s.box.height) > max(largest, _WAY * ways_through(stops_at(k, s), s.box)):
-            return False
         own = {letters_of(t) for t in signs}
+        ways = ways_through(stops_at(k, s), s.box)
+        if max(s.box.width, s.box.height) > max(largest, _WAY * ways) or (ways > 1 and not (untold or own <= plugs)):
+            return False  # a box of relays has as many wires on both sides
         # a part has a name in words, and the identifier at it may be another sign's; where the manual does not state what
         # identifiers of connectors look like, it is no plain box either
         if not untold and (at_sign(s, words) or any(t in taken for t in signs)):
