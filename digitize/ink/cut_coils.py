@@ -66,6 +66,8 @@ def _past(ink: NDArray[np.uint8], at: float, side: tuple[float, float], *, flat:
         if not 0 <= row < len(picture):
             return at
         part = picture[row, lo:hi] > 0
+        if not part.any():  # its turns end here, each for itself: what comes next is a wire that passes
+            return row / PX_PER_MM
         shut |= float(part.mean()) >= _SHUT
         if shut and len(stretches(part)) < _TURNS and float(part.mean()) < _SHUT:
             return row / PX_PER_MM

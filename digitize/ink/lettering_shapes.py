@@ -31,9 +31,9 @@ _OBLONG = 1.3
 """The outline of a connector is so many times as long as broad at least (own choice)."""
 _LARGER = (1.8, 1.0)
 """Its long and its broad sides against the letters beside it, at least."""
-_STUBBED, _STUB, _BODY = 1.6, 0.3, 2.0
-"""A connector with its wires is so many times as long as broad at least; they are no broader than this share of that and so long
-at least; and itself it is so long at most."""
+_STUBBED, _STUB, _BODY, _CORNER = (1.25, 1.6), 0.3, 2.0, 0.12
+"""A connector with one or two of its wires is so many times as long as broad at least; they are no broader than this share of that
+and so long at least; itself it is so long at most; and the ink of a box reaches so far into its corners."""
 _STOUT = 0.4
 """No letter's stroke is so broad for the letter's longer side (common practice, no source: bold type has 0.2) …"""
 _CABLE = 0.85 * PX_PER_MM
@@ -183,21 +183,37 @@ def are_frames(pieces: Pieces) -> Flags:
 
 
 def are_on_wires(pieces: Pieces) -> Flags:
-    """Pieces that are a closed outline in the middle of a short wire: a connector between two codes, no larger than letters."""
+    """Pieces that are a closed outline in the middle of a short wire: a connector between two codes, no larger than letters.
+
+    Where a long wire was taken out at one side, only a box is told from a letter: by its corners.
+    """
     out = np.zeros(len(pieces), np.bool_)
     w, h = pieces.width, pieces.height
     short, long = np.minimum(w, h), np.maximum(w, h)
-    for i in np.flatnonzero((short >= _SHORTEST) & (short <= LETTER_MAX) & (long > _STUBBED * short) & ~pieces.solid):
-        part = pieces.picture(int(i)) if w[i] > h[i] else pieces.picture(int(i)).T
-        high, middle = len(part), len(part) / 2
+    cut = pieces.ends[:, :2].any(axis=1) | pieces.ends[:, 2:].any(axis=1)
+    stubbed = long > np.where(cut, _STUBBED[0], _STUBBED[1]) * short
+    for i in np.flatnonzero((short >= _SHORTEST) & (short <= LETTER_MAX) & stubbed & ~pieces.solid):
+        flat = bool(w[i] > h[i])
+        part = pieces.picture(int(i)) if flat else pieces.picture(int(i)).T
+        high = len(part)
         rows = np.arange(high)[:, None]
         first, last = np.where(part, rows, high).min(axis=0), np.where(part, rows, -1).max(axis=0)
-        thin = (last - first + 1 <= _STUB * high) & (abs(first + last + 1 - 2 * middle) / 2 <= _STUB * high)
+        thin = (last - first + 1 <= _STUB * high) & (abs(first + last + 1 - high) / 2 <= _STUB * high)
         body = np.flatnonzero(~thin)
-        ends = min(body[0], len(thin) - 1 - body[-1]) if len(body) else 0
-        sign = part[:, body[0] : body[-1] + 1] if ends else part
-        out[i] = ends >= _STUB * high and len(sign[0]) <= _BODY * high and is_open_circle(sign)
+        if not len(body) or body[-1] + 1 - body[0] > _BODY * high:
+            continue
+        sign = part[:, body[0] : body[-1] + 1]
+        stubs = np.array([body[0], len(thin) - 1 - body[-1]]) >= _STUB * high
+        leads_on = pieces.ends[i, :2] if flat else pieces.ends[i, 2:]
+        if stubs.all() or (stubs.any() and (stubs | leads_on).all() and _has_corners(sign)):
+            out[i] = is_open_circle(sign)
     return out
+
+
+def _has_corners(part: Flags) -> bool:
+    """True for ink that reaches into all four corners of its box."""
+    near = max(2, round(_CORNER * min(part.shape)))
+    return all(part[a, b].any() for a in (slice(near), slice(-near, None)) for b in (slice(near), slice(-near, None)))
 
 
 def are_passed_rings(pieces: Pieces) -> Flags:

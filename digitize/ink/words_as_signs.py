@@ -1,10 +1,16 @@
-"""Words that the symbol detector took for a sign: a narrow hand's ``COIL`` looks like plates or turns to it."""
+"""Words that the symbol detector took for a sign: a narrow hand's ``COIL`` looks like plates or turns to it; and a sign with its
+wire that was taken for a letter.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.ink.lettering import Lettering
 from digitize.ink.state import Symbol
 from digitize.sheet.runs import Patches
 from digitize.sheet.state import PX_PER_MM
@@ -15,6 +21,34 @@ _WITHIN = 0.4
 """They reach out of the sign's box by so much at most, mm."""
 _HIGH = 0.75
 """They fill so much of its height (or breadth, where the word is turned)."""
+
+_EARTH, _LETTER = 0.95, 0.9
+"""An earth mark so sure within what is a letter with no more than this chance …"""
+_SHARE, _LARGER = 0.8, 2.0
+"""… of which so much lies in it, while it is so many times as large, hangs on a bent wire: common where a code ends right there."""
+
+
+def without_signs(lettering: Lettering, symbols: Sequence[Symbol]) -> Lettering:
+    """The lettering without the letters that are an earth mark on its bent wire; blocks are numbered anew."""
+    earths = [s.box for s in symbols if s.kind == "ground" and s.probability >= _EARTH]
+    drawn = [
+        t
+        for t in lettering.blocks
+        if t.probability <= _LETTER
+        and any(
+            t.box.overlap(e) >= _SHARE * e.width * e.height
+            and t.box.width * t.box.height >= _LARGER * e.width * e.height
+            for e in earths
+        )
+    ]
+    if not drawn:
+        return lettering
+    glyphs = lettering.glyphs.copy()
+    for t in drawn:
+        x0, y0, x1, y1 = (round(v * PX_PER_MM) for v in (t.box.x0, t.box.y0, t.box.x1, t.box.y1))
+        glyphs[max(0, y0) : y1, max(0, x0) : x1] = 0
+    left = [t for t in lettering.blocks if t not in drawn]
+    return replace(lettering, blocks=tuple(replace(t, id=k) for k, t in enumerate(left)), glyphs=glyphs)
 
 
 def is_word(symbol: Symbol, ink: NDArray[np.uint8], letters: Patches) -> bool:

@@ -22,6 +22,8 @@ _AT_DOT = 0.7
 """A meeting lies at most so far from the middle of the dot that marks it, mm."""
 _TO_GROMMET = 1.7
 """A grommet stands at most so far behind the line that its wire crosses before it, mm."""
+_ASIDE = 1.2
+"""Its wire reaches and leaves it in one line, within so much, mm."""
 _ON_HOP = -0.9
 """Lettering that takes the place of a hop's far leg begins so far behind the line that is hopped over, mm."""
 _OFF_SYMBOLS = 0.5
@@ -185,7 +187,7 @@ def _led_through(marks: Marks, loose: list[LooseEnd]) -> Marks:
             sign = 1 if along > 0 else -1
             if abs(along) < 0.85 or (middle - at) * sign <= 0:
                 continue
-            if any(facing(e, f, 1.2) for f in near if f is not e):
+            if any(facing(e, f, _ASIDE) or _is_across(e, f, b, flat=flat) for f in near if f is not e):
                 continue
             edge = (b.x1 if sign > 0 else b.x0) if flat else (b.y1 if sign > 0 else b.y0)
             on = (float(sign), 0.0) if flat else (0.0, float(sign))
@@ -194,6 +196,13 @@ def _led_through(marks: Marks, loose: list[LooseEnd]) -> Marks:
                 foot = (tip[0] - on[0] * 0.4, tip[1] - on[1] * 0.4)
                 strokes.append(replace(marks.strokes[e.end[0]], points=(foot, tip)))
     return replace(marks, strokes=tuple(strokes))
+
+
+def _is_across(e: LooseEnd, f: LooseEnd, grommet: Box, *, flat: bool) -> bool:
+    """True for ends on opposite sides of a grommet in one line, though one turns off right there."""
+    along, aside = (0, 1) if flat else (1, 0)
+    middle = grommet.centre[along]
+    return abs(e.at[aside] - f.at[aside]) <= _ASIDE and (e.at[along] - middle) * (f.at[along] - middle) < 0
 
 
 def _way_through(e: LooseEnd, grommet: Box) -> Point:

@@ -77,3 +77,10 @@ def test_a_rough_frame_line_moves_no_side():
 
 def test_connectors_have_no_coil():
     assert sides(coil(), CUT, "connector") == CUT
+
+
+def test_a_wire_that_passes_open_turns_is_no_part_of_the_coil():
+    ink = coil()
+    ink[px(13)[0] - 3 :, :] = 0  # the turns end each for itself
+    cv2.line(ink, px(2, 14.2), px(30, 14.2), 255, 5)
+    assert sides(ink, CUT).y1 == pytest.approx(12.8, abs=0.2)

@@ -232,6 +232,20 @@ def test_a_closed_outline_in_the_middle_of_a_short_wire_is_told(sign, stub, foun
         assert start / PX_PER_MM == pytest.approx(40 - half - stub, abs=0.3)
 
 
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize("ring", [False, True], ids=["box", "an O behind a dash"])
+def test_a_small_box_between_a_stub_and_a_long_wire_is_told_and_an_o_is_not(ring: bool, upright: bool):
+    ink = page()
+    if ring:
+        cv2.circle(ink, px(40, 22), round(0.9 * PX_PER_MM), 255, 3)
+    else:
+        cv2.rectangle(ink, px(39.1, 21.1), px(40.9, 22.9), 255, 3)
+    cv2.line(ink, px(38.3, 22), px(39.1, 22), 255, 3)
+    cv2.line(ink, px(40.9, 22), px(75, 22), 255, 3)
+    pieces = cut_pieces(np.ascontiguousarray(ink.T) if upright else ink)
+    assert int(are_on_wires(pieces).sum()) == (0 if ring else 1)
+
+
 def test_codes_on_both_sides_of_a_connector_no_larger_than_their_letters_are_two():
     ink = page()
     one = letter(ink, "B4A 18 BN/VT", (10, 23), high=1.8)

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from digitize.harness.place import Box
-from digitize.ink.state import Symbol
-from digitize.ink.words_as_signs import is_word
+from digitize.ink.lettering import Lettering
+from digitize.ink.state import Symbol, TextBlock
+from digitize.ink.words_as_signs import is_word, without_signs
 from digitize.sheet.runs import patches_of, runs_of
 
 BOX = Box(10, 10, 15, 12)
@@ -46,3 +47,22 @@ def test_two_strokes_plates_and_small_letters_in_a_sign_are_no_word(heights: tup
 
 def test_a_sign_that_was_taught_stays():
     assert not word(row(), taught="lesson")
+
+
+@pytest.mark.parametrize(("sure", "chance", "high", "kept"), [
+    (0.99, 0.7, 6.5, False),
+    (0.6, 0.7, 6.5, True),  # a doubtful earth mark
+    (0.99, 0.95, 6.5, True),  # sure lettering
+    (0.99, 0.7, 1.8, True),  # no larger than the mark
+])  # fmt: skip
+def test_an_earth_mark_with_its_bent_wire_is_no_letter(sure: float, chance: float, high: float, kept: bool):
+    mark = Box(10.2, 15.1, 14.0, 16.5)
+    wired = Box(10, 16.6 - high, 14.2, 16.6)
+    glyphs = np.zeros((300, 300), np.uint8)
+    glyphs[round(wired.y0 * 12) : round(wired.y1 * 12), 120:170] = 255
+    glyphs[210:230, 120:170] = 255  # its name below
+    name = TextBlock(1, Box(10, 17.5, 14.2, 19.2), 0, 0.98)
+    found = without_signs(Lettering((TextBlock(0, wired, 0, chance), name), glyphs), [Symbol("ground", mark, sure)])
+    assert [(t.id, t.box) for t in found.blocks] == ([(0, wired), (1, name.box)] if kept else [(0, name.box)])
+    assert bool(found.glyphs[:200].any()) is kept
+    assert found.glyphs[210:230, 120:170].all()

@@ -265,3 +265,12 @@ def test_of_what_strokes_met_only_what_still_meets_is_left():
     assert [m.strokes for m in found.meetings] == [((0, 1), (1, 1)), ((2, 0), (3, 1))]
     (left,) = without_strokes(marks, {1}, apart=[1]).meetings
     assert (left.kind, left.strokes, left.through) == ("cross", ((0, 1), (1, 1), (2, 0)), ((0, 1),))
+
+
+def test_a_wire_that_turns_off_right_behind_a_grommet_goes_on_there_and_not_into_its_code():
+    page = Page().part("module", 8, 30, 16, 50).part("module", 104, 50, 112, 70).part("grommet", 60, 37, 63, 43)
+    page.line((16, 40), (39, 40)).text("12.05 1.5 RT", 49.2, 40).line((58.8, 40), (59.6, 40))
+    page.line((63.5, 40.1), (64.2, 41.2), (64.6, 43), (64.6, 60), (104, 60))
+    (run,) = page.understood().runs
+    assert [e.kind for e in run.ends] == ["place", "place"]
+    assert len(run.grommets) == 1
