@@ -15,6 +15,7 @@ from digitize.ink.state import Marks, Symbol
 from digitize.reading.state import ReadText
 from digitize.wiring.identifiers import NO_PREFIXES, Prefixes, at_sign, is_identifier, letters_of, told
 from digitize.wiring.loose import LooseEnd, loose_ends
+from digitize.wiring.trails import Trail
 
 _LARGEST = 8.0
 """Longest side of such a sign, mm."""
@@ -28,33 +29,47 @@ _AS_LIKELY = 0.8
 """What looks as much like a ground as like what it was taken for, and ends a single wire, is one by any name of its own."""
 
 
-def with_named_grounds(marks: Marks, texts: Sequence[ReadText], stated: Prefixes = NO_PREFIXES) -> Marks:
-    """The marks with such signs told; all others as they are. ``stated``: what the manual says of names."""
+def with_named_grounds(
+    marks: Marks, texts: Sequence[ReadText], stated: Prefixes = NO_PREFIXES, trails: Sequence[Trail] | None = None
+) -> Marks:
+    """The marks with such signs told; all others as they are. ``stated``: what the manual says of names.
+
+    ``trails``: the wires as they were followed, where that is done: a sign that only they told (``sieve``) is drawn in
+    lines itself.
+    """
     ids = [t for t in texts if is_identifier(t)]
     if not ids:
         return marks
     ends = loose_ends(marks)  # lines that meet others beside a sign do not end there
     spans = [(s.points[0], s.points[-1]) for s in marks.strokes]
+
+    def wires(k: int, s: Symbol) -> int:
+        if trails is None:
+            return _wires(ends, spans, s)
+        return sum(stop.kind == "body" and stop.what == k for t in trails for stop in t.stops)
+
     grounds, passed, parts = Counter[str](), set[str](), set[str]()
-    for s in marks.symbols:
+    for k, s in enumerate(marks.symbols):
         own = {letters_of(t) for t in at_sign(s, ids)}
         if s.kind == "ground":
             grounds.update(own)
-        elif own and _wires(ends, spans, s) > 1:
+        elif own and wires(k, s) > 1:
             (passed if s.kind in _SIGNS else parts).update(own)
     usual = {letters for letters, count in grounds.items() if count >= _USUAL} - passed - stated.connectors
 
-    def is_ground(s: Symbol) -> bool:
+    def is_ground(k: int, s: Symbol) -> bool:
         if s.kind == "ground" or s.taught is not None or max(s.box.width, s.box.height) > _LARGEST:
             return False
         own = {letters_of(t) for t in at_sign(s, ids)}
         if own and dict(s.alternatives).get("ground", 0.0) >= _AS_LIKELY * s.probability:
-            return not own & (passed | parts | stated.connectors) and _wires(ends, spans, s) == 1
+            return not own & (passed | parts | stated.connectors) and wires(k, s) == 1
         # a part is named by other letters than grounds are; a round sign or a box may be anything
         told_by = usual | stated.grounds if s.kind in _SIGNS else (usual | stated.grounds) - parts
-        return bool(own) and own <= told_by and _wires(ends, spans, s) == 1
+        return bool(own) and own <= told_by and wires(k, s) == 1
 
-    return replace(marks, symbols=tuple(told(s, "ground", _SURE) if is_ground(s) else s for s in marks.symbols))
+    return replace(
+        marks, symbols=tuple(told(s, "ground", _SURE) if is_ground(k, s) else s for k, s in enumerate(marks.symbols))
+    )
 
 
 def _wires(ends: Sequence[LooseEnd], spans: Sequence[tuple[Point, Point]], s: Symbol) -> int:

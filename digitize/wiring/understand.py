@@ -15,6 +15,7 @@ from digitize.ink.state import Marks
 from digitize.legend.colour_words import named_colours
 from digitize.reading.state import ReadMarks, ReadText
 from digitize.tables.key_table import KEY, find_key_tables
+from digitize.wiring.barred_grounds import with_barred_grounds
 from digitize.wiring.bundles import through_sleeves
 from digitize.wiring.codes import Attached
 from digitize.wiring.colours_joined import colours_joined
@@ -63,13 +64,12 @@ def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
     marks = with_named_grommets(marks, texts, stated)
     marks, texts = with_paired_signs(marks, texts, stated)
     marks = with_named_connectors(with_outlined_connectors(marks, texts), texts, stated)
-    marks = with_named_grounds(marks, texts, stated)
+    marks = with_barred_grounds(with_named_grounds(marks, texts, stated), texts, stated)
     marks, at_border = without_edge_bodies(marks, texts)
     marks = with_lettered_bodies(without_flags(marks, texts), texts)
     lines = wires_of(with_windings(_beside(marks, [table.box for table in tables])), code_texts)
-    lines = through_sleeves(
-        replace(lines, marks=with_named_connectors(lines.marks, texts, stated, lines.trails)), texts
-    )
+    named = with_named_connectors(lines.marks, texts, stated, lines.trails)
+    lines = through_sleeves(replace(lines, marks=with_named_grounds(named, texts, stated, lines.trails)), texts)
     stops = {
         (n, side): (stop.what, stop.at)
         for n, trail in enumerate(lines.trails)

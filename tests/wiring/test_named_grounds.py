@@ -123,3 +123,11 @@ def test_a_part_named_like_the_grounds_that_ends_a_wire_is_one_unless_parts_with
 def test_a_line_that_is_all_at_a_sign_is_a_bit_of_it():
     bit: tuple[Polyline, ...] = (*INTO, ((21, 25.2), (20.6, 26.2)))
     assert kinds(with_named_grounds(marks(SIGN, lines=bit), [name("GX4", SIGN)], STATED)) == ["ground"]
+
+
+def test_a_small_triangle_that_only_its_lines_show_is_a_ground_by_its_name():
+    page = Page().part("lamp", 10, 30, 18, 36).line((18, 33), (60, 33), (60, 45))
+    page.line((58, 45), (62, 45), (60, 48), (58, 45)).text("GX4", 60, 50, "connector")
+    wiring = understand(page.read(), STATED)
+    assert [p.label.value for p in wiring.places if p.kind == "ground"] == ["GX4"]
+    assert not [p for p in wiring.places if p.kind == "unknown"]
