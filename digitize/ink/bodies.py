@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from digitize.harness.place import Box
-from digitize.ink.body_sides import side_of
+from digitize.ink.body_sides import clear_of_passing, side_of
 from digitize.ink.state import Oval, Rectangle, Symbol, TextBlock
 from digitize.sheet.state import PX_PER_MM
 
@@ -239,6 +239,8 @@ def fitted(body: Symbol, ink: NDArray[np.uint8], reach: float = 1.4) -> Symbol:
     dashed outlines count. Without this, an outline just outside a detected box would be followed as a wire. A large box is
     off by more, and is followed farther outward where it is of a kind with an upright frame.
     """
+    if body.kind == "ground":
+        return replace(body, box=clear_of_passing(body.box, ink))
     if body.kind in _UNBOXED or _is_round(body, ink):
         return body
     b = body.box

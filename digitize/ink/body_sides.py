@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from digitize.harness.place import Box
 from digitize.sheet.runs import stretches
 from digitize.sheet.state import PX_PER_MM
 
@@ -19,6 +20,34 @@ def side_of(
     beyond = at + outward * (off + reach) / 2
     far = _side(ink, beyond, *ends, (off - reach) / 2, flat=flat, outward=outward)
     return at if far == beyond else far
+
+
+def clear_of_passing(box: Box, ink: NDArray[np.uint8]) -> Box:
+    """The box of a sign that has no frame, mm, without the lines along its rim that run on straight past both ends of a side."""
+    x0, x1 = (_clear(ink, at, (box.y0, box.y1), flat=False, outward=o) for at, o in ((box.x0, -1), (box.x1, 1)))
+    y0, y1 = (_clear(ink, at, (box.x0, box.x1), flat=True, outward=o) for at, o in ((box.y0, -1), (box.y1, 1)))
+    return Box(x0, y0, x1, y1)
+
+
+_RIM, _ON, _DRAWN = 0.5, (0.3, 1.2), 0.9
+"""A line so near to the rim, mm, that between these distances beyond both ends, mm, is drawn by such a share, passes."""
+
+
+def _clear(ink: NDArray[np.uint8], at: float, ends: tuple[float, float], *, flat: bool, outward: int) -> float:
+    """A side of a box, at ``at`` mm, moved inside the line that passes along it; ``at`` itself when none does."""
+    picture = ink if flat else ink.T
+    a, b, row = (round(v * PX_PER_MM) for v in (*ends, at))
+    deep, (near, far) = round(_RIM * PX_PER_MM), (round(v * PX_PER_MM) for v in _ON)
+    first, last = (row - 2, row + deep) if outward < 0 else (row - deep, row + 2)
+    if first < 0 or last > len(picture) or a - far < 0 or b + far > picture.shape[1]:
+        return at
+    band = picture[first:last] > 0
+    parts = (band[:, a - far : a - near], band[:, a:b], band[:, b + near : b + far])
+    passing = np.flatnonzero(np.min([part.mean(axis=1) for part in parts], axis=0) >= _DRAWN)
+    if not len(passing):
+        return at
+    inner = first + int(passing[-1 if outward < 0 else 0]) - outward * _RAGGED
+    return (inner + 0.5 - 0.5 * outward) / PX_PER_MM
 
 
 def _side(ink: NDArray[np.uint8], at: float, lo: float, hi: float, reach: float, *, flat: bool, outward: int) -> float:

@@ -61,6 +61,23 @@ def test_what_runs_past_a_small_frame_is_no_side_of_it():
     assert fitted(Symbol("module", Box(20, 15, 30, 22), 0.99), ink).box.x0 == 20
 
 
+@pytest.mark.parametrize("turns", [0, 1, 2, 3])
+@pytest.mark.parametrize(("foot", "passes"), [(35, True), (21.8, False)], ids=["wire", "stroke of the sign"])
+def test_a_wire_along_the_rim_of_an_earth_mark_is_none_of_it(foot: float, passes: bool, turns: int):
+    ink = np.zeros((480, 480), np.uint8)
+    for y, half in ((18, 2.2), (19.5, 1.4), (21, 0.6)):
+        cv2.line(ink, px(20 - half, y), px(20 + half, y), 255, 4)
+    cv2.line(ink, px(17, 5), px(17, foot), 255, 4)
+    x0, y0, x1, y1 = 16.8, 17.5, 22.4, 21.4
+    for _ in range(turns):
+        ink = np.ascontiguousarray(np.rot90(ink))
+        x0, y0, x1, y1 = y0, 40 - x1, y1, 40 - x0
+    box = fitted(Symbol("ground", Box(x0, y0, x1, y1), 0.99), ink).box
+    for _ in range(turns):
+        box = Box(40 - box.y1, box.x0, 40 - box.y0, box.x1)
+    assert (box.x0, box.y0, box.x1, box.y1) == pytest.approx((17.4 if passes else 16.8, 17.5, 22.4, 21.4), abs=0.15)
+
+
 def test_the_second_turn_of_a_coil_is_no_side_of_a_part_inside_its_wire():
     ink = np.zeros((480, 600), np.uint8)
     for x in (20, 21.2, 22.4, 23.6):
