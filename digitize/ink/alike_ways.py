@@ -7,6 +7,7 @@ again is told by the sign beside it that the detector was sure of.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -60,6 +61,9 @@ def with_surer_signs(symbols: tuple[Symbol, ...], ink: Mask) -> tuple[Symbol, ..
         small = [k for k, s in enumerate(out) if s.kind == "connector" and max(s.box.width, s.box.height) <= _LARGEST]
         boxes = {k: out[k].box.swapped() if upright else out[k].box for k in small}
         usual = {k: box for k, box in boxes.items() if on_a_wire(drawn, box)}
+        if sum(out[k].probability >= _PATTERN for k in usual) < _USUAL:
+            for k, agreed in _agreed(drawn, usual, {k: out[k].probability for k in usual}).items():
+                out[k] = replace(out[k], probability=agreed)
         patterns = [(softened(cut_out(drawn, box)), box, out[k].probability) for k, box in usual.items()]
         patterns = [(sign, box, sure) for sign, box, sure in patterns if sure >= _PATTERN]
         for k, box in usual.items():
@@ -68,6 +72,17 @@ def with_surer_signs(symbols: tuple[Symbol, ...], ink: Mask) -> tuple[Symbol, ..
                 if alike >= _VERY_ALIKE * _PATTERN:
                     out[k] = replace(out[k], probability=max(out[k].probability, min(1.0, alike)))
     return tuple(out)
+
+
+def _agreed(ink: Mask, boxes: dict[int, Box], sure: dict[int, float]) -> dict[int, float]:
+    """How sure signs are that were doubtful one by one, where several look very much alike: not all of them are mistaken."""
+    signs = {k: softened(cut_out(ink, box)) for k, box in boxes.items()}
+    out = {}
+    for k, box in boxes.items():
+        like = [j for j in boxes if j == k or _stood_in(ink, signs[k], box, boxes[j]) >= _VERY_ALIKE]
+        if len(like) >= _USUAL:
+            out[k] = max(sure[k], 1 - math.prod(1 - sure[j] for j in like))
+    return out
 
 
 def _stood_in(ink: Mask, sign: NDArray[np.float32], own: Box, box: Box) -> float:

@@ -168,3 +168,21 @@ def test_a_fine_sign_with_a_bar_through_it_is_told_pixel_by_pixel(pitch: int):
     seen = Symbol("connector", Box(199 / 12, 90 / 12, 219 / 12, 110 / 12), 0.9)
     found = with_alike_ways((seen,), ink)
     assert [round(s.box.centre[1] * PX_PER_MM) for s in found] == pytest.approx([100, 100 + pitch], abs=3)
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(("drawn", "told"), [
+    ((60, 130, 200, 270), 0.93),  # 1 - 0.5 ** 4: not all of them are mistaken
+    ((60, 130), 0.5),  # two may be
+    ((60, 130, 200, -270), 0.87),  # a bare wire was seen as one, too
+])  # fmt: skip
+def test_doubtful_signs_that_all_look_alike_make_each_other_sure(drawn: tuple[int, ...], told: float, upright: bool):
+    ink = sheet(*map(abs, drawn), signs=drawn)
+    asked = tuple(
+        Symbol("connector", Box(LEFT / 12, (abs(y) - 13) / 12, (LEFT + WIDE) / 12, (abs(y) + 13) / 12), 0.5)
+        for y in drawn
+    )
+    if upright:
+        ink, asked = np.ascontiguousarray(ink.T), tuple(replace(s, box=s.box.swapped()) for s in asked)
+    found = [s.probability for s in with_surer_signs(asked, ink)]
+    assert found == pytest.approx([told if y > 0 else 0.5 for y in drawn], abs=0.02)
