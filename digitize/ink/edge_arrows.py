@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from digitize.harness.place import Box
 from digitize.ink.state import EdgeSign, TextBlock
-from digitize.sheet.runs import Patches, patches_of, runs_of
+from digitize.sheet.runs import Patches, patches_of, runs_of, stretches
 from digitize.sheet.state import PX_PER_MM, to_mm
 
 _MM = PX_PER_MM
@@ -25,6 +25,8 @@ _HIGH, _LONG = (2.2, 7.0), (2.0, 7.0)
 """How high and how long a triangle may be, mm."""
 _WIRE, _STUB = 1.0, 0.8
 """A wire is at most so broad, and seen over so much of its length at least behind the arrow, mm."""
+_FLAG_STUB = 0.25
+"""The same where the outline round its code begins behind it, mm."""
 _EVEN, _MIDDLE = 0.12, 0.15
 """A side strays from a straight one by this share of the triangle's height on average at most; and its middle line by so much."""
 _STEP = 0.5
@@ -57,13 +59,11 @@ def find_edge_arrows(ink: NDArray[np.uint8], frame: Box | None, blocks: Sequence
         for k in np.flatnonzero(tall & (patches.x1 == deep) & (patches.x0 > 0)):
             long = _triangle(patches, int(k))
             if long is not None:
-                (a, b), (c, d) = (
-                    to_mm(x0, y0 + int(patches.y0[k])),
-                    to_mm(x0 + int(patches.x0[k]) + long, y0 + int(patches.y1[k])),
-                )
+                rows = int(patches.y0[k]) + np.flatnonzero(patches.crop(int(k))[:, :long].any(axis=1))
+                top, foot = int(rows[0]), int(rows[-1]) + 1
+                (a, b), (c, d) = to_mm(x0, y0 + top), to_mm(x0 + int(patches.x0[k]) + long, y0 + foot)
                 box = Box(a, b, c, d) if side == "left" else Box(x1 / _MM - (c - a), b, x1 / _MM, d)
-                rows = slice(int(patches.y0[k]), int(patches.y1[k]))
-                drawn = strip[rows, int(patches.x0[k]) : int(patches.x0[k]) + long] > 0
+                drawn = strip[top:foot, int(patches.x0[k]) : int(patches.x0[k]) + long] > 0
                 gap = int(patches.x0[k]) / _MM
                 outline = Box(a + gap, b, c, d) if side == "left" else Box(box.x0, b, box.x1 - gap, d)
                 found.append((EdgeSign(side, box, outline=outline), _holds_letter(drawn)))
@@ -99,13 +99,14 @@ def _triangle(patches: Patches, k: int) -> int | None:
     first, last = drawn.argmax(axis=0), len(drawn) - 1 - drawn[::-1].argmax(axis=0)
     high = np.where(drawn.any(axis=0), last - first + 1, 0)
     wire = int(_WIRE * _MM)
-    behind = np.flatnonzero(high > wire)
-    if not len(behind) or high[-1] > wire:
+    tall = stretches(np.asarray(high > wire, np.bool_))
+    if not tall:
         return None
-    flat = int(behind[-1]) + 1  # the first column in which there is only the wire
-    if len(high) - flat < _STUB * _MM or not (high[flat:] > 0).all():
+    flat = tall[0][1]  # the first column in which there is only the wire; a flag may stand close behind
+    stop, least = (tall[1][0], _FLAG_STUB) if len(tall) > 1 else (len(high), _STUB)
+    if stop - flat < least * _MM or not (high[flat:stop] > 0).all():
         return None
-    middle = float(np.median((first + last)[flat:])) / 2
+    middle = float(np.median((first + last)[flat:stop])) / 2
     body, step = high[:flat], round(_STEP * _MM)
     full = int(body.max())
     # its point towards the border, its flat end at the wire; or the other way round

@@ -97,3 +97,18 @@ def test_other_things_at_the_border_are_none(what: str):
 
 def test_a_sheet_without_a_frame_has_none():
     assert find_edge_arrows(page(*ROWS), None, ()) == ()
+
+
+@pytest.mark.parametrize("side", ["left", "right"])
+@pytest.mark.parametrize(("stub", "found"), [(0.5, True), (0.0, False)])
+def test_an_arrow_is_one_though_a_flag_stands_close_behind_it_and_is_higher(stub: float, found: bool, side: str):
+    ink = page(*ROWS)
+    for y in ROWS:
+        start = 16.2 + stub
+        ink[round((y - 1) * PX_PER_MM) : round((y + 1) * PX_PER_MM), round(start * PX_PER_MM) :] = 0
+        cv2.rectangle(ink, px(start + 0.1, y - 2.6), px(start + 20, y + 2.6), 255, 4)
+    ink = ink if side == "left" else np.ascontiguousarray(ink[:, ::-1])
+    signs = find_edge_arrows(ink, FRAME, ())
+    assert len(signs) == (2 if found else 0)
+    for sign, y in zip(signs, ROWS, strict=False):
+        assert (sign.box.y0, sign.box.y1) == pytest.approx((y - 2.2, y + 2.2), abs=0.4)
