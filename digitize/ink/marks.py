@@ -47,7 +47,7 @@ from digitize.ink.thickness import thickness_of
 from digitize.ink.thinning import thin
 from digitize.ink.torn_lines import between_lines
 from digitize.ink.wire_loops import are_wires_crossing, is_loop_of_wires
-from digitize.ink.words_as_signs import is_word, without_signs
+from digitize.ink.words_as_signs import is_word, parted_at_signs, without_signs
 from digitize.sheet.runs import Patches, patches_of, runs_of
 from digitize.sheet.state import PX_PER_MM, Sheet
 
@@ -68,7 +68,7 @@ def draw_marks(
         seen: what the detector believes about any spot, e.g. its chance of being a dot; None when it was not asked.
     """
     sheet = with_inner_frame(sheet)
-    lettering = without_signs(lettering, symbols)
+    lettering = parted_at_signs(without_signs(lettering, symbols), symbols)
     ink = _inside_frame(sheet)
     enclosed = enclosed_in(ink)
     ovals = find_ovals(ink, enclosed)

@@ -51,6 +51,35 @@ def without_signs(lettering: Lettering, symbols: Sequence[Symbol]) -> Lettering:
     return replace(lettering, blocks=tuple(replace(t, id=k) for k, t in enumerate(left)), glyphs=glyphs)
 
 
+_SIGN, _TALLER, _INTO, _GAP = 0.9, 1.4, 0.5, 0.4
+"""A sign so sure, so many times as high as a line of lettering, of whose breadth so much lies in the line's end, and paper before
+it so broad, in heights of the line: the bar and the knob of a push, say, are no letters."""
+
+
+def parted_at_signs(lettering: Lettering, symbols: Sequence[Symbol]) -> Lettering:
+    """The lettering with level lines that end before the sign whose strokes had been taken for their last letters."""
+    signs = [s.box for s in symbols if s.probability >= _SIGN]
+    glyphs, blocks = lettering.glyphs, list(lettering.blocks)
+    for k, t in enumerate(blocks):
+        if t.angle != 0:
+            continue
+        for sign in signs:
+            high, b = t.box.height, t.box
+            if not (b.x0 + 2 * high < sign.x0 < b.x1 <= sign.x1 + 0.3 and sign.height >= _TALLER * high):
+                continue
+            if b.x1 - sign.x0 < _INTO * sign.width or min(b.y1, sign.y1) - max(b.y0, sign.y0) < _INTO * high:
+                continue
+            x0, y0, x1, y1, at = (round(v * PX_PER_MM) for v in (b.x0, b.y0, b.x1, b.y1, sign.x0))
+            before = np.flatnonzero(glyphs[y0:y1, x0 : at - 2].any(axis=0))
+            if not len(before) or at - (x0 + before[-1] + 1) < _GAP * high * PX_PER_MM:
+                continue
+            glyphs = glyphs.copy() if glyphs is lettering.glyphs else glyphs
+            glyphs[y0:y1, at - 2 : x1 + 2] = 0
+            blocks[k] = replace(t, box=replace(b, x1=(x0 + int(before[-1]) + 1) / PX_PER_MM))
+            break
+    return lettering if glyphs is lettering.glyphs else replace(lettering, blocks=tuple(blocks), glyphs=glyphs)
+
+
 def is_word(symbol: Symbol, ink: NDArray[np.uint8], letters: Patches) -> bool:
     """True for what was taken for a symbol, and is a row of letters with nothing else drawn there.
 

@@ -9,7 +9,7 @@ import pytest
 from digitize.harness.place import Box
 from digitize.ink.lettering import Lettering
 from digitize.ink.state import Symbol, TextBlock
-from digitize.ink.words_as_signs import is_word, without_signs
+from digitize.ink.words_as_signs import is_word, parted_at_signs, without_signs
 from digitize.sheet.runs import patches_of, runs_of
 
 BOX = Box(10, 10, 15, 12)
@@ -66,3 +66,22 @@ def test_an_earth_mark_with_its_bent_wire_is_no_letter(sure: float, chance: floa
     assert [(t.id, t.box) for t in found.blocks] == ([(0, wired), (1, name.box)] if kept else [(0, name.box)])
     assert bool(found.glyphs[:200].any()) is kept
     assert found.glyphs[210:230, 120:170].all()
+
+
+@pytest.mark.parametrize(("sign", "sure", "end"), [
+    (Box(17.5, 9.6, 21.5, 13), 0.95, 14.0),  # a push behind a code
+    (Box(17.5, 9.6, 21.5, 13), 0.5, 21.3),  # doubtful
+    (Box(17.5, 9.9, 21.5, 12.1), 0.95, 21.3),  # as low as the letters: a word that looked like a coil
+    (Box(14.3, 9.6, 21.5, 13), 0.95, 21.3),  # letters stand right before it
+    (Box(8, 9.6, 21.5, 13), 0.95, 21.3),  # all of it lies within
+    (Box(17.5, 9.6, 27, 13), 0.95, 21.3),  # only the lead of what comes behind
+])  # fmt: skip
+def test_a_line_of_lettering_ends_before_the_sign_whose_strokes_looked_like_its_last_letters(sign, sure, end):
+    glyphs = np.zeros((300, 400), np.uint8)
+    glyphs[120:144, 120:168] = 255  # letters to 14 mm
+    glyphs[120:144, 212:255] = 255  # a knob and its bar
+    code = TextBlock(0, Box(10, 10, 21.3, 12), 0, 0.98)
+    found = parted_at_signs(Lettering((code,), glyphs), [Symbol("switch", sign, sure)])
+    assert found.blocks[0].box.x1 == pytest.approx(end, abs=0.1)
+    assert found.glyphs[120:144, 120:168].all()
+    assert bool(found.glyphs[:, 212:].any()) is (end > 20)
