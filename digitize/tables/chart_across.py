@@ -45,7 +45,7 @@ def charts_across(facts: SheetFacts, texts: Sequence[ReadText]) -> tuple[tuple[C
                 continue
             name, place = _named(row.texts[i], cavities, rows[:k], tall)
             used |= {id(t) for t in (row.texts[i], *cavities, *name, *place)}
-            used |= {id(t) for head, cells in halves for t in (head, *cells)}
+            used |= {id(t) for _, _, line in halves for t in line}
             entries.append(_entry(facts, name, place, cavities, halves))
     return tuple(entries), [t for t in texts if id(t) not in used]
 
@@ -55,11 +55,12 @@ def _is_cavity(text: ReadText) -> bool:
     return len(word) <= _LONGEST and word.isalnum()
 
 
-_Half = tuple[ReadText, list[ReadText]]
+_Half = tuple[ReadText, list[ReadText], list[ReadText]]
+"""The heading of a line, its codes and dashes, and all that stands in it: what is left of a worn code may look like an id."""
 
 
 def _halves(head: ReadText, cavities: Sequence[ReadText], below: Sequence[Row], tall: float) -> list[_Half]:
-    """The one or two lines under the names of cavities: what each is headed, and what it holds; empty for no table."""
+    """The one or two lines under the names of cavities; empty for no table."""
     found: list[_Half] = []
     y, end = head.box.centre[1], _right_end(head, cavities, below, tall)
     for row in below:
@@ -67,13 +68,13 @@ def _halves(head: ReadText, cavities: Sequence[ReadText], below: Sequence[Row], 
             break
         mine = [t for t in row.texts if head.box.x0 - 1.5 * tall <= t.box.x0 < end]
         cells = [t for t in mine[1:] if role_of(t) in {"code", "dash"}]
-        if not mine:
-            continue
-        if abs(mine[0].box.x0 - head.box.x0) > 1.5 * tall or role_of(mine[0]) in {"code", "dash"} or not cells:
+        if not mine or abs(mine[0].box.x0 - head.box.x0) > 1.5 * tall:
+            continue  # bits of worn letters between two lines
+        if role_of(mine[0]) in {"code", "dash"} or not cells:
             break
-        found.append((mine[0], cells))
+        found.append((mine[0], cells, mine))
         y = row.y
-    return found if any(role_of(t) == "code" for _, cells in found for t in cells) else []
+    return found if any(role_of(t) == "code" for _, cells, _ in found for t in cells) else []
 
 
 def _right_end(head: ReadText, cavities: Sequence[ReadText], below: Sequence[Row], tall: float) -> float:
@@ -107,7 +108,7 @@ def _named(
 def _entry(
     facts: SheetFacts, name: list[ReadText], place: list[ReadText], cavities: Sequence[ReadText], halves: list[_Half]
 ) -> ChartEntry:
-    columns = [_by_cavity(cavities, cells) for _, cells in halves]
+    columns = [_by_cavity(cavities, cells) for _, cells, _ in halves]
     rows = []
     for k, cavity in enumerate(cavities):
         kind = "number" if cavity.text.strip().isdigit() else None

@@ -59,6 +59,13 @@ def test_a_dash_beside_the_names_of_its_cavities_is_what_wear_left_of_a_letter()
     assert cells(read_table(read(texts, "chart"))) == [("C101", *row) for row in SAYS]
 
 
+def test_bits_of_worn_letters_in_such_a_table_part_it_not_and_head_no_table_of_their_own():
+    worn = next(t for t in across(20, 30) if t[0] == ROWS[1][1])
+    texts = [t for t in across(20, 30) if t != worn] + [("K12", worn[1], worn[2]), ("4", 99, 43.4)]
+    found = cells(read_table(read(texts, "chart")))
+    assert found == [("C101", c, None if k == 1 else a, b) for k, (c, a, b) in enumerate(SAYS)]
+
+
 def test_a_heading_over_columns_of_codes_is_no_table_across():
     texts = [("C101", 20, 30), ("CAV", 20, 36), ("PLUG HALF", 40, 36), ("SOCKET HALF", 90, 36)]
     for k, (cavity, a, b) in enumerate(ROWS):
