@@ -26,9 +26,14 @@ def clear_of_passing(box: Box, ink: NDArray[np.uint8]) -> Box:
     """The box of a sign that has no frame, mm, without the lines along its rim that run on straight past both ends of a side."""
     x0, x1 = (_clear(ink, at, (box.y0, box.y1), flat=False, outward=o) for at, o in ((box.x0, -1), (box.x1, 1)))
     y0, y1 = (_clear(ink, at, (box.x0, box.x1), flat=True, outward=o) for at, o in ((box.y0, -1), (box.y1, 1)))
+    # a bar alone is hardly broader than what is looked at along its rim
+    x0, x1 = (x0, x1) if x1 - x0 >= _LEFT * box.width else (box.x0, box.x1)
+    y0, y1 = (y0, y1) if y1 - y0 >= _LEFT * box.height else (box.y0, box.y1)
     return Box(x0, y0, x1, y1)
 
 
+_LEFT = 0.5
+"""No less of a sign is left between such lines, in its breadth or height."""
 _RIM, _ON, _DRAWN = 0.5, (0.3, 1.2), 0.9
 """A line so near to the rim, mm, that between these distances beyond both ends, mm, is drawn by such a share, passes."""
 

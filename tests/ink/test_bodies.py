@@ -78,6 +78,16 @@ def test_a_wire_along_the_rim_of_an_earth_mark_is_none_of_it(foot: float, passes
     assert (box.x0, box.y0, box.x1, box.y1) == pytest.approx((17.4 if passes else 16.8, 17.5, 22.4, 21.4), abs=0.15)
 
 
+@pytest.mark.parametrize("turned", [False, True])
+def test_an_earth_mark_as_thin_as_the_wire_that_runs_through_it_stays_as_it_was(turned: bool):
+    ink = np.zeros((480, 480), np.uint8)
+    cv2.line(ink, px(5, 20.2), px(35, 20.2), 255, 5)
+    box = Box(18, 19.9, 22, 20.5)
+    if turned:
+        ink, box = np.ascontiguousarray(ink.T), box.swapped()
+    assert fitted(Symbol("ground", box, 0.99), ink).box == box
+
+
 def test_the_second_turn_of_a_coil_is_no_side_of_a_part_inside_its_wire():
     ink = np.zeros((480, 600), np.uint8)
     for x in (20, 21.2, 22.4, 23.6):
