@@ -45,6 +45,8 @@ _BROAD = 9
 """Such a wire is no broader, px: worn copies thicken it."""
 _SIDE = 7
 """So many px beyond a wire on which a flag's end lies no side of the flag stands."""
+_FRINGE = 2
+"""So many px of an outline's rough end may be left outside it."""
 _CLEARED = 0.8
 """Of such a wire no more than this share is left beside the flag: its ink was taken out with the outline's."""
 
@@ -180,6 +182,7 @@ def _lead(
     if found is None:
         return
     first, last = found
+    _without_fringe(lines, end, rows, found)
     deep = _bar_within(lines, ink, end, rows)
     if deep:  # the lead goes on behind the bar, as thin as a wire
         first, last = (first + last) // 2 - 1, (first + last) // 2 + 1
@@ -193,6 +196,14 @@ def _lead(
     ends = np.flatnonzero(stub[len(stub) // 2] == 0)
     stub = stub[:, : ends[0]] if len(ends) else stub
     lines[first : last + 1, outer : outer + stub.shape[1]] |= stub
+
+
+def _without_fringe(lines: Mask, end: int, rows: tuple[int, int], wire: tuple[int, int]) -> None:
+    """Take what is left of a flag's rough end right outside it off ``lines``: a spur there would make a meeting of the wire."""
+    fringe = lines[rows[0] : rows[1], end : end + _FRINGE]
+    beyond = lines[rows[0] : rows[1], end + _FRINGE : end + 2 * _FRINGE].any(axis=1)
+    beyond[max(0, wire[0] - _FRINGE - rows[0]) : wire[1] + 1 + _FRINGE - rows[0]] = True
+    fringe[~beyond] = 0
 
 
 def _bar_within(lines: Mask, ink: Mask, end: int, rows: tuple[int, int]) -> int:

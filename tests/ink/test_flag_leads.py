@@ -227,3 +227,21 @@ def test_a_wire_that_passes_within_a_flag_right_beside_its_end_is_left_to_what_b
     shown = page()
     cv2.line(shown, (30 * MM - 6, 2 * MM), (30 * MM - 6, 18 * MM), 255, 4)
     assert not led(shown)[round(9.3 * MM), 28 * MM : 30 * MM + 2].any()
+
+
+@pytest.mark.parametrize("upright", [False, True])
+@pytest.mark.parametrize(("broad", "left"), [(2, False), (8, True)], ids=["fringe", "a line along the end"])
+def test_what_is_left_of_a_rough_end_beside_its_wire_is_no_spur(broad: int, left: bool, upright: bool):
+    ink, x = page(), round(30.1 * MM)
+    shown = ink.copy()
+    ink[int(8.6 * MM) : int(12.4 * MM), int(9.6 * MM) : x] = 0
+    ink[round(9.3 * MM) : round(10.2 * MM), x : x + broad] = 255
+    shown |= ink
+    flag = Symbol(FLAG, Box(9.9, 8.9, 30.1, 12.1), 0.9)
+    if upright:
+        ink, shown = np.ascontiguousarray(ink.T), np.ascontiguousarray(shown.T)
+        flag = Symbol(FLAG, flag.box.swapped(), 0.9)
+    lead_into_flags(ink, shown, (flag,))
+    ink = ink.T if upright else ink
+    assert bool(ink[round(9.3 * MM) : round(10.0 * MM), x : x + broad].any()) is left
+    assert (ink[round(10.5 * MM)] > 0)[29 * MM : 37 * MM].all()
