@@ -201,7 +201,7 @@ def _lead(
 def _without_fringe(lines: Mask, end: int, rows: tuple[int, int], wire: tuple[int, int]) -> None:
     """Take what is left of a flag's rough end right outside it off ``lines``: a spur there would make a meeting of the wire."""
     fringe = lines[rows[0] : rows[1], end : end + _FRINGE]
-    beyond = lines[rows[0] : rows[1], end + _FRINGE : end + 2 * _FRINGE].any(axis=1)
+    beyond = np.asarray(lines[rows[0] : rows[1], end + _FRINGE : end + 2 * _FRINGE].any(axis=1), np.bool_)
     beyond[max(0, wire[0] - _FRINGE - rows[0]) : wire[1] + 1 + _FRINGE - rows[0]] = True
     fringe[~beyond] = 0
 
