@@ -7,7 +7,8 @@ happen to enclose such a patch go on at one of its corners at least.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
 
 import cv2
 import numpy as np
@@ -33,6 +34,8 @@ _PARTED = 3.5
 """A box without a block of lettering of its own, or one that a sign parts into two patches, is at most so large, mm."""
 _STEM = 0.5
 """What parts them is at most so wide, mm: the stroke of a sign."""
+_EVEN = 2
+"""The two patches begin and end at the same height, within so many px."""
 _SIGN = (0.12, 0.6)
 """Share of ink in the middle of a box that holds one sign."""
 _DRAWN = 0.9
@@ -50,6 +53,9 @@ _PLAIN = ("fuse_block", "module", "unknown")
 _ROOMY = (*_PLAIN, "relay", "connector", "sleeve", "circuit_breaker")
 _NO_BOX = ("capacitor", "diode", "grommet", "ground", "lamp")
 """… but no kind that is drawn without a straight outline."""
+
+_Half = tuple[tuple[int, int, int, int], MatLike]
+"""A patch of paper that may be half of a box: x, y, width, height, px, and its contour."""
 
 
 def find_lettered_boxes(
@@ -82,7 +88,7 @@ def _belongs(text: Box, inside: Box) -> bool:
 def _patches(enclosed: Sequence[MatLike]) -> list[tuple[int, int, int, int]]:
     """(x, y, width, height), px, of the four-sided patches of paper, and of two halves that a sign parts from side to side."""
     out: list[tuple[int, int, int, int]] = []
-    halves: list[tuple[tuple[int, int, int, int], MatLike]] = []
+    halves: list[_Half] = []
     for contour in enclosed:
         x, y, w, h = cv2.boundingRect(contour)
         if min(w, h) >= 0.3 * _SHORT[0] * _MM and max(w, h) <= _PARTED * _MM:
@@ -92,16 +98,31 @@ def _patches(enclosed: Sequence[MatLike]) -> list[tuple[int, int, int, int]]:
         if _is_square(contour, w, h):
             out.append((x, y, w, h))
     halves.sort(key=lambda half: half[0])
+    rows: dict[int, list[int]] = {}
+    for k, ((_, y, _, _), _) in enumerate(halves):
+        rows.setdefault(y, []).append(k)
     for k, ((x, y, w, h), one) in enumerate(halves):
-        for (ox, oy, ow, oh), other in halves[k + 1 :]:
-            if ox > x + w + _STEM * _MM:
-                break
-            level, end = abs(oy - y) <= 2, abs(oy + oh - y - h) <= 2
+        for (ox, oy, ow, oh), other in (halves[n] for n in sorted(_level_behind(rows, halves, k))):
+            end = abs(oy + oh - y - h) <= _EVEN
             whole = (x, min(y, oy), ox + ow - x, max(y + h, oy + oh) - min(y, oy))
             roomy = min(whole[2:]) >= _SHORT[0] * _MM and ox + ow > x + w
-            if level and end and roomy and _is_square(np.concatenate([one, other]), whole[2], whole[3]):
+            if end and roomy and _is_square(np.concatenate([one, other]), whole[2], whole[3]):
                 out.append(whole)
     return out
+
+
+def _level_behind(rows: Mapping[int, Sequence[int]], halves: Sequence[_Half], k: int) -> Iterator[int]:
+    """Numbers of the halves on a level with half ``k`` that follow it no farther on than a sign is thick.
+
+    ``rows``: numbers of all by the row in which they begin, ascending.
+    """
+    (x, y, w, _), _ = halves[k]
+    for row in range(y - _EVEN, y + _EVEN + 1):
+        there = rows.get(row, ())
+        for n in there[bisect_right(there, k) :]:
+            if halves[n][0][0] > x + w + _STEM * _MM:
+                break
+            yield n
 
 
 def _is_square(contour: MatLike, w: int, h: int) -> bool:

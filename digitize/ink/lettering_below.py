@@ -34,11 +34,15 @@ def with_signs_below_free(pieces: Pieces) -> Pieces:
     cut: list[tuple[int, Ints]] = []
     likely = pieces.free & ~pieces.sliver & ~pieces.solid & (abs(pieces.slant) < RISING)
     order = np.argsort(pieces.x1, kind="stable")
+    ends = pieces.x1[order]
     if not likely.any():
         return pieces
     likely &= (pieces.height >= _USUAL * np.median(pieces.height[likely])) & (pieces.height > 0.7 * pieces.width)
     for i in np.flatnonzero(likely):
-        foot = _foot_before(pieces, int(i), order)
+        start, stop = np.searchsorted(ends, (pieces.x0[i] - _NEXT * pieces.height[i], pieces.x0[i] + 3))
+        near = order[start:stop]
+        beside = (pieces.y1[near] > pieces.y0[i]) & (pieces.y0[near] < pieces.y1[i]) & (near != i)
+        foot = _foot_before(pieces, int(i), order[:stop]) if beside.any() else None
         if foot is not None:
             spots = pieces.spots(int(i))
             cut.append((int(i), spots[spots // row >= foot]))
@@ -52,12 +56,15 @@ def with_signs_below_free(pieces: Pieces) -> Pieces:
     return out
 
 
-def _foot_before(pieces: Pieces, i: int, order: Ints) -> int | None:
-    """Below which row piece ``i`` is no longer of the line that ends in it, px; None when it is a letter as it stands."""
+def _foot_before(pieces: Pieces, i: int, left: Ints) -> int | None:
+    """Below which row piece ``i`` is no longer of the line that ends in it, px; None when it is a letter as it stands.
+
+    ``left``: the pieces that end left of it, the next one last.
+    """
     x0, y0, x1, y1 = pieces.x0, pieces.y0, pieces.x1, pieces.y1
     high, before = int(y1[i] - y0[i]), int(x0[i])
     line: list[int] = []
-    for j in order[: np.searchsorted(x1[order], before + 3)][::-1]:
+    for j in left[::-1]:
         tall = int(y1[j] - y0[j])
         if before - x1[j] > _NEXT * high:
             break

@@ -57,12 +57,15 @@ def _contract_dots(graph: LineGraph, dots: tuple[Dot, ...]) -> dict[int, int]:
     found: dict[int, int] = {}
     if not graph.nodes:
         return found
+    # nodes are only taken away on the way, but for those of the dots themselves
+    ids = np.array(sorted(graph.nodes, key=lambda i: (graph.nodes[i][0], i)))
+    at = np.array([graph.nodes[i] for i in ids])
     for k, dot in enumerate(dots):
         x, y = to_px(dot.at)
         reach = dot.diameter / 2 * _MM + 0.25 * _MM
-        ids = np.array(sorted(graph.nodes))
-        at = np.array([graph.nodes[i] for i in ids])
-        group = {int(i) for i in ids[np.hypot(at[:, 0] - x, at[:, 1] - y) <= reach]} - set(found)
+        there = slice(*np.searchsorted(at[:, 0], (x - reach - 1, x + reach + 1)))
+        near = sorted(ids[there][np.hypot(at[there, 0] - x, at[there, 1] - y) <= reach].tolist())
+        group = {i for i in near if i in graph.nodes}
         if not group:
             group = _cut_at(graph, (x, y), reach)
         if group:

@@ -6,6 +6,7 @@ not shown them sees nothing, and a finder of lettering reads them as signs; the 
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -195,17 +196,17 @@ def _pairs(halves: Sequence[_Half], ink: NDArray[np.uint8]) -> Iterable[_Pair]:
     """
     tall = [h for h in halves if _LONG[0] * _MM <= h.height and h.width <= h.height]
     tall.sort(key=lambda h: h.x)
-    for k, a in enumerate(tall):
-        for b in tall[k + 1 :]:
-            gap = b.x - (a.x + a.width)
-            if gap > _GAP[1] * _MM:
-                break
+    lefts = [h.x for h in tall]
+    for a in tall:
+        stop = a.x + a.width
+        for b in tall[bisect_left(lefts, stop + _GAP[0] * _MM) : bisect_right(lefts, stop + _GAP[1] * _MM)]:
+            gap = b.x - stop
             slack = max(2.0, _ALIKE * a.height)
-            if gap < _GAP[0] * _MM or abs(a.y - b.y) > slack or abs(a.height - b.height) > slack:
+            if abs(a.y - b.y) > slack or abs(a.height - b.height) > slack:
                 continue
             if not _face(a, b):
                 continue
-            if any(_is_between(c, a, b, slack) for c in tall):
+            if any(_is_between(c, a, b, slack) for c in tall[bisect_left(lefts, stop) : bisect_right(lefts, b.x)]):
                 continue
             parted = _parted(ink, a, b)
             one, two = _line(ink, a, -1), _line(ink, b, 1)

@@ -14,8 +14,9 @@ import networkx as nx
 import numpy as np
 
 from digitize.harness.place import Box, Polyline
-from digitize.ink.state import Marks
+from digitize.ink.state import Marks, Meeting
 from digitize.reading.state import ReadText
+from digitize.wiring.nearby import Nearby
 from digitize.wiring.repairs import without_strokes
 
 _SURE, _FEWEST = 0.9, {"code": 5, "word": 4}
@@ -31,28 +32,34 @@ _INSIDE = 0.75
 def without_letters(marks: Marks, texts: Sequence[ReadText]) -> Marks:
     """The marks without such strokes; what they met goes on without them."""
     gone: set[int] = set()
+    near = Nearby(range(len(marks.strokes)), [Box.around(s.points) for s in marks.strokes])
+    met: dict[int, list[int]] = {}
+    for n, m in enumerate(marks.meetings):
+        for k, _ in m.strokes:
+            met.setdefault(k, []).append(n)
     for t in texts:
         if t.probability >= _SURE and len(t.text) >= _FEWEST.get(t.kind, len(t.text) + 1):
-            inside = {k for k, stroke in enumerate(marks.strokes) if _lies_in(stroke.points, t.box)}
-            gone |= {k for group in _together(marks, inside) if _hangs(marks, group, t) for k in group}
+            inside = {k for k in near.at(t.box) if _lies_in(marks.strokes[k].points, t.box)}
+            there = [marks.meetings[n] for n in sorted({n for k in inside for n in met.get(k, ())})]
+            gone |= {k for group in _together(there, inside) if _hangs(there, group, t) for k in group}
     return without_strokes(marks, gone) if gone else marks
 
 
-def _together(marks: Marks, strokes: set[int]) -> list[set[int]]:
+def _together(meetings: Sequence[Meeting], strokes: set[int]) -> list[set[int]]:
     """Those of ``strokes`` that meet each other, directly or over others of them."""
     met: nx.Graph[int] = nx.Graph()
     met.add_nodes_from(strokes)
-    for m in marks.meetings:
+    for m in meetings:
         met.add_edges_from(pairwise([k for k, _ in m.strokes if k in strokes]))
     return list(nx.connected_components(met))
 
 
-def _hangs(marks: Marks, group: set[int], text: ReadText) -> bool:
+def _hangs(meetings: Sequence[Meeting], group: set[int], text: ReadText) -> bool:
     """True for strokes that meet others at one place above or below their string, or nowhere; before and behind it wires begin.
 
     Within its box they meet a wire that was led into the letter.
     """
-    at = [m.at for m in marks.meetings if {k for k, _ in m.strokes} & group and not {k for k, _ in m.strokes} <= group]
+    at = [m.at for m in meetings if {k for k, _ in m.strokes} & group and not {k for k, _ in m.strokes} <= group]
     box = text.box
     level = [box.x0 <= x <= box.x1 if text.angle % 180 else box.y0 <= y <= box.y1 for x, y in at]
     inner = [

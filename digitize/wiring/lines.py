@@ -15,8 +15,7 @@ from digitize.ink.state import Marks
 from digitize.sheet.state import PX_PER_MM
 from digitize.wiring.gaps import over_gaps, round_corners
 from digitize.wiring.loose import Bridge, End, LooseEnd, facing, loose_ends
-from digitize.wiring.nearby import Nearby
-from digitize.wiring.over_texts import beads_of, beyond_text, is_letters_bit, over_texts, straight_over_texts
+from digitize.wiring.over_texts import Near, beads_of, beyond_text, is_letters_bit, over_texts, straight_over_texts
 from digitize.wiring.reached import LOOK, at_barb, body_ahead, body_at, edge_at, turned
 
 _CABLE, _KNEE = 0.8, 0.35
@@ -50,9 +49,9 @@ def explain(marks: Marks) -> Explained:
     beyond: dict[End, int] = {}
     passing: dict[int, list[LooseEnd]] = {}
     rest: list[LooseEnd] = []
-    bodies_near = Nearby(range(len(marks.symbols)), [s.box for s in marks.symbols])
+    near = Near.of(marks)
     for e in loose:
-        k = body_at(marks.symbols, bodies_near, e)
+        k = body_at(marks.symbols, near.bodies, e)
         if k is not None and marks.symbols[k].kind == "grommet":
             passing.setdefault(k, []).append(e)
         elif k is not None:
@@ -68,18 +67,17 @@ def explain(marks: Marks) -> Explained:
     bridges += list(over_texts(marks, rest, beads))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     rest = [e for e in rest if e.end not in bridged]
-    texts_near = Nearby(range(len(marks.texts)), [t.box for t in marks.texts])
     for e in rest:
-        for t in texts_near.around(e.at, LOOK):
-            if t not in beads and e.end not in beyond and not is_letters_bit(marks, e, marks.texts[t]):
-                beyond_text(marks, e, t, bodies_near, bodies, edges, beyond)
+        for t in near.texts.around(e.at, LOOK):
+            if t not in beads and e.end not in beyond and not is_letters_bit(marks, near, e, marks.texts[t]):
+                beyond_text(marks, near, e, t, bodies, edges, beyond)
     rest = [e for e in rest if e.end not in beyond]
     bridges += list(over_gaps(marks, rest))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     bridges += list(round_corners([e for e in rest if e.end not in bridged]))
     bridged = {x for b in bridges for x in (b.a, b.b)}
     for e in rest:
-        if e.end not in bridged and (k := body_ahead(marks.symbols, e)) is not None:
+        if e.end not in bridged and (k := body_ahead(marks.symbols, near.bodies, e)) is not None:
             bodies[e.end] = k
         elif e.end not in bridged and (side := at_barb(marks, e)) is not None:
             edges[e.end] = side

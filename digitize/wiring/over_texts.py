@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 from itertools import pairwise
 
 from digitize.harness.place import Box, Point, length
-from digitize.ink.state import Marks, TextBlock
+from digitize.ink.state import Marks, Stroke, TextBlock
 from digitize.wiring.loose import Bridge, End, LooseEnd
 from digitize.wiring.nearby import Nearby, spot
 from digitize.wiring.reached import ARROW, LOOK, REACH, body_at, body_within, edge_at
@@ -30,6 +31,24 @@ _STUB_GAP, _STUB = 1.5, 5.0
 """A stub that was taken for lettering begins so near behind the code, and its part is at most so far from it, mm."""
 _BEAD, _RIM = 3.0, 0.3
 """A bit of a line that was taken for lettering is at most so long, and its stroke reaches so far out of the block, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """What is on a sheet by where it is: numbers of its parts and of its lettering, and its strokes."""
+
+    bodies: Nearby[int]
+    texts: Nearby[int]
+    strokes: Nearby[Stroke]
+
+    @classmethod
+    def of(cls, marks: Marks) -> Near:
+        """All of ``marks``."""
+        return cls(
+            Nearby(range(len(marks.symbols)), [s.box for s in marks.symbols]),
+            Nearby(range(len(marks.texts)), [t.box for t in marks.texts]),
+            Nearby(marks.strokes, [Box.around(s.points) for s in marks.strokes]),
+        )
 
 
 def beads_of(marks: Marks) -> frozenset[int]:
@@ -135,17 +154,14 @@ def _is_within(box: Box, e: LooseEnd, *, flat: bool, sign: int) -> bool:
 
 def beyond_text(
     marks: Marks,
+    near: Near,
     e: LooseEnd,
     t: int,
-    near: Nearby[int],
     bodies: dict[End, int],
     edges: dict[End, str],
     beyond: dict[End, int],
 ) -> None:
-    """A line interrupted by the lettering ``t`` right before a part or the edge, with no stub left on the far side.
-
-    ``near``: the parts by where they are.
-    """
+    """A line interrupted by the lettering ``t`` right before a part or the edge, with no stub left on the far side."""
     block = marks.texts[t]
     flat = block.angle in (0, 180)
     for sign in (1, -1):
@@ -155,12 +171,12 @@ def beyond_text(
         far = (b.x1 if sign > 0 else b.x0, e.at[1]) if flat else (e.at[0], b.y1 if sign > 0 else b.y0)
         on = (float(sign), 0.0) if flat else (0.0, float(sign))
         there = LooseEnd(e.end, (far[0] + on[0] * 0.8, far[1] + on[1] * 0.8), on, on)
-        k = body_at(marks.symbols, near, there)
+        k = body_at(marks.symbols, near.bodies, there)
         if k is None:
             ahead = (far[0] + on[0] * _BEYOND, far[1] + on[1] * _BEYOND)
-            k = body_within(marks.symbols, e.at, ahead)
+            k = body_within(marks.symbols, near.bodies, e.at, ahead)
         if k is None:
-            k = _body_behind_stub(marks, far, on)
+            k = _body_behind_stub(marks, near, far, on)
         side = edge_at(marks.sheet.facts.frame, far, on, ARROW)
         if k is not None and marks.symbols[k].kind != "grommet":
             bodies[e.end] = k
@@ -172,7 +188,7 @@ def beyond_text(
             return
 
 
-def is_letters_bit(marks: Marks, e: LooseEnd, block: TextBlock) -> bool:
+def is_letters_bit(marks: Marks, near: Near, e: LooseEnd, block: TextBlock) -> bool:
     """True for a stub in front of lettering that stands on a wire: a bit of its last letter, which touched another wire."""
     if length(marks.strokes[e.end[0]].points) > _BIT:
         return False
@@ -182,20 +198,20 @@ def is_letters_bit(marks: Marks, e: LooseEnd, block: TextBlock) -> bool:
     else:
         foot, start, stop, high, axis = b.x1, b.y0, b.y1, b.width, 1
     under = 0.0
-    for stroke in marks.strokes:
+    for stroke in near.strokes.at(b.grown(_FOOT[1] * high)):
         for p, q in pairwise(stroke.points):
             if all(-_FOOT[0] * high <= v[1 - axis] - foot <= _FOOT[1] * high for v in (p, q)):
                 under += max(0.0, min(stop, max(p[axis], q[axis])) - max(start, min(p[axis], q[axis])))
     return under > _STANDS * (stop - start)
 
 
-def _body_behind_stub(marks: Marks, far: Point, on: Point) -> int | None:
+def _body_behind_stub(marks: Marks, near: Near, far: Point, on: Point) -> int | None:
     """The part that a stub behind the lettering, itself taken for lettering, leads to: one short block at its end.
 
     ``far``: where the lettering ends; ``on``: unit vector in which it reads on, or back.
     """
-    for block in marks.texts:
-        b = block.box
+    for t in near.texts.around(far, _STUB_GAP):
+        b = marks.texts[t].box
         if on[0]:
             start, long = ((b.x0 if on[0] > 0 else b.x1) - far[0]) * on[0], b.width
             level = b.y0 - 0.3 <= far[1] <= b.y1 + 0.3
@@ -205,7 +221,7 @@ def _body_behind_stub(marks: Marks, far: Point, on: Point) -> int | None:
         if level and -0.3 <= start <= _STUB_GAP:
             reach = min(start + long + 0.8, _STUB)
             end = (far[0] + on[0] * reach, far[1] + on[1] * reach)
-            k = body_within(marks.symbols, far, end)
+            k = body_within(marks.symbols, near.bodies, far, end)
             if k is not None and marks.symbols[k].kind != "grommet":
                 return k
     return None

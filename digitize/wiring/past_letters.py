@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from digitize.harness.place import Box
 from digitize.ink.meetings import opposite
@@ -34,33 +35,61 @@ def past_letters(marks: Marks) -> Marks:
     crowded = [k for k, m in enumerate(marks.meetings) if m.kind == "cross" and len(m.strokes) == 5]
     if not doubtful and not crowded:
         return marks
-    explained = explain(marks)
+    ways = _Ways.of(marks, explain(marks))
     meetings = list(marks.meetings)
     for k, idle in doubtful.items():
-        if all(_leads_nowhere(marks, explained, _other(meetings[k].strokes[i])) for i in idle):
+        if all(ways.lead_nowhere(_other(meetings[k].strokes[i])) for i in idle):
             on = tuple(i for i in range(4) if i not in idle)
             meetings[k] = replace(meetings[k], probability=0.8, through=((on[0], on[1]), (min(idle), max(idle))))
     for k in crowded:
-        on = tuple(i for i in range(5) if not _is_letter(marks, explained, k, meetings[k].strokes[i]))
+        on = tuple(i for i in range(5) if not _is_letter(ways, k, meetings[k].strokes[i]))
         if len(on) == 4:
             meetings[k] = replace(meetings[k], probability=0.8, through=_crossed(marks, meetings[k], on))
     return replace(marks, meetings=tuple(meetings))
 
 
-def _is_letter(marks: Marks, explained: Explained, k: int, end: End) -> bool:
+@dataclass(frozen=True, slots=True)
+class _Ways:
+    """Where the ends of strokes lead: to a meeting (by its number), over a gap to another end, or nowhere (``open``)."""
+
+    marks: Marks
+    explained: Explained
+    met: Mapping[End, int]
+    bridged: Mapping[End, End]
+    open: frozenset[End]
+
+    @classmethod
+    def of(cls, marks: Marks, explained: Explained) -> _Ways:
+        return cls(
+            marks,
+            explained,
+            {e: n for n, m in enumerate(marks.meetings) for e in m.strokes},
+            {a: b for bridge in explained.bridges for a, b in ((bridge.a, bridge.b), (bridge.b, bridge.a))},
+            frozenset(e.end for e in explained.open),
+        )
+
+    def lead_nowhere(self, end: End) -> bool:
+        """True when a loose end just stops, or at best looks towards a part from afar."""
+        if end in self.explained.bodies and end not in self.explained.beyond:
+            points = self.marks.strokes[end[0]].points
+            body = self.marks.symbols[self.explained.bodies[end]].box
+            return not body.holds(points[-1] if end[1] else points[0], _AT_PART)
+        return end in self.open
+
+
+def _is_letter(ways: _Ways, k: int, end: End) -> bool:
     """True when all that hangs at meeting ``k`` by the stroke of ``end`` is as small as a letter and leads nowhere else."""
-    met = {e: n for n, m in enumerate(marks.meetings) for e in m.strokes}
-    bridged = {a: b for bridge in explained.bridges for a, b in ((bridge.a, bridge.b), (bridge.b, bridge.a))}
+    marks = ways.marks
     hung, todo = {end[0]}, [_other(end)]
     while todo:
         at = todo.pop()
-        if at in met:
-            if met[at] == k:
+        if at in ways.met:
+            if ways.met[at] == k:
                 return False
-            more = [e for e in marks.meetings[met[at]].strokes if e != at]
-        elif at in bridged:
-            more = [bridged[at]]
-        elif _leads_nowhere(marks, explained, at):
+            more = [e for e in marks.meetings[ways.met[at]].strokes if e != at]
+        elif at in ways.bridged:
+            more = [ways.bridged[at]]
+        elif ways.lead_nowhere(at):
             more = []
         else:
             return False
@@ -97,11 +126,3 @@ def _is_one_of_each(m: Meeting, idle: set[int]) -> bool:
 
 def _other(end: End) -> End:
     return (end[0], 1 - end[1])
-
-
-def _leads_nowhere(marks: Marks, explained: Explained, end: End) -> bool:
-    """True when a loose end just stops, or at best looks towards a part from afar."""
-    if end in explained.bodies and end not in explained.beyond:
-        points = marks.strokes[end[0]].points
-        return not marks.symbols[explained.bodies[end]].box.holds(points[-1] if end[1] else points[0], _AT_PART)
-    return any(e.end == end for e in explained.open)

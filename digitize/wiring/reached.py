@@ -40,26 +40,23 @@ def body_at(symbols: tuple[Symbol, ...], near: Nearby[int], e: LooseEnd) -> int 
     return best[1] if best else None
 
 
-def body_within(symbols: tuple[Symbol, ...], start: Point, stop: Point) -> int | None:
+def body_within(symbols: tuple[Symbol, ...], near: Nearby[int], start: Point, stop: Point) -> int | None:
     """The first body that lettering reaches into: a block may hold a part's own letters behind the code."""
+    there = near.at(Box.around((start, stop)))
     steps = max(2, math.ceil(math.dist(start, stop) / 0.4))
     for n in range(steps + 1):
         p = (start[0] + (stop[0] - start[0]) * n / steps, start[1] + (stop[1] - start[1]) * n / steps)
-        for k, s in enumerate(symbols):
-            if s.box.holds(p, -0.1):
+        for k in there:
+            if symbols[k].box.holds(p, -0.1):
                 return k
     return None
 
 
-def body_ahead(symbols: tuple[Symbol, ...], e: LooseEnd) -> int | None:
+def body_ahead(symbols: tuple[Symbol, ...], near: Nearby[int], e: LooseEnd) -> int | None:
     """The part that a line stops short of: straight ahead, a contact or a lead of it that was not seen as its own."""
-    best: tuple[float, int] | None = None
-    for step in range(4, 21):
-        p = (e.at[0] + e.out[0] * step * 0.3, e.at[1] + e.out[1] * step * 0.3)
-        for k, s in enumerate(symbols):
-            if s.kind not in ("connector", "grommet") and s.box.holds(p) and (best is None or step < best[0]):
-                best = (step, k)
-    return best[1] if best else None
+    ahead = [(e.at[0] + e.out[0] * step * 0.3, e.at[1] + e.out[1] * step * 0.3) for step in range(4, 21)]
+    there = [k for k in near.at(Box.around(ahead)) if symbols[k].kind not in ("connector", "grommet")]
+    return next((k for p in ahead for k in there if symbols[k].box.holds(p)), None)
 
 
 def _to_box(box: Box, p: Point) -> float:

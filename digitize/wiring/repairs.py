@@ -7,9 +7,10 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from digitize.harness.place import Box, Point, Polyline
-from digitize.ink.state import Marks, Meeting, Stroke
+from digitize.ink.state import Marks, Meeting, Stroke, TextBlock
 from digitize.wiring.gaps import GAP
 from digitize.wiring.loose import End, LooseEnd, cut_back, facing, heading, loose_ends
+from digitize.wiring.nearby import Nearby, spot
 from digitize.wiring.over_texts import beside
 
 _HOP = 1.8
@@ -73,6 +74,8 @@ def worn_crossings(marks: Marks) -> Marks:
     too short to be a line. A draughtsman would not stop a wire just short of another one.
     """
     loose = loose_ends(marks)
+    ends_near = Nearby(loose, [spot(e.at) for e in loose])
+    texts_near = Nearby(marks.texts, [t.box for t in marks.texts])
     used: set[End] = set()
     meetings, strokes = list(marks.meetings), list(marks.strokes)
     for k, m in enumerate(marks.meetings):
@@ -96,7 +99,7 @@ def worn_crossings(marks: Marks) -> Marks:
         hop = _before_hop(marks, m.strokes[stem], m.at)
         opposite = [
             e
-            for e in loose
+            for e in ends_near.around(m.at, GAP)
             if e.end not in used
             and math.dist(e.at, m.at) <= GAP
             and (facing(over, e, 0.5) or (hop is not None and facing(hop, e, 0.5)))
@@ -104,7 +107,7 @@ def worn_crossings(marks: Marks) -> Marks:
         if opposite:
             fourth = min(opposite, key=lambda e: math.dist(e.at, m.at)).end
             used.add(fourth)
-        elif (on := _interrupted(marks, over, hop, marks.strokes[m.strokes[stem][0]].width)) is not None:
+        elif (on := _interrupted(marks, texts_near, over, hop, marks.strokes[m.strokes[stem][0]].width)) is not None:
             tip = (on.at[0] + on.out[0] * 0.5, on.at[1] + on.out[1] * 0.5)
             strokes.append(replace(marks.strokes[m.strokes[stem][0]], points=(m.at, tip)))
             fourth = (len(strokes) - 1, 0)
@@ -250,17 +253,19 @@ def _grommet_ahead(marks: Marks, over: LooseEnd) -> bool:
     return any(s.kind == "grommet" and s.box.holds(tip) and not s.box.holds(over.at) for s in marks.symbols)
 
 
-def _interrupted(marks: Marks, over: LooseEnd, hop: LooseEnd | None, width: float) -> LooseEnd | None:
+def _interrupted(
+    marks: Marks, texts: Nearby[TextBlock], over: LooseEnd, hop: LooseEnd | None, width: float
+) -> LooseEnd | None:
     """The way on of a line that crosses here, or hops over, where a grommet or lettering right behind hides it."""
     reach = 2.0 + _HIDDEN * width
-    if _grommet_ahead(marks, over) or _lettering_ahead(marks, over, reach):
+    if _grommet_ahead(marks, over) or _lettering_ahead(texts, over, reach):
         return over
-    return hop if hop is not None and _lettering_ahead(marks, hop, reach, _ON_HOP) else None
+    return hop if hop is not None and _lettering_ahead(texts, hop, reach, _ON_HOP) else None
 
 
-def _lettering_ahead(marks: Marks, over: LooseEnd, reach: float, least: float = 0.0) -> bool:
+def _lettering_ahead(texts: Nearby[TextBlock], over: LooseEnd, reach: float, least: float = 0.0) -> bool:
     """True when a line that crosses here would run into lettering, in its reading direction, ``least`` to ``reach`` mm on."""
-    for block in marks.texts:
+    for block in texts.around(over.at, reach):
         flat = block.angle in (0, 180)
         longest = block.box.width if flat else block.box.height
         along = over.out[0] if flat else over.out[1]

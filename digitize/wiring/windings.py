@@ -19,6 +19,7 @@ from shapely import box as shapely_box
 from digitize.harness.place import Box, Point, Polyline
 from digitize.ink.state import Marks, Meeting, Stroke, Symbol
 from digitize.wiring.loose import End
+from digitize.wiring.nearby import Nearby
 
 _LEG = (1.2, 16.0)
 """Length of a leg of a zigzag, mm."""
@@ -185,9 +186,10 @@ def _cut(marks: Marks, windings: Sequence[Box], own: Collection[int]) -> Marks:
     """``marks`` whose lines end where they come to one of ``windings``; ``own``: strokes that are legs of them."""
     strokes: list[Stroke] = []
     ends: dict[End, End] = {}
+    near = Nearby(windings, windings)
     for k, stroke in enumerate(marks.strokes):
         tips = stroke.points[0], stroke.points[-1]
-        there = [w for w in windings if k in own or any(w.holds(p) for p in tips)]
+        there = [w for w in near.at(Box.around(stroke.points)) if k in own or any(w.holds(p) for p in tips)]
         for points in _outside(stroke.points, there):
             for at, side in ((0, 0), (-1, 1)):
                 if points[at] == tips[at]:
