@@ -39,7 +39,7 @@ def without_letters(marks: Marks, texts: Sequence[ReadText]) -> Marks:
             met.setdefault(k, []).append(n)
     for t in texts:
         if t.probability >= _SURE and len(t.text) >= _FEWEST.get(t.kind, len(t.text) + 1):
-            inside = {k for k in near.at(t.box) if _lies_in(marks.strokes[k].points, t.box)}
+            inside = {k for k in near.at(t.box.grown(_OUT)) if _lies_in(marks.strokes[k].points, t.box)}
             there = [marks.meetings[n] for n in sorted({n for k in inside for n in met.get(k, ())})]
             gone |= {k for group in _together(there, inside) if _hangs(there, group, t) for k in group}
     return without_strokes(marks, gone) if gone else marks

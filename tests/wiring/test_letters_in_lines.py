@@ -50,6 +50,12 @@ def test_letters_of_a_name_that_hang_on_a_wire_are_taken_off_too():
     assert [s.points for s in without_letters(TOUCHED, [name]).strokes] == [s.points for s in TOUCHED.strokes[:2]]
 
 
+def test_the_foot_of_a_letter_right_below_the_box_of_its_code_is_taken_off_too():
+    foot = ((35, 22.6), (35, 22.15), (36.5, 22.15))
+    found = without_letters(marks(LEFT, RIGHT, foot, meetings=(FOOT,)), [read()])
+    assert [s.points for s in found.strokes] == [s.points for s in TOUCHED.strokes[:2]]
+
+
 def test_only_a_sure_string_says_that_its_strokes_are_letters():
     for text in (
         read(probability=0.6),
