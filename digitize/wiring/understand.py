@@ -48,6 +48,8 @@ _USUAL = 0.7
 """Where at least this share of the wires carries a code, a line without one is rarely a wire."""
 _IDLE = 0.4
 """A drawing that no wire reaches and no lettering names is dropped below this probability."""
+_LETTERING, _STRING = 0.9, 6
+"""So probably lettering, and so many signs long, is a string worth a look though it was hardly read."""
 _AT_EDGE = 60.0
 """A code so near to the edge, along its run, is the code that is repeated overleaf, mm."""
 
@@ -99,7 +101,7 @@ def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
         texts=tuple(
             _sheet_text(t, roles.get(k, _loose_role(t, facts.frame)), read.marks.sheet.ink)
             for k, t in enumerate(texts)
-            if t.text and (k in roles or not _is_speck(t))
+            if t.text and (k in roles or not _is_speck(t, read.marks.texts[t.block].probability))
         ),
         keys=tuple(line for table in tables for line in table.lines),
     )
@@ -114,8 +116,13 @@ def _beside(marks: Marks, tables: Sequence[Box]) -> Marks:
     )
 
 
-def _is_speck(t: ReadText) -> bool:
-    """True for what is hardly lettering and what nothing on the sheet has a use for: dirt, bits of symbols."""
+def _is_speck(t: ReadText, lettering: float) -> bool:
+    """True for what is hardly lettering and what nothing on the sheet has a use for: dirt, bits of symbols.
+
+    A long string is seldom read right to its last sign, but a string it is. ``lettering``: the chance that its block is any.
+    """
+    if lettering >= _LETTERING and len(t.text.replace(" ", "")) >= _STRING:
+        return False
     return t.probability < (0.4 if len(t.text) == 1 else 0.2)
 
 

@@ -186,3 +186,16 @@ def test_where_wires_carry_no_codes_a_long_bent_line_is_not_lost_though_it_leads
     assert len(wiring.runs) == wires
     loose = [run for run in wiring.runs if all(e.kind == "open" for e in run.ends)]
     assert len(loose) == (1 if line is BENT and not coded else 0)
+
+
+@pytest.mark.parametrize(
+    ("text", "lettering", "told"),
+    [("LAMP CAT. NO. 80", 0.95, True), ("LAMP", 0.95, False), ("LAMP CAT. NO. 80", 0.6, False)],
+    ids=["a long string", "a short one", "what may be a coil"],
+)
+def test_a_long_string_that_was_hardly_read_is_told_with_its_doubt(text, lettering, told):
+    read = Page().part("module", 8, 30, 16, 50).text(text, 60, 20, "word").read()
+    (block,) = read.marks.texts
+    marks = replace(read.marks, texts=(replace(block, probability=lettering),))
+    said = understand(replace(read, marks=marks, texts=(replace(read.texts[0], probability=0.1),))).texts
+    assert [(t.text, t.probability) for t in said] == [(text, 0.1)] * told
