@@ -2,8 +2,8 @@
 
 The convolutions take two thirds of the reader's time; with bytes they take less than half as long on a processor with a
 dot product for them. Weights of seven bits (a scale for each channel), because processors without it would overflow with
-eight, and what passes between layers in eight. Scales are fixed, so that a crop is read alike whatever crops it is read
-beside: that is why the LSTM layers, which could only take their scale from what comes, stay as they were. A net that was
+eight, and what passes between layers in eight. Scales are fixed, so that no crop changes how the one beside it is
+rounded: that is why the LSTM layers, which could only take their scale from what comes, stay as they were. A net that was
 merely rounded read 1 in 400 strings worse; one that trains on while it is rounded learns to bear it (Jacob et al., arXiv
 1712.05877).
 """
