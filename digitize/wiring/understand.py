@@ -49,7 +49,7 @@ _USUAL = 0.7
 _IDLE = 0.4
 """A drawing that no wire reaches and no lettering names is dropped below this probability."""
 _LETTERING, _STRING = 0.9, 6
-"""So probably lettering, and so many signs long, is a string worth a look though it was hardly read."""
+"""So probably lettering, with so many letters and figures, is a string worth a look though it was hardly read."""
 _AT_EDGE = 60.0
 """A code so near to the edge, along its run, is the code that is repeated overleaf, mm."""
 
@@ -89,6 +89,7 @@ def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
     }
     runs = _runs(lines, texts, placed, splices, edges, facts.sheet)
     crossings = tuple(m.at for m in lines.marks.meetings if m.kind == "cross")
+    lettering = {n: block.probability for n, block in enumerate(read.marks.texts)}
     roles = dict.fromkeys(listed, "key") | dict.fromkeys(overleaf, "edge") | dict(placed.roles)
     roles.update({a.text: "code" for a in lines.codes})
     return SheetWiring(
@@ -101,7 +102,7 @@ def understand(read: ReadMarks, stated: Prefixes = NO_PREFIXES) -> SheetWiring:
         texts=tuple(
             _sheet_text(t, roles.get(k, _loose_role(t, facts.frame)), read.marks.sheet.ink)
             for k, t in enumerate(texts)
-            if t.text and (k in roles or not _is_speck(t, read.marks.texts[t.block].probability))
+            if t.text and (k in roles or not _is_speck(t, lettering.get(t.block, 0.0)))
         ),
         keys=tuple(line for table in tables for line in table.lines),
     )
@@ -121,7 +122,7 @@ def _is_speck(t: ReadText, lettering: float) -> bool:
 
     A long string is seldom read right to its last sign, but a string it is. ``lettering``: the chance that its block is any.
     """
-    if lettering >= _LETTERING and len(t.text.replace(" ", "")) >= _STRING:
+    if lettering >= _LETTERING and sum(c.isalnum() for c in t.text) >= _STRING:
         return False
     return t.probability < (0.4 if len(t.text) == 1 else 0.2)
 

@@ -190,8 +190,13 @@ def test_where_wires_carry_no_codes_a_long_bent_line_is_not_lost_though_it_leads
 
 @pytest.mark.parametrize(
     ("text", "lettering", "told"),
-    [("LAMP CAT. NO. 80", 0.95, True), ("LAMP", 0.95, False), ("LAMP CAT. NO. 80", 0.6, False)],
-    ids=["a long string", "a short one", "what may be a coil"],
+    [
+        ("LAMP CAT. NO. 80", 0.95, True),
+        ("LAMP", 0.95, False),
+        ("LAMP CAT. NO. 80", 0.6, False),
+        ("--------", 0.95, False),
+    ],
+    ids=["a long string", "a short one", "what may be a coil", "a worn line"],
 )
 def test_a_long_string_that_was_hardly_read_is_told_with_its_doubt(text, lettering, told):
     read = Page().part("module", 8, 30, 16, 50).text(text, 60, 20, "word").read()
